@@ -63,6 +63,7 @@ _SYMBOLS = {
 
 _SEARCH = "where a search steps to changes how long it takes, not where it ends"
 _TIE = "no computed value falls on the limit"
+_WHOLE = "counts are whole numbers"
 
 # Of a line, where no result can tell them apart: the text of the change, and why.
 EQUIVALENT: dict[tuple[str, str], str] = {
@@ -86,9 +87,14 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("schedule", ">= to > in `if base >= last:`"): (
         "from a base on the last day all that follows is due later, and left out"
     ),
+    ("schedule", "0 to 0.01 in `n, tries = 1, 0`"): (
+        "the steps double from the third on, and max takes the whole 1 before that"
+    ),
     ("schedule", "> to >= in `for day in (day for day in days_done if day > base):`"): (
         "nothing comes due between a day and itself"
     ),
+    ("numbers", "/ to * in `phi = (f1 - f2) / (f3 - f2)`"): _SEARCH,
+    ("numbers", "- to + in `phi = (f1 - f2) / (f3 - f2)`"): _SEARCH,
     ("numbers", "- to + in `if 1 - math.sqrt(1 - xi) < phi < math.sqrt(xi):`"): _SEARCH,
     ("numbers", "1 to 1.01 in `fraction = min(1 - closeness, max(closeness, fraction))`"): _SEARCH,
     ("distributions", "2 to 2.02 in `high *= 2`"): _SEARCH,
@@ -135,6 +141,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "shared",
         "> to >= in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",
     ): _TIE,
+    ("tuning", "1e-09 to 1.01e-09 in `if abs(setting - wanted) > step / 2 * (1 + 1e-9):`"): _TIE,
+    ("tuning", "> to >= in `if abs(setting - wanted) > step / 2 * (1 + 1e-9):`"): _TIE,
     (
         "tuning",
         "> to >= in `inflated = fit.inflated and fit.chi2 > chi2_quantile(CONSISTENT, dof)`",
@@ -154,11 +162,34 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "reliability",
         "> to >= in `if shape * math.log(end) > math.log(sys.float_info.max):`",
     ): _TIE,
+    ("weibull", "1 to 1.01 in `return knots[-1].shape`"): (
+        "no share asked for is so near to one that rounding keeps the sum below it"
+    ),
+    ("weibull", "<= to < in `if excess(high) <= 0:`"): _TIE,
+    (
+        "meter",
+        "1 to 1.01 in `if place + 1 < len(readings) and readings[place + 1] >= readings[kept[-1]]:`",
+    ): _WHOLE,
+    (
+        "ratio",
+        (
+            "1 to 1.01 in `several = tuple(sorted(group.key for group in apart if "
+            "len(group.members) > 1))`"
+        ),
+    ): _WHOLE,
+    ("ratio", "2 to 2.02 in `comparisons = len(left) if len(left) > 2 else 1`"): _WHOLE,
+    (
+        "reliability",
+        (
+            "> to >= in `trend = FailureTrend.SHORTENING if statistic > 0 else "
+            "FailureTrend.LENGTHENING`"
+        ),
+    ): "a statistic of nought is never significant",
     ("band", ">= to > in `if max(p_below, p_above) >= SURE:`"): _TIE,
     (
         "shared",
         "0 to 0.01 in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",
-    ): "degrees of freedom are whole here",
+    ): _WHOLE,
 }
 
 

@@ -157,6 +157,12 @@ def _rules() -> Iterable[str]:
     return QUESTIONS
 
 
+def _passes() -> Iterable[str]:
+    from ledger.model.tasks import When
+
+    return [one.value for one in When]
+
+
 _OF_SITE: dict[str, Callable[[Path], list[str]]] = {
     "MACHINE": _names("equipment"),
     "DRIVE": _names("equipment"),
@@ -165,4 +171,8 @@ _OF_SITE: dict[str, Callable[[Path], list[str]]] = {
     "PERSON": _people,
     "VISIT#N": _visits,
 }
-_OF_PROGRAM: dict[str, Callable[[], Iterable[str]]] = {"KIND": _kinds, "RULE": _rules}
+_OF_PROGRAM: dict[str, Callable[[], Iterable[str]]] = {
+    "KIND": _kinds,
+    "PASS": _passes,
+    "RULE": _rules,
+}

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, tzinfo
+from functools import partial
 from typing import TYPE_CHECKING
 
 from ledger.cli.calls import FAILED, FOUND
@@ -172,6 +173,40 @@ def open_site(parsed: Namespace) -> OpenSite:
         else _open_commit(root, commit, as_of)
     )
     tell_site(parsed, root, site.as_of, site.known, site.commit)
+    return site
+
+
+def open_record(parsed: Namespace) -> OpenSite:
+    """Load a site for a command that asks for its record alone: from the store where that does.
+
+    What the store lacks it is given once the command has ended.
+    """
+    from ledger.files.paths import Kind
+    from ledger.site.pipeline import LoadedSite
+
+    record: KeptRecord | None = getattr(parsed, "record", None)
+    if record is None or getattr(parsed, "at_commit", None) is not None:
+        return open_site(parsed)
+    root = site_root(parsed.site)
+
+    def day(zone: tzinfo) -> date:
+        as_of: date | None = parsed.as_of
+        return as_of or parsed.clock(zone).date()
+
+    ledger = record.ledger(day)
+    if ledger is not None:
+        as_of = day(ledger.site.zone)
+        tell_site(parsed, root, as_of, ledger)
+        loaded = LoadedSite(
+            ledger=ledger, documents={}, file_count=0, left_out=frozenset(), diagnostics=()
+        )
+        return OpenSite(root=root, loaded=loaded, as_of=as_of, known=ledger)
+    site = open_site(parsed)
+    if site.loaded.ledger is not None and site.loaded.ledger.visits and not site.loaded.has_errors:
+        from ledger.site.kept_ledger import record_texts
+
+        documents = [one for one in site.loaded.documents.values() if one.kind is not Kind.VISIT]
+        record.make = partial(record_texts, site.loaded.ledger, documents)
     return site
 
 

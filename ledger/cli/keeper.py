@@ -5,12 +5,14 @@ import json
 import os
 import sys
 from array import array
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
+from functools import cached_property
+from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO, cast
+from typing import TYPE_CHECKING, Any, TextIO, cast
 
 from ledger.cli.clock import Clock
 from ledger.cli.command import NextTime
@@ -30,6 +32,7 @@ from ledger.files.store import Answer, add_made, read_made, read_part, write_ans
 from ledger.files.survey import (
     Survey,
     UnfitError,
+    content_hash,
     file_hash,
     folder_digest,
     rows_of,
@@ -38,6 +41,7 @@ from ledger.files.survey import (
 
 if TYPE_CHECKING:
     from ledger.site.excerpt import LedgerExcerpt
+    from ledger.site.kept_ledger import KeptLedger
     from ledger.site.parts import Store
 
 Run = Callable[[argparse.Namespace], int]
@@ -162,7 +166,7 @@ class KeptRecord:
 
     def __init__(self, before: _Before) -> None:
         self._before = before
-        self.make: Callable[[], Mapping[str, str] | None] | None = None
+        self.make: Callable[[], Iterable[tuple[str, str]]] | None = None
         self._made: Store | None = None
 
     def excerpt(self, day: Callable[[tzinfo], date]) -> "LedgerExcerpt | None":
@@ -176,22 +180,46 @@ class KeptRecord:
         tree = DiskTree(Path(self._before.site))
         return ledger_of(lambda name: self._read(f"excerpt {name}"), tree, added, day)
 
+    def ledger(self, day: Callable[[tzinfo], date]) -> "KeptLedger | None":
+        """The same of all that is kept."""
+        added = self._added()
+        if added is None or len(added) > _MOST_ADDED:
+            return None
+        from ledger.files.tree import DiskTree
+        from ledger.site.kept_ledger import kept_ledger
+
+        return kept_ledger(self._read, DiskTree(Path(self._before.site)), added, day)
+
+    def also_make(self, texts: Callable[[], Mapping[str, str]]) -> None:
+        """Let the command keep these too."""
+        make = self.make
+        if make is not None:
+            self.make = lambda: chain(make(), texts().items())
+
     def keep(self) -> None:
         """Keep the excerpt that the command can make, if any, with the files that it holds for."""
-        texts = self.make() if self.make is not None else None
-        if texts is None:
-            return
-        files = self._before.files
+        if self.make is not None:
+            write_parts(self._before.store, self._before.site, self._parts(self.make()))
+
+    def _parts(self, texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, bytes]]:
+        """What is to be kept, and last of all what vouches for it."""
+        folders = self._before.files.folders
+        surveyed = (
+            (f"folder {prefix}", json.dumps([names, numbers.tolist()]))
+            for prefix, names, numbers in folders
+        )
+        hashes: dict[str, str] = {}
+        for name, text in chain(surveyed, texts):
+            body = text.encode()
+            hashes[name] = content_hash(body)
+            yield name, body
         base = {
             "program": program_now(),
             "young": dict(self._before.young),
-            "folders": {folder[0]: folder_digest(folder).hex() for folder in files.folders},
+            "folders": {folder[0]: folder_digest(folder).hex() for folder in folders},
+            "hashes": hashes,
         }
-        parts = {f"excerpt {name}": text.encode() for name, text in texts.items()}
-        for prefix, names, numbers in files.folders:
-            parts[f"folder {prefix}"] = json.dumps([names, numbers.tolist()]).encode()
-        parts[_BASE] = json.dumps(base).encode()
-        write_parts(self._before.store, self._before.site, parts)
+        yield _BASE, json.dumps(base).encode()
 
     def made(self) -> "Store":
         """What was worked out of single machines last time, and room for what is worked out now."""
@@ -210,8 +238,7 @@ class KeptRecord:
 
     def _added(self) -> list[str] | None:
         """The visits added since; None where anything else is not as it was."""
-        text = self._read(_BASE)
-        base = json.loads(text) if text is not None else None
+        base = self._base
         if base is None or base["program"] != program_now():
             return None
         site, folders = self._before.site, self._before.files.folders
@@ -238,9 +265,17 @@ class KeptRecord:
             added.extend(prefix + name for name in rows.keys() - before.keys())
         return sorted(added)
 
+    @cached_property
+    def _base(self) -> Any:
+        body = read_part(self._before.store, self._before.site, _BASE)
+        return None if body is None else json.loads(body)
+
     def _read(self, name: str) -> str | None:
+        """A part as it was when the base was kept; another process may have kept it anew since."""
         body = read_part(self._before.store, self._before.site, name)
-        return None if body is None else body.decode()
+        if body is None or content_hash(body) != self._base["hashes"].get(name):
+            return None
+        return body.decode()
 
 
 def _book_as_wanted(before: _Before, wanted: "Mapping[str, File]", young: dict[str, str]) -> str:

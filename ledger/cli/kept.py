@@ -96,6 +96,7 @@ def program_now() -> str:
         sys.version,
         [(place, os.stat(place).st_mtime_ns) for place in places if os.path.exists(place)],
         survey_of_program().digest,
+        os.environ.get("PYTHONTZPATH"),
     )
     return content_hash(repr(facts).encode())
 

@@ -10,7 +10,7 @@ import os
 import re
 import sys
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from ledger import __version__
@@ -23,71 +23,65 @@ from ledger.cli.frame import FRAME, add_frame, fit_frame, run_framed
 if TYPE_CHECKING:
     from ledger.cli.keeper import Keeper
 
-SUMMARIES = {
-    "init": "start a site, by questions or options, or add machines to one",
-    "check": "list everything wrong in a site's files, with file and line",
-    "build": "render the book from the files",
-    "watch": "render the book again whenever a file changes",
-    "due": "print what is due, in walking order",
-    "ahead": "print the coming weeks' work against people's hours, or the plan of a day",
-    "lockout": "print what to lock out for hands-in work at a machine, or on this walk",
-    "record": "file a visit; asks only for what it cannot know",
-    "receive": "file the visits that a phone sent, from mail, messages or a folder",
-    "photo": "put a picture into the site, small and without its camera's data",
-    "correct": "correct an entry by a later one; the original stays",
-    "speed": "turn one count into r/min with its uncertainty and a verdict",
-    "tune": "recommend the drive setting that puts a brush in its band",
-    "propose": "write a proposed setting into the drive's file, for a second person",
-    "approve": "show the review of a change, then write and sign its approval",
-    "cards": "make printable cards of the approved settings for drive enclosures",
-    "line": "check the line rate against the chain, and match brushes to it",
-    "load": "print panel loads, conversions between oil and electricity, other speeds",
-    "setpoints": "print the settings in force, now or as they stood at a commit or on a day",
-    "show": "print everything on record about one machine",
-    "grease": "print the grease each bearing needs and got, and cartridges left",
-    "water": "print readings and use of water and chemistry, with their bands",
-    "parts": "print what is on the shelf and on order, and the order list",
-    "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
-    "drift": "print what drifts or wears, and when it leaves its limits",
-    "reliability": "print what fails and how often, and whether intervals fit",
-    "import": "turn an existing log into visits, row by row",
-    "export": "write the record as tables, and due work as a calendar",
-    "group": "renew the exports of many sites, and render one book of them",
-    "review": "show what a branch would change, for the second person",
-    "audit": "check the whole history against the rules of the record",
-    "migrate": "move a site to the format that this version reads, in one commit",
-    "explain": "explain a rule of check, or a key of a file",
-    "guide": "print a short guide: a visit, a pull request, an audit and more",
-    "completion": "print a completion script for a shell",
+GROUPS: Mapping[str, Mapping[str, tuple[str, str]]] = {
+    "every day": {
+        "due": ("views", "print what is due, in walking order"),
+        "record": ("record", "file a visit; asks only for what it cannot know"),
+        "receive": (
+            "receive",
+            "file the visits that a phone sent, from mail, messages or a folder",
+        ),
+        "correct": ("record", "correct an entry by a later one; the original stays"),
+        "photo": ("photo", "put a picture into the site, small and without its camera's data"),
+        "speed": ("speed", "turn one count into r/min with its uncertainty and a verdict"),
+    },
+    "settings": {
+        "tune": ("planning", "recommend the drive setting that puts a brush in its band"),
+        "propose": ("propose", "propose a setting of a drive, for a second person to approve"),
+        "approve": ("approve", "show the review of a change, then write and sign its approval"),
+        "setpoints": ("views", "print the settings in force, now or on an earlier day"),
+        "cards": ("export", "make printable cards of the approved settings for drive enclosures"),
+        "line": ("planning", "check the line rate against the chain, and match brushes to it"),
+        "load": ("planning", "print panel loads, oil against electricity, other speeds"),
+    },
+    "look": {
+        "show": ("views", "print everything on record about one machine"),
+        "ahead": ("views", "print the coming weeks against people's hours, or the plan of a day"),
+        "lockout": ("views", "print what to lock out for work at a machine, or on this walk"),
+        "grease": ("views", "print the grease each bearing needs and got, and cartridges left"),
+        "parts": ("views", "print what is on the shelf and on order, and the order list"),
+        "water": ("views", "print readings and use of water and chemistry, with their bands"),
+        "wear": ("views", "print nozzles, chain, belts, cloth and dampers against their limits"),
+        "drift": ("views", "print what drifts or wears, and when it leaves its limits"),
+        "reliability": ("views", "print what fails and how often, and whether intervals fit"),
+    },
+    "files": {
+        "init": ("init", "start a site, by questions or options, or add machines to one"),
+        "check": ("build", "list everything wrong in a site's files, with file and line"),
+        "build": ("build", "render the book from the files"),
+        "watch": ("build", "render the book again whenever a file changes"),
+        "import": ("import_log", "turn an existing log into visits, row by row"),
+        "export": ("export", "write the record as tables, and due work as a calendar"),
+        "group": ("group", "renew the exports of many sites, and render one book of them"),
+        "migrate": ("init", "move a site to the format that this version reads, in one commit"),
+    },
+    "git": {
+        "review": ("proof", "show what a branch would change, for the second person"),
+        "audit": ("proof", "check the whole history against the rules of the record"),
+    },
+    "this program": {
+        "guide": ("guide", "print a short guide: a visit, a pull request, an audit and more"),
+        "explain": ("explain", "explain a rule of check, or a key of a file"),
+        "completion": ("completion", "print a completion script for a shell"),
+    },
 }
+"""Every command by the group that `tunnelbook --help` lists it in: its module in
+`ledger.cli.commands`, and what it does."""
 
-GROUPS = {
-    "every day": "due record receive correct photo speed",
-    "settings": "tune propose approve setpoints cards line load",
-    "look": "show ahead lockout grease parts water wear drift reliability",
-    "files": "init check build watch import export group migrate",
-    "git": "review audit",
-    "this program": "guide explain completion",
-}
-"""The commands as `tunnelbook --help` lists them."""
+_MODULES = {name: module for group in GROUPS.values() for name, (module, _) in group.items()}
+SUMMARIES = {name: does for group in GROUPS.values() for name, (_, does) in group.items()}
 
 _FORMER_NAMES = {"register": "setpoints"}
-
-_VIEWS = "due ahead lockout setpoints show grease parts water wear drift reliability"
-
-MODULES = {
-    **dict.fromkeys(_VIEWS.split(), "views"),
-    **dict.fromkeys(("tune", "line", "load"), "planning"),
-    "check": "build",
-    "watch": "build",
-    "migrate": "init",
-    "correct": "record",
-    "cards": "export",
-    "review": "proof",
-    "audit": "proof",
-    "import": "import_log",
-}
-"""Where a command is, if not in the module of `ledger.cli.commands` that has its name."""
 
 EPILOG = """\
 Start here:
@@ -165,14 +159,14 @@ def main(
 
 def find_command(name: str) -> Command:
     """A command, imported now."""
-    module = importlib.import_module(f"ledger.cli.commands.{MODULES.get(name, name)}")
+    module = importlib.import_module(f"ledger.cli.commands.{_MODULES[name]}")
     found: Command = module.COMMANDS[name]
     return found
 
 
 def _without_command(arguments: Sequence[str]) -> int:
     listed = "\n\n".join(
-        "\n".join([f"{group}:", *(f"  {name:<12} {SUMMARIES[name]}" for name in names.split())])
+        "\n".join([f"{group}:", *(f"  {name:<12} {SUMMARIES[name]}" for name in names)])
         for group, names in GROUPS.items()
     )
     parser = CallParser(

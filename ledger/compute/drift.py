@@ -62,13 +62,16 @@ class DriftBaseline:
     dof: float
 
 
-def drift_baseline(readings: Sequence[TimedReading]) -> DriftBaseline | NotEnoughData:
+def drift_baseline(
+    readings: Sequence[TimedReading], *, stated_weight: int = STATED_WEIGHT
+) -> DriftBaseline | NotEnoughData:
     """Freeze a baseline: the weighted mean, and the scatter beyond the stated uncertainties.
 
     The excess is looked for only where chi-square finds the scatter too large for the stated
     uncertainties at 20 %, and then after R. C. Paule and J. Mandel, J. Res. NBS 87(5), 1982, 377,
-    as if `STATED_WEIGHT` further readings scattered as stated. Undefined (`NotEnoughData`) below 8
-    readings.
+    as if `stated_weight` further readings scattered as stated: none where what is stated says how
+    finely an instrument is read, and nothing of what the reading itself does from day to day.
+    Undefined (`NotEnoughData`) below 8 readings.
     """
     count = len(readings)
     if count < MIN_BASELINE:
@@ -83,14 +86,14 @@ def drift_baseline(readings: Sequence[TimedReading]) -> DriftBaseline | NotEnoug
         values = [r.value for r in readings]
         # With an excess of the whole squared range the sum cannot reach its mean.
         high = count * (max(values) - min(values)) ** 2
-        excess = bracketed_root(lambda v: _scatter_beyond(readings, v), 0.0, high)
+        excess = bracketed_root(lambda v: _scatter_beyond(readings, v, stated_weight), 0.0, high)
     centre, centre_uncertainty = _weighted_mean(readings, excess)
     return DriftBaseline(
         count=count,
         centre=centre,
         centre_uncertainty=centre_uncertainty,
         excess_sd=math.sqrt(excess),
-        dof=math.inf if excess == 0 else count - 1 + STATED_WEIGHT,
+        dof=math.inf if excess == 0 else count - 1 + stated_weight,
     )
 
 
@@ -106,12 +109,12 @@ def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
     )
 
 
-def _scatter_beyond(readings: Sequence[TimedReading], excess: float) -> float:
+def _scatter_beyond(readings: Sequence[TimedReading], excess: float, stated_weight: int) -> float:
     """How far chi-square with an excess lies above its mean, the stated scatter weighed in."""
     stated = [r.standard_uncertainty**2 for r in readings]
     as_stated = math.fsum(variance / (variance + excess) for variance in stated) / len(stated)
     seen = _generalised_chi2(readings, excess) - (len(readings) - 1)
-    return seen + STATED_WEIGHT * (as_stated - 1)
+    return seen + stated_weight * (as_stated - 1)
 
 
 EWMA_WEIGHT = 0.2

@@ -29,12 +29,14 @@ class SharedPart:
     """What a reading errs by together with all readings of the same `key`.
 
     `u` is a standard uncertainty: a share of the speed where `is_relative`, else in r/min. The
-    doubt of a setting, such as a flow dial's step, is a share like any other.
+    doubt of a setting, such as a flow dial's step, is a share like any other. Keys of one `kin`
+    may err alike (`Shared`).
     """
 
     key: str
     u: float
     is_relative: bool = True
+    kin: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,14 +160,16 @@ def predict(fit: RatioFit, setting: float, *, slip_rpm: float = 0.0) -> Speed:
 
     The estimate is by ratio. An induction motor's slip adds a doubt away from where the readings
     lie: with the slip of `slip_rpm` at the shaft, constant slip instead of constant ratio would
-    differ by slip_rpm (1 - setting/centre), and that is taken as the half-width of a rectangle
-    (GUM 4.3.7). No term is added for a shaft that differs from day to day: it shows as readings
-    that scatter, which the fit already answers, and a later reading brings its own uncertainty.
+    differ by slip_rpm (1 - setting/centre), and that is taken as the half-width a of a rectangle,
+    a/√3 (GUM 4.3.7). What an oil motor on a dial leaks is much the same at every flow, so that the
+    truth lies at an end of the bracket rather than within: a/√2. No term is added for a shaft that
+    differs from day to day: it shows as readings that scatter, which the fit already answers, and
+    a later reading brings its own uncertainty.
     """
     u_rpm = fit.u_rpm_per_unit * setting
     if fit.centre_setting is not None:
         bracket = slip_rpm * (1 - setting / fit.centre_setting)
-        u_rpm = math.hypot(u_rpm, bracket / math.sqrt(3))
+        u_rpm = math.hypot(u_rpm, bracket / math.sqrt(2 if fit.u_new_setting else 3))
     u_rpm = math.hypot(u_rpm, fit.rpm_per_unit * fit.u_new_setting)
     return Speed(rpm=fit.rpm_per_unit * setting, u_rpm=u_rpm, dof=fit.dof)
 
@@ -212,7 +216,9 @@ def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReadi
             u_own=r.u_rpm / r.setting,
             shared=tuple(
                 [
-                    Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting)
+                    Shared(
+                        key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting, kin=p.kin
+                    )
                     for p in r.shared
                 ]
             ),

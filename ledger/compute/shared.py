@@ -19,11 +19,13 @@ CONSISTENT = 0.95
 class Shared:
     """An error that every reading of one `key` has: one draw for an instrument or a person.
 
-    `u` is its standard uncertainty in the reading's own unit.
+    `u` is its standard uncertainty in the reading's own unit. Keys of one `kin` may err alike, as
+    two instruments set by one another do; how far is not known.
     """
 
     key: str
     u: float
+    kin: str = ""
 
 
 def shared_covariance(
@@ -109,8 +111,9 @@ def shared_mean(readings: Sequence[SharingReading]) -> SharedMean:
     Shared parts are to be those at the mean and not at each measured value, which would draw the
     mean below all readings (Peelle's puzzle; T. Burr et al., Algorithms 4, 2011, 28). Where more
     than chance parts the readings, the own errors alone grow by the Birge ratio √(χ²/ν)
-    (R. T. Birge, Phys. Rev. 40, 1932, 207), never the shared. A group that would only make the
-    mean less sure is left out of it.
+    (R. T. Birge, Phys. Rev. 40, 1932, 207), never the shared. Parts of one kin are added up, the
+    most they can come to (JCGM 100:2008, 5.2.2 note 1, recalled). A group that would only make
+    the mean less sure is left out of it.
 
     Raises:
         ValueError: no reading, or one whose own uncertainty is not above 0.
@@ -179,7 +182,12 @@ def _value(readings: Sequence[SharingReading], weights: Mapping[int, float]) -> 
 def _variances(
     readings: Sequence[SharingReading], weights: Mapping[int, float], grown: float
 ) -> tuple[float, float]:
-    """Of a weighted mean: what is each reading's own, and what they share, key by key."""
+    """Of a weighted mean: what is each reading's own, and what they share, by key and kin."""
     own = math.fsum((w * grown * readings[n].u_own) ** 2 for n, w in weights.items())
-    parts = _by_key((w, one) for n, w in weights.items() for one in readings[n].shared)
-    return own, math.fsum(total * total for total in parts.values())
+    parts = [(w, one) for n, w in weights.items() for one in readings[n].shared]
+    kin = {one.key: one.kin for _, one in parts}
+    alike: dict[str, float] = {}
+    for key, total in _by_key(parts).items():
+        of = kin[key] or key
+        alike[of] = alike.get(of, 0.0) + abs(total)
+    return own, math.fsum(total * total for total in alike.values())

@@ -317,8 +317,9 @@ def at_one_pace(readings: Sequence[TimedReading]) -> int:
     return len(newest)
 
 
-# A step has a day more than a line to fit: the 95 % quantile of chi-square for one.
-_FOR_ITS_DAY = 3.84
+# A step has a day more than a line to fit: the 99.9 % quantile of chi-square for one, as a day may
+# be chosen among many, and a line taken for a step leaves a drift out.
+_FOR_ITS_DAY = 10.83
 
 _LEAST_SINCE_STEP = 4
 

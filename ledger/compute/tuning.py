@@ -15,6 +15,7 @@ from ledger.compute.ratio import RatioFit, predict, setting_for
 from ledger.compute.shared import CONSISTENT
 from ledger.compute.speed import (
     PRESS_SCATTER_S,
+    RHYTHM_SHOWS_TAPS,
     Speed,
     from_timed_turns,
     u_of_pass_count,
@@ -22,7 +23,7 @@ from ledger.compute.speed import (
     u_of_timed_turns,
 )
 
-_TURNS = _TAPS = 20
+_TURNS, _TAPS = 20, RHYTHM_SHOWS_TAPS
 
 _COUNTS_S = (30, 60)
 
@@ -125,7 +126,7 @@ def next_readings(
     passes_per_turn: int = 1,
     slip_rpm: float = 0.0,
 ) -> tuple[NextReading, ...]:
-    """What a count of 30 s or 60 s, 20 timed turns or 20 taps would each buy at a setting."""
+    """What a count of 30 s or 60 s, 20 timed turns or 30 taps would each buy at a setting."""
     rpm = predict(fit, setting, slip_rpm=slip_rpm).rpm
     turns_s = _TURNS * 60 / rpm
     taps_s = (_TAPS - 1) * 60 / (rpm * passes_per_turn)

@@ -54,7 +54,9 @@ def wander(
 
     Of a weighted line places and residuals are over the readings' uncertainties, and `levels` are
     1/u of each. The residuals are never all nought. ρ̂ = (m r₁ + 2)/(m - 4), cut to 0 to
-    0.95, as r₁ of a line's residuals is about -2/m where nothing wanders. With V = ρ̂^|i-j| and
+    0.95, as r₁ of a line's residuals is about -2/m where nothing wanders. Where they do wander,
+    half the standard error 1/√m of r₁ is added, as few readings often show less of it than there
+    is. With V = ρ̂^|i-j| and
     M = I - X(XᵀX)⁻¹Xᵀ the factor is √(xᵀVx/xᵀx · (m-2)/tr MV), and ν = tr(MV)²/tr(MVMV), by
     matching the first two moments of the residual sum of squares (F. E. Satterthwaite, Biometrics
     Bulletin 2, 1946, recalled, not read).
@@ -67,14 +69,18 @@ def wander(
         raise ValueError(f"expected residuals of at least 5 readings, not {count}")
     squares = math.fsum(e * e for e in residuals)
     lag_one = math.fsum(a * b for a, b in pairwise(residuals)) / squares
-    rho = min(max((count * lag_one + 2) / (count - 4), 0.0), MOST_CORRELATION)
+    is_shown = count >= LEAST_TO_WANDER and lag_one > critical_lag_one(count)
+    rho = max((count * lag_one + 2) / (count - 4), 0.0)
+    if is_shown:
+        rho += 0.5 / math.sqrt(count)
+    rho = min(rho, MOST_CORRELATION)
     factor, dof = correction(places, rho, levels)
     return Wander(
         lag_one=lag_one,
         correlation=rho,
         factor=factor,
         dof=dof,
-        is_shown=count >= LEAST_TO_WANDER and lag_one > critical_lag_one(count),
+        is_shown=is_shown,
     )
 
 

@@ -329,10 +329,6 @@ def _raise_about(target: Path, wrong: OSError) -> NoReturn:
     raise OSError(wrong.errno, wrong.strerror, str(target)) from wrong
 
 
-CSV, ICS, SQLITE, PARQUET = b"", b"BEGIN:VCALENDAR", b"SQLite format 3\0", b"PAR1"
-"""How a file of each form begins; a file of comma-separated values has no sign of its own."""
-
-
 def write_exported(target: Path, content: bytes, begins: bytes) -> None:
     """Replaces `target` at once.
 

@@ -11,7 +11,7 @@ values are no dataclasses.
 import os
 import sqlite3
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from hashlib import blake2b
 
 _FORMAT = 3
@@ -105,19 +105,21 @@ def read_part(path: str, site: str, name: str) -> bytes | None:
     return row[2] if isinstance(row[2], bytes) else None
 
 
-def write_parts(path: str, site: str, parts: dict[str, bytes]) -> None:
+def write_parts(path: str, site: str, parts: Iterable[tuple[str, bytes]]) -> None:
     """Keep these in place of all that was kept of a site; the oldest of others make room."""
-    rows = [(site, name, body) for name, body in parts.items()]
-    if _holds_half_characters((site, *parts)):
-        return
-    _write(
-        path,
-        (
-            ("DELETE FROM part WHERE site = ?", (site,)),
-            *(("INSERT INTO part VALUES (?,?,?,?)", (*row, _hash(row))) for row in rows),
-            ("DELETE FROM part WHERE rowid <= (SELECT max(rowid) FROM part) - ?", (_MOST_PARTS,)),
-        ),
-    )
+    if not _holds_half_characters((site,)):
+        _write(path, _statements_of(site, parts))
+
+
+def _statements_of(
+    site: str, parts: Iterable[tuple[str, bytes]]
+) -> Iterator[tuple[str, tuple[object, ...]]]:
+    """One part after the other, so that they are never all in memory."""
+    yield "DELETE FROM part WHERE site = ?", (site,)
+    for part in parts:
+        row = (site, *part)
+        yield "INSERT INTO part VALUES (?,?,?,?)", (*row, _hash(row))
+    yield "DELETE FROM part WHERE rowid <= (SELECT max(rowid) FROM part) - ?", (_MOST_PARTS,)
 
 
 def read_made(path: str, site: str) -> dict[str, str]:

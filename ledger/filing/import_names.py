@@ -50,6 +50,7 @@ class SiteNames:
     def __init__(self, ledger: Ledger) -> None:
         machines, site = ledger.machines.values(), ledger.site
         self.machines = Names((one.ident, [one.name]) for one in machines)
+        self._stations = [(f"{one.station:g}", one.ident) for one in machines]
         self._points = Names(
             (f"{one.ident}/{ident}", [f"{one.name} {point.name}"])
             for one in machines
@@ -68,7 +69,12 @@ class SiteNames:
         return self._people.find(stems(re.sub(r"[. ]", "", text) if is_initials else text))
 
     def place(self, text: str) -> tuple[str, ...]:
-        return self.machines.find(stems(text)) or self._points.find(stems(text))
+        """Machines, else points, of that name; else the machines at that station."""
+        return (
+            self.machines.find(stems(text))
+            or self._points.find(stems(text))
+            or tuple(ident for station, ident in self._stations if station == text.strip())
+        )
 
     def task(self, text: str) -> tuple[str, ...]:
         return self._tasks.find(stems(text))
@@ -76,5 +82,6 @@ class SiteNames:
     def meter(self, heading: str, *, is_whole: bool = False) -> str:
         """The meter that a heading names, or means by one of its words unless `is_whole`."""
         found = self._meters.find(stems(heading))
-        meant = (value_meant(word, self._meter_idents) for word in heading.split() if not is_whole)
+        typed = () if is_whole else re.findall(r"[^\W_]+", heading)
+        meant = (value_meant(word, self._meter_idents) for word in typed)
         return found[0] if len(found) == 1 else next(filter(None, meant), "")

@@ -11,6 +11,7 @@ import json
 import tempfile
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import asdict, dataclass, field
 from pathlib import Path, PurePosixPath
 
@@ -24,7 +25,7 @@ _MADE_OF = "_made_of.json"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _MadeOf:
-    """By site what its files were by their times and sizes; `bytes` are those of each file here."""
+    """By site a hash of what its files hold; `bytes` are those of each file here."""
 
     sites: Mapping[str, str] = field(default_factory=dict)
     bytes: Mapping[str, int] = field(default_factory=dict)
@@ -44,9 +45,10 @@ def files_by_table(exports: Iterable[tuple[Path, Manifest]]) -> dict[str, list[s
 
 def merged_tables(folder: Path, exports: Sequence[tuple[Path, Manifest]]) -> dict[str, str]:
     """The one file of each table that a query asks; only files of changed sites are opened."""
-    now = {_site(export[0]): _as_it_is(export) for export in exports}
+    asked = asked_tables()
+    now = {_site(export): _as_it_is(manifest, asked) for export, manifest in exports}
     made = _made_of(folder)
-    tables = {name: str(folder / f"{name}.parquet") for name in sorted(asked_tables())}
+    tables = {name: str(folder / f"{name}.parquet") for name in sorted(asked)}
     stay = {site for site, state in made.sites.items() if now.get(site) == state}
     if not stay == now.keys() == made.sites.keys():
         changed = [export for export in exports if _site(export[0]) not in stay]
@@ -61,11 +63,9 @@ def _site(folder: Path) -> str:
     return folder.name.removeprefix("site=")
 
 
-def _as_it_is(export: tuple[Path, Manifest]) -> str:
-    states = ((path, Path(path).stat()) for of in files_by_table([export]).values() for path in of)
-    return content_hash(
-        "\n".join(f"{p} {s.st_size} {s.st_mtime_ns} {s.st_ino}" for p, s in states).encode()
-    )
+def _as_it_is(manifest: Manifest, asked: AbstractSet[str]) -> str:
+    held = (f"{p} {h}" for p, h in manifest.hashes.items() if PurePosixPath(p).stem in asked)
+    return content_hash("\n".join(held).encode())
 
 
 def _made_of(folder: Path) -> _MadeOf:

@@ -32,7 +32,8 @@ _CHARSETS = re.compile(
 )
 
 
-_SUBMODULE = "160000"
+# A symbolic link and a submodule.
+_NO_TEXT = ("120000", "160000")
 
 
 class Status(StrEnum):
@@ -83,13 +84,13 @@ class Change:
 
     @property
     def old_text_oid(self) -> str | None:
-        """The blob that was there; None also for a submodule, which holds no text."""
-        return None if self.old_mode == _SUBMODULE else self.old_oid
+        """The blob that was there; None also for a link or submodule, which no site reads."""
+        return None if self.old_mode in _NO_TEXT else self.old_oid
 
     @property
     def new_text_oid(self) -> str | None:
-        """The blob that is there; None also for a submodule."""
-        return None if self.new_mode == _SUBMODULE else self.new_oid
+        """The blob that is there; None also for a link or submodule."""
+        return None if self.new_mode in _NO_TEXT else self.new_oid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Self
 
+from ledger.files.names import SITE_FILE
 from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
 from ledger.history.git import Git, GitProblem, Stream
 from ledger.history.objects import path_text
@@ -126,12 +127,69 @@ class History:
 
     @cached_property
     def _pulled(self) -> set[str]:
-        """The merges that say of themselves that they took the line into something else."""
-        merges = [oid for oid, parents in self.parents.items() if len(parents) > 1]
+        """The merges that say of themselves that they took the line into somebody's own commits.
+
+        Anybody can write that, to lead the line past rules or past a day. It is believed where
+        those commits are of whoever merged, and leave site.yaml alone.
+        """
+        merges = [oid for oid, parents in self.parents.items() if len(parents) == 2]
+        said = {oid: who for oid, subject, who in self._headers_of(merges) if _is_pull(subject)}
+        own = {oid: self._only_in(*self.parents[oid]) for oid in said}
+        every = sorted({one for commits in own.values() for one in commits})
+        makers = {oid: who for oid, _, who in self._headers_of(every)}
+        ruled = self._ruling(every)
+        return {
+            oid
+            for oid, who in said.items()
+            if {makers[one] for one in own[oid]} == {who} and ruled.isdisjoint(own[oid])
+        }
+
+    def _headers_of(self, oids: Sequence[str]) -> list[tuple[str, str, str]]:
+        """Commits, each with its subject and its committer's address."""
         with ExitStack() as stack:
             command = ("cat-file", "--batch", "--buffer")
-            texts = _texts(_running(self.repository.git, merges, stack, *command))
-            return {oid for oid, text in zip(merges, texts, strict=True) if _is_pull(text.subject)}
+            texts = _texts(_running(self.repository.git, oids, stack, *command))
+            return [
+                (oid, text.subject, text.committer.email.casefold())
+                for oid, text in zip(oids, texts, strict=True)
+            ]
+
+    def _ruling(self, oids: Sequence[str]) -> set[str]:
+        """Those of some commits that changed site.yaml."""
+        repository = self.repository
+        path = str(repository.top / repository.prefix / SITE_FILE)
+        with ExitStack() as stack:
+            stream = _running(repository.git, oids, stack, *_DIFF, "-m", "--", path)
+            return {oid for oid, changes in _differences(stream, repository.prefix) if changes}
+
+    def _only_in(self, tip: str, other: str) -> set[str]:
+        """The commits that a tip reaches and another does not."""
+        order = self._order
+        is_own, found = {tip: True, other: False}, set()
+        waiting = [-order[oid] for oid in is_own]
+        heapq.heapify(waiting)
+        # Children come after their parents, so nothing more reaches the newest one left.
+        left = sum(is_own.values())
+        while left:
+            oid = self._oids[-heapq.heappop(waiting)]
+            if is_own[oid]:
+                found.add(oid)
+                left -= 1
+            for parent in filter(order.__contains__, self.parents[oid]):
+                known = is_own.get(parent)
+                if known is None:
+                    heapq.heappush(waiting, -order[parent])
+                is_own[parent] = is_own[oid] and known is not False
+                left += is_own[parent] - bool(known)
+        return found
+
+    @cached_property
+    def _oids(self) -> list[str]:
+        return list(self.parents)
+
+    @cached_property
+    def _order(self) -> dict[str, int]:
+        return {oid: place for place, oid in enumerate(self._oids)}
 
     def _above(self, oid: str) -> set[str]:
         """A commit and all that build on it."""

@@ -43,6 +43,11 @@ class Instrument:
         """The last check up to a day, that day included."""
         return next((check for check in reversed(self.checks) if check.day <= day), None)
 
+    def has_certificate(self, day: date) -> bool:
+        """Whether the last check up to a day has a certificate."""
+        check = self.check_before(day)
+        return check is not None and bool(check.certificate)
+
     def overdue_since(self, day: date) -> date | None:
         """The day its check was due, where that is past on a day."""
         last = self.check_before(day)

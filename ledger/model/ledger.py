@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, date, datetime
 from functools import cached_property
 from itertools import chain
@@ -27,7 +27,8 @@ class Overall:
 
     `first_day` and `last_day` are those of the first and the newest visit, None without one;
     `last_when` is the instant of the newest. All is known from the day `known_from` on. `meters`
-    are the readings of each meter by time, each with its day.
+    are the readings of each meter by time, each with its day; `permits` the visits under a permit,
+    without their entries.
     """
 
     first_day: date | None = None
@@ -36,6 +37,7 @@ class Overall:
     known_from: date = date.min
     visit_count: int = 0
     meters: Mapping[str, Sequence[tuple[date, float]]] = field(default_factory=dict)
+    permits: tuple[Visit, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,13 +45,15 @@ class Extract:
     """What a ledger of one machine holds in place of visits, by time.
 
     `told` are the entries that say more than that work was done or not, and all that are linked
-    with others; `work` by year the rest, which is most. Not slotted: `entries` is kept.
+    with others; `work` by year the rest, which is most. `corrections` are those of `told`. Not
+    slotted: `entries` is kept.
     """
 
     machine: str
     overall: Overall
     told: tuple[Entry, ...]
     work: Mapping[int, tuple[Entry, ...]]
+    corrections: Mapping[EntryRef, Entry]
 
     @cached_property
     def entries(self) -> tuple[Entry, ...]:
@@ -97,6 +101,7 @@ class Ledger:
             known_from=max(known_from(visit, self.site) for visit in visits),
             visit_count=len(visits),
             meters=meters,
+            permits=tuple(replace(one, entries=()) for one in visits if one.permit),
         )
 
     @cached_property
@@ -109,7 +114,7 @@ class Ledger:
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
         if self.extract is not None:
-            return {entry.ref: entry for entry in self.entries}
+            return ToldFirst(self)
         return _EntryByRef(self.visits)
 
     @cached_property
@@ -243,23 +248,26 @@ class Ledger:
         found = self._of_machines.get(machine)
         if found is None:
             extract = self.extract_of(machine)
-            refs = {entry.ref for entry in extract.told if entry.content.is_linking}
-            found = replace(
-                self,
-                visits=(),
-                corrections={r: one for r, one in self.corrections.items() if one.ref in refs},
-                extract=extract,
-            )
+            own = {"visits": (), "corrections": extract.corrections, "extract": extract}
+            of_site = {one.name: getattr(self, one.name) for one in fields(Ledger)}
+            found = Ledger(**(of_site | own))
             self._of_machines[machine] = found
         return found
 
+    @property
+    def named(self) -> Iterable[str]:
+        """The machines that entries concern, with "" where some concern none."""
+        return self._concerning
+
     def extract_of(self, machine: str) -> Extract:
         told, work = self._concerning.get(machine, ([], {}))
+        refs = {entry.ref for entry in told if entry.content.is_linking}
         return Extract(
             machine=machine,
             overall=self.overall,
             told=tuple(told),
             work={year: tuple(entries) for year, entries in work.items()},
+            corrections={r: one for r, one in self.corrections.items() if one.ref in refs},
         )
 
     def years_of(self, machine: str) -> tuple[int, ...]:
@@ -274,14 +282,22 @@ class Ledger:
         It is the same wherever the files of the visits that hold them, and all that is linked with
         them, have the same paths and bytes. It tells nothing of the other files, meters and days.
         """
+        return f"{self.digests(machine).get(ALL_YEARS if year is None else str(year), 0):032x}"
+
+    def digests(self, machine: str) -> Mapping[str, int]:
+        """The digests of a machine as numbers, by year and of all years: sums over visits."""
         here = self.of_machine(machine)
-        visits: set[str] = set()
+        visits: dict[str, set[str]] = {ALL_YEARS: set()}
         for entry in here.entries:
-            if year is None or entry.day.year == year:
-                visits.add(entry.head.visit)
-                if here.chains:
-                    visits.update(ref.visit for ref in here.chains.get(entry.ref, ()))
-        return f"{sum(map(self._digest_of_visit.__getitem__, visits)) % _DIGESTS:032x}"
+            of_year = visits.setdefault(str(entry.day.year), set())
+            of_year.add(entry.head.visit)
+            if here.chains:
+                of_year.update(ref.visit for ref in here.chains.get(entry.ref, ()))
+        visits[ALL_YEARS].update(*visits.values())
+        return {
+            year: sum(map(self._digest_of_visit.__getitem__, idents)) % DIGESTS
+            for year, idents in visits.items()
+        }
 
     @cached_property
     def chains(self) -> Mapping[EntryRef, Sequence[EntryRef]]:
@@ -404,7 +420,31 @@ class _EntryByRef(Mapping[EntryRef, Entry]):
         return sum(map(len, self._entries.values()))
 
 
-_DIGESTS = 1 << 128
+ALL_YEARS = ""
+
+DIGESTS = 1 << 128
+"""So many digests there are; they are added up modulo this."""
+
+
+class ToldFirst(Mapping[EntryRef, Entry]):
+    """Entries as filed, looked for among those that others refer to before all others are read."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._told = {entry.ref: entry for entry in ledger.told}
+
+    @cached_property
+    def _all(self) -> Mapping[EntryRef, Entry]:
+        return {entry.ref: entry for entry in self._ledger.entries}
+
+    def __getitem__(self, ref: EntryRef) -> Entry:
+        return self._told.get(ref) or self._all[ref]
+
+    def __iter__(self) -> Iterator[EntryRef]:
+        return iter(self._all)
+
+    def __len__(self) -> int:
+        return len(self._all)
 
 
 def in_order(*entries: Iterable[Entry]) -> tuple[Entry, ...]:
@@ -423,9 +463,9 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     as it is today: machines, tasks, people, site, parts, and the withdrawal of a change; for those
     there are the commits. The ledger itself where nothing is later.
     """
-    drives = {machine: _drive_on(drive, day) for machine, drive in ledger.setpoints.items()}
-    if ledger.overall.known_from <= day and drives == ledger.setpoints:
+    if is_known_on(ledger, day):
         return ledger
+    drives = {machine: _drive_on(drive, day) for machine, drive in ledger.setpoints.items()}
     visits = [visit for visit in ledger.visits if known_from(visit, ledger.site) <= day]
     known = _entries_on(visits)
     return replace(
@@ -440,6 +480,13 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
             for original, later in ledger.corrections.items()
             if later.ref in known
         },
+    )
+
+
+def is_known_on(ledger: Ledger, day: date) -> bool:
+    """Whether nothing was filed, corrected, proposed or approved later."""
+    return ledger.overall.known_from <= day and all(
+        _drive_on(drive, day) == drive for drive in ledger.setpoints.values()
     )
 
 

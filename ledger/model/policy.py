@@ -381,6 +381,9 @@ def _widened(
         is_taken = any(added & words_of(one) for one in others)
         if added and (known is not None or is_taken):
             yield of(key, needs_second=is_taken or may_approve(known), by_owner=not is_taken)
+    if known is not None and known.emails and not person.emails:
+        # Nobody can tell any more who files in that person's name.
+        yield of("emails", needs_second=False, by_owner=True)
 
 
 def _is_after(day: date | None, other: date | None) -> bool:

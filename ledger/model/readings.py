@@ -5,6 +5,7 @@ pocket page, the sentence of the history and the rows of the export. `ledger.mod
 writes what the schemas repeat of it.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any, Generic, TypeAlias, TypeVar
@@ -108,9 +109,10 @@ class ReadingKind(Generic[_T_co]):
     `sentence` tells it in the history, each amount by its stem. `amounts` are asked for in that
     order and all needed; `optional` ones may stand beside them. A reading of several amounts is of
     the class `made`, whose fields are those amounts, the optional ones last. A single number is
-    exported as the ledger keeps it, unless `exports` says otherwise. A single number that is
-    `read_to` a standard uncertainty, in its unit or as a share of it if that is more, is followed
-    for drift and can have a band at its point.
+    exported as the ledger keeps it, unless `exports` says otherwise. A single number may be
+    `read_to` a standard uncertainty, in its unit or as a share of it if that is more. Then it is
+    followed for drift and can have a band at its point, unless it goes down and up by nature, as
+    what is used up and filled again (`runs_down`).
     """
 
     word: str
@@ -121,6 +123,7 @@ class ReadingKind(Generic[_T_co]):
     exports: tuple[Exported, ...] | None = None
     optional: tuple[Amount, ...] = ()
     read_to: tuple[float, float] | None = None
+    runs_down: bool = False
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -196,7 +199,8 @@ BOUNCES: ReadingKind[int] = ReadingKind(
     "bounces", "Bounces", "{bounces}", (Amount("bounces", noun="bounce"),)
 )
 LEVEL: ReadingKind[float] = ReadingKind(
-    "level", "Level", "level {level}", (Amount("level", "percent"),)
+    "level", "Level", "level {level}", (Amount("level", "percent"),),
+    read_to=(5 / math.sqrt(12), 0), runs_down=True,
 )
 HARDNESS: ReadingKind[float] = ReadingKind(
     "hardness", "Hardness", "hardness {hardness}", (Amount("hardness", "mg_l", "gpg"),),
@@ -221,14 +225,16 @@ TITRATION: ReadingKind[Titration] = ReadingKind(
     (("titration", "1", lambda found: found.drops - found.blank_drops),),
 )
 DEPTH: ReadingKind[float] = ReadingKind(
-    "depth", "Depth in the drum", "{depth} deep", (Amount("depth", "mm", "in"),)
+    "depth", "Depth in the drum", "{depth} deep", (Amount("depth", "mm", "in"),),
+    read_to=(6.35 / math.sqrt(12), 0), runs_down=True,
 )
 OPENING: ReadingKind[float] = ReadingKind(
-    "opening", "Opening of a valve for a vehicle", "open for {open}", (Amount("open", "seconds"),)
+    "opening", "Opening of a valve for a vehicle", "open for {open}", (Amount("open", "seconds"),),
+    read_to=(0.15, 0),
 )
 RUN: ReadingKind[float] = ReadingKind(
     "run", "Water since a regeneration", "{run} since the last regeneration",
-    (Amount("run", "l", "gal"),),
+    (Amount("run", "l", "gal"),), read_to=(0, 0.01), runs_down=True,
 )
 
 READINGS: tuple[ReadingKind[Any], ...] = (
@@ -286,8 +292,10 @@ ENDING_OF_KEY = {
 }
 """The unit that a key of a reading ends with."""
 
-BANDED = {key: kind for kind in READINGS if kind.read_to for key in kind.keys}
-"""The readings that a point can have a band of, by the key of the band."""
+BANDED = {
+    key: kind for kind in READINGS if kind.read_to and not kind.runs_down for key in kind.keys
+}
+"""The readings that are followed, and that a point can have a band of, by the key of the band."""
 
 KIND_OF_KEY = {key: kind for kind in READINGS for key in kind.keys}
 

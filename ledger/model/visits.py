@@ -30,6 +30,16 @@ class WatchStart(StrEnum):
     ON_PASS = "on-pass"  # noqa: S105 - no password, a pass of the marker
 
 
+STOP_CAUSES: Mapping[str, str] = {
+    "machine": "a machine failed or was at fault",
+    "vehicle": "a vehicle was refused, stuck or damaged",
+    "operator": "an operator's act, or nobody there",
+    "supply": "power, water, air or product was missing",
+    "planned": "planned work",
+}
+"""Why the line stopped, as `stop` of an entry says it. A stop of weather is a closure."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassCount:
     """Passes counted in a time."""

@@ -315,8 +315,9 @@ def _closed(
         if not isinstance(item.kind, Irregularity):
             yield item
             continue
-        oid = "" if item.commit is None else item.commit.oid
-        text = f"{item.kind.name}\0{item.about}\0{oid}"
+        # Without a commit to name it by, its words must: else it could be accepted beforehand.
+        found_in = item.words if item.commit is None else item.commit.oid
+        text = f"{item.kind.name}\0{item.about}\0{found_in}"
         seen[text] += 1
         ident = hashlib.sha256(f"{text}\0{seen[text]}".encode()).hexdigest()[:_ID_DIGITS]
         found, closed = accepted.get(ident), ""

@@ -136,9 +136,8 @@ def _check_branch(repository: Repository, tip: str, known: Container[str]) -> Pa
     if ledger is None:
         return PageCheck(commit=None, unusable=f"{about}: the files of {source[:12]} have errors")
     faults.extend(_compared(committed, _on_its_days(ledger, committed)))
-    return PageCheck(
-        commit=None, faults=tuple((f"{about}: {path}", why) for path, why in sorted(faults))
-    )
+    told = [(f"{about}: {path}", f"{why}; the book is of {source[:12]}") for path, why in faults]
+    return PageCheck(commit=None, faults=tuple(sorted(told)))
 
 
 def _pages_in(tree: GitTree) -> tuple[dict[str, bytes], list[tuple[str, str]]]:

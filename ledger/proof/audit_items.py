@@ -31,7 +31,7 @@ class Irregularity(StrEnum):
     OTHER_AUTHOR = "Visits filed by somebody else"
     LATE = "Visits filed late"
     AHEAD = "Visits dated after their commit"
-    CLOCK = "Commits dated before their parents"
+    CLOCK = "Commits dated before their parents, or without a date"
     FORMAT = "Sites moved to another format, but not as the program does it"
     AUDIT_TOUCHED = "Records of audits or approvals edited or deleted"
     PAGE = "Book pages that do not match their sources"
@@ -42,7 +42,7 @@ class Note(StrEnum):
 
     ANCHOR = "Where trust in people, keys and rules begins"
     TURNED = "Merges with their sides swapped"
-    PLAN = "The plan weakened"
+    PLAN = "The plan weakened, or a lockout sheet changed"
     MOVED = "Records moved here from another folder"
     SHALLOW = "History that is not here"
     SHOWN_OTHERWISE = "History that this clone makes git show differently"
@@ -100,7 +100,8 @@ def record_item(
 
 REMEDY = {
     Irregularity.REWRITTEN: (
-        "Ask who forced a push. Fetch the old head from another clone, and compare."
+        "Ask who forced a push, or joined two histories. Fetch the old head from another clone, "
+        "and compare."
     ),
     Irregularity.DELETED: (
         "Restore the file from the commit before. Correct what was wrong in it with "

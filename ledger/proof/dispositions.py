@@ -109,8 +109,9 @@ class AuditTrail:
         for change in at.commit.changes:
             if not change.path.startswith((AUDITS, STATEMENTS)):
                 continue
-            first = self._first.setdefault(change.path, change.new_oid)
-            if change.old_oid is not None or change.new_oid != first:
+            text = change.new_text_oid
+            first = self._first.setdefault(change.path, text)
+            if change.old_text_oid is not None or text != first:
                 yield self._touched(at, change)
                 continue
             if change.path.startswith(STATEMENTS) or change.path.endswith(SIGNATURE_ENDING):
@@ -132,9 +133,9 @@ class AuditTrail:
                 )
 
     def _touched(self, at: AtLanding, change: Change) -> Item:
-        if change.new_oid == self._first[change.path]:
+        if change.new_text_oid == self._first[change.path]:
             return at.item(Note.PUT_BACK, "the file is again as it was added", change.path)
-        text = "the file was removed" if change.new_oid is None else "the file was edited"
+        text = "the file was removed" if change.new_text_oid is None else "the file was edited"
         return at.item(Irregularity.AUDIT_TOUCHED, text, change.path, change=change)
 
     def _read(self, change: Change) -> AuditRecord | None:

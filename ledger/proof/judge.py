@@ -68,6 +68,9 @@ class Judge:
             yield Item(Note.TURNED, text, commit=landing.commit)
         for commit in landing.commits:
             yield from self._commit(commit)
+        if landing.commit.committer.seconds is None:
+            text = "its date cannot be read, so nothing that it brought can be called in time"
+            yield Item(Irregularity.CLOCK, text, commit=landing.commit)
         others = [one for one in landing.commit.changes if not records.is_visit(one.path)]
         touches_site = any(change.path == SITE_FILE for change in others)
         for commit in landing.commits if touches_site else ():
@@ -84,9 +87,8 @@ class Judge:
                 self._files.pop(change.path, None)
             else:
                 self._files[change.path] = change.new_text_oid
-        if landing.commit.changes or landing.commit.dropped:
-            is_seen = landing.former in self._remembered
-            yield from self.visits.land(at, is_seen=is_seen)
+        yield from self.visits.land(at, is_seen=landing.former in self._remembered)
+        yield from self._begun_again(landing)
         if others or landing.commit.is_merge:
             yield from self.settings.land(at, self._files)
             yield from self._taken_over.land(at)
@@ -100,6 +102,32 @@ class Judge:
         """What can only be told once all has landed."""
         for trail in (self.visits, self.settings, self._taken_over, self._plan, self.rules):
             yield from trail.end()
+
+    def _begun_again(self, landing: Landing) -> Iterator[Item]:
+        """That a merge joins another history of the site, though the line has one of its own.
+
+        All that comes with a beginning is taken as it is, so two of them can hide what one tells.
+        A second start that brought nothing else, and left nothing otherwise, hides nothing.
+        """
+        if self.rules.begin_with(landing) or not self.rules.began_as:
+            return
+        for commit in landing.commits if landing.commit.is_merge else ():
+            if not any(_begins(change) for change in commit.own_changes):
+                continue
+            others = [one for one in landing.commits if one not in (commit, landing.commit)]
+            told = {change.path for one in others for change in one.own_changes}
+            if any(map(_is_record, told)) or not all(map(self._is_kept, commit.own_changes)):
+                text = (
+                    f"it joins a history of this site that {commit.oid[:10]} began with another; "
+                    "git cannot tell which of the two is the record"
+                )
+                yield Item(Irregularity.REWRITTEN, text, commit=landing.commit)
+
+    def _is_kept(self, change: Change) -> bool:
+        """Whether a record is still as a commit left it."""
+        path = change.path
+        found = self.visits.text_of(path) if records.is_visit(path) else self._files.get(path)
+        return not _is_record(path) or found == change.new_text_oid
 
     def _at(self, landing: Landing, others: Sequence[Change]) -> AtLanding:
         zone, seconds = self.rules.site.zone, landing.commit.committer.seconds
@@ -134,6 +162,14 @@ class Judge:
         if ahead - at > _CLOCK_SLACK_S:
             text = f"dated {(ahead - at) / 86_400:.1f} days before the commit it builds on"
             yield Item(Irregularity.CLOCK, text, commit=commit)
+
+
+def _begins(change: Change) -> bool:
+    return change.path == SITE_FILE and change.old_oid is None
+
+
+def _is_record(path: str) -> bool:
+    return path == SITE_FILE or records.is_visit(path) or records.is_setpoints(path)
 
 
 class _MovedBlobs:

@@ -45,9 +45,10 @@ def format_move(repository: Repository, commit: Commit, blobs: Reader) -> Format
         return None
     changed = {change.path: change for change in commit.own_changes}
     site = changed.get(SITE_FILE)
-    if site is None or site.old_oid is None or site.new_oid is None:
+    old, new = (site.old_text_oid, site.new_text_oid) if site else (None, None)
+    if old is None or new is None:
         return None
-    start, end = (_stated(blobs.read(oid)) for oid in (site.old_oid, site.new_oid))
+    start, end = (_stated(blobs.read(oid)) for oid in (old, new))
     if start is None or end is None or start >= end or end > FORMAT:
         return None
     files: dict[str, tuple[str, bytes]] = {}
@@ -63,7 +64,7 @@ def format_move(repository: Repository, commit: Commit, blobs: Reader) -> Format
                     files[path] = (oid, after)
     differing = changed.keys() ^ files.keys()
     for path in changed.keys() & files.keys():
-        new = changed[path].new_oid
+        new = changed[path].new_text_oid
         if new is None or blobs.read(new) != files[path][1]:
             differing.add(path)
     return FormatMove(
@@ -84,9 +85,9 @@ def moved_here(repository: Repository, commit: Commit) -> Item | None:
     texts, is another site's. Raises GitProblem.
     """
     came = {
-        change.path: change.new_oid
+        change.path: change.new_text_oid
         for change in commit.own_changes
-        if change.new_oid is not None and (is_visit(change.path) or is_setpoints(change.path))
+        if change.new_text_oid is not None and (is_visit(change.path) or is_setpoints(change.path))
     }
     if not came or not commit.parents or commit.boundary:
         return None

@@ -5,7 +5,7 @@ Tasks loosened, cover lost, people and policy; jobs, the tool's pin and the owne
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from pathlib import PurePosixPath
 
@@ -13,6 +13,7 @@ from ledger.book import words
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Vehicles
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
+from ledger.model.energy import Energy
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, Machine, limits_of
 from ledger.model.policy import lowered_questions
@@ -164,6 +165,8 @@ def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
     if lost:
         named = words.in_words([after.place_name(place) for place in lost])
         yield f"no longer done at {named}"
+    if old.steps and not new.steps:
+        yield "its steps were removed"
     for reading in old.reads:
         if reading not in new.reads:
             yield f"no longer asks for a reading of {reading}"
@@ -264,8 +267,12 @@ def _site(old: Site, new: Site) -> Iterator[str]:
     if old.record_begins < new.record_begins:
         begins = words.format_day(new.record_begins)
         yield f"work is asked for from {begins} on, was {words.format_day(old.record_begins)}"
-    if old.automatic_start is not None and new.automatic_start is None:
+    was, now = old.automatic_start, new.automatic_start
+    if was is not None and now is None:
         yield "the automatic start is no longer on any lockout sheet"
+    elif was is not None and now is not None:
+        for text in differing(asdict(was), asdict(now)):
+            yield f"lockout sheets, the automatic start: {text}"
 
 
 def _unlocked(old: Machine, new: Machine) -> Iterator[PlanChange]:
@@ -273,11 +280,24 @@ def _unlocked(old: Machine, new: Machine) -> Iterator[PlanChange]:
     kinds, left = (Counter(one.kind for one in machine.energy) for machine in (old, new))
     for kind in kinds - left:
         yield _wider(old, f"energy removed from its lockout sheet: {kind}")
+    for was, now in _same_kind(old, new):
+        for text in differing(asdict(was), asdict(now)):
+            yield _wider(old, f"lockout sheet, {was.kind}: {text}")
     for zone in sorted(set(old.reaches) - set(new.reaches)):
         yield _wider(old, f"no longer locked for work in zone {zone}")
     for caution in old.cautions:
         if caution not in new.cautions:
             yield _wider(old, f"caution removed: {caution}")
+
+
+def _same_kind(old: Machine, new: Machine) -> Iterator[tuple[Energy, Energy]]:
+    """The energies of a machine before and after, in their order among those of their kind."""
+    left = list(new.energy)
+    for was in old.energy:
+        now = next((one for one in left if one.kind == was.kind), None)
+        if now is not None:
+            left.remove(now)
+            yield was, now
 
 
 def _questions(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
@@ -300,11 +320,11 @@ def _new_machines(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
 def _reworded(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for ident, old in before.tasks.items():
         new = after.tasks.get(ident)
-        if new is not None and new.steps != old.steps:
+        if new is not None and new.steps and new.steps != old.steps:
             yield PlanChange(
                 concern=Concern.REWORDED,
                 about=f"task {new.title}",
-                words="its steps were reworded" if new.steps else "its steps were removed",
+                words="its steps were reworded",
                 path=f"tasks/{ident}.yaml",
             )
 

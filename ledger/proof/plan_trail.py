@@ -44,9 +44,11 @@ class PlanTrail:
         """What the next landing did to the plan; `files` are those of the tree after it."""
         changes = {one.path: one for one in at.commit.changes if _is_plan(one.path)}
         if changes:
-            before, self._ledger = self._ledger, self._built(files)
-            if before is not None and self._ledger is not None and not at.begins:
-                yield from self._weaker(at, before, self._ledger, changes)
+            before, after = self._ledger, self._built(files)
+            if before is not None and after is not None and not at.begins:
+                yield from self._weaker(at, before, after, changes)
+            # Held against the last plan that could be read, so that a broken file hides nothing.
+            self._ledger = after or before
         if self._waiting and (changes or at.arrived):
             yield from self._settled(at, files)
 

@@ -157,13 +157,13 @@ def touched_visits(
 ) -> tuple[list[TouchedVisit], list[Change]]:
     """The visits touched by some changes of a tree, and the visits that are simply new."""
     own = [change for change in changes if is_visit(change.path)]
-    added = {change.path: change for change in own if change.status is Status.ADDED}
+    added = {one.path: one for one in own if one.old_text_oid is None and one.new_text_oid}
     touched = []
     for change in own:
-        if change.status is Status.ADDED:
+        if change.old_text_oid is None:
             continue
         moved_to = None
-        if change.status is Status.DELETED and added:
+        if change.new_text_oid is None and added:
             moved_to = _moved_to(change, list(added.values()), read)
             if moved_to is not None:
                 del added[moved_to.path]
@@ -173,7 +173,7 @@ def touched_visits(
 
 def _moved_to(gone: Change, added: Sequence[Change], read: Reader) -> Change | None:
     for change in added:
-        if change.new_oid == gone.old_oid:
+        if change.new_text_oid == gone.old_text_oid:
             return change
     old = text_of(old_bytes(gone, read) or b"", gone.path)
     best, likeness = None, _LIKE_ENOUGH
@@ -186,12 +186,12 @@ def _moved_to(gone: Change, added: Sequence[Change], read: Reader) -> Change | N
 
 
 def old_bytes(change: Change, read: Reader) -> bytes | None:
-    """What was at a change's path before it; None for nothing, or a submodule."""
+    """What was at a change's path before it; None for no file."""
     return None if change.old_text_oid is None else read.read(change.old_text_oid)
 
 
 def new_bytes(change: Change, read: Reader) -> bytes | None:
-    """What a change left at its path; None for nothing, or a submodule."""
+    """What a change left at its path; None for no file."""
     return None if change.new_text_oid is None else read.read(change.new_text_oid)
 
 

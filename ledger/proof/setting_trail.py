@@ -278,9 +278,9 @@ class SettingTrail:
     ) -> dict[str, Change]:
         """Drives' files that came with their machine from another name, each with what is gone."""
         found: dict[str, Change] = {}
-        for gone in (one for one in changes if one.new_oid is None):
+        for gone in (one for one in changes if one.new_text_oid is None):
             kept = {records.key_of(item) for item in self._items(gone.path, gone.old_text_oid)}
-            for new in (one for one in changes if one.old_oid is None):
+            for new in (one for one in changes if one.old_text_oid is None):
                 has = {records.key_of(item) for item in self._items(new.path, new.new_text_oid)}
                 if not kept or not kept <= has:
                     continue
@@ -303,7 +303,7 @@ class SettingTrail:
     def _is_same_machine(self, at: AtLanding, old: str, new: str) -> bool:
         by_path = {one.path: one for one in at.commit.changes}
         gone, came = (by_path.get(path.replace("setpoints/", "equipment/")) for path in (old, new))
-        if gone is None or came is None or gone.new_oid or came.old_oid:
+        if gone is None or came is None or gone.new_text_oid or came.old_text_oid:
             return False
         texts = (records.old_bytes(gone, self._blobs), records.new_bytes(came, self._blobs))
         before, after = (records.text_of(raw or b"").splitlines() for raw in texts)

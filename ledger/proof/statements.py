@@ -44,10 +44,11 @@ def hash_of(raw: bytes | None) -> str:
 class Statement:
     """A signed statement as it arrived: by whom, what it covers, and the verification under way.
 
-    `site` is the name that this site began with.
+    `blob` is the object id of its text, `site` the name that this site began with.
     """
 
     path: str
+    blob: str
     site: str
     text: "StatementText"
     verification: "Future[Verification]"
@@ -71,6 +72,8 @@ class Statements:
         self._signatures = signatures
         self._files: dict[str, str] = {}
         self._unused: dict[str, list[Statement]] = {}
+        # By their own blobs: under another name it is still the same statement.
+        self._used: set[tuple[str, str]] = set()
 
     def arrive(self, changes: Iterable[Change], site: Site, began_as: str) -> bool:
         """Take in what a landing changes, signed with keys of `site`; whether it is anything.
@@ -95,10 +98,14 @@ class Statements:
         found = [
             one
             for one in self._unused.get(path, ())
-            if one.text.covers[path][0] in before and one.text.covers[path][1] == after
+            if one.text.covers[path][0] in before
+            and one.text.covers[path][1] == after
+            and (one.blob, path) not in self._used
         ]
         for one in found:
             self._unused[path].remove(one)
+            if one.proof[1].held:
+                self._used.add((one.blob, path))
         return found
 
     def _read(self, path: str, site: Site, began_as: str) -> Statement | None:
@@ -112,7 +119,9 @@ class Statements:
         armour = self._blobs.read(signature)
         verification = self._signatures.begin(detached_signature(raw, armour, NAMESPACE), site)
         content = statement_text(document.value)
-        return Statement(path=path, site=began_as, text=content, verification=verification)
+        return Statement(
+            path=path, blob=text, site=began_as, text=content, verification=verification
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

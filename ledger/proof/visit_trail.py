@@ -1,5 +1,6 @@
 """Visits along the line: who filed each, how late it landed, and what was done to it afterwards."""
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
@@ -24,6 +25,10 @@ _IRREGULARITY = {
 # Clocks of two machines differ a little; so much is not a forged date.
 _CLOCK_SLACK = timedelta(minutes=10)
 
+# Nearly every visit says who and when like this; the others are parsed.
+_USUAL = re.compile(rb"(?:#[^\n]*\n)*at: (\d{4}-\d\d-\d\dT\d\d):(\d\d)\nby: ([a-z0-9-]+)\n")
+_PICTURE = re.compile(rb"photos/[\w./-]+")
+
 
 class _Filed(NamedTuple):
     """A visit's text as it was last filed; one is made for each of a record, so it is a tuple.
@@ -38,11 +43,15 @@ class _Filed(NamedTuple):
 
 
 class _Stranger(NamedTuple):
-    """A visit of one person that another address committed, and what to say of it."""
+    """A visit of one person that another address committed, and what to say of it.
+
+    `is_unknown` where the people file did not know that person.
+    """
 
     item: Item
     email: str
     person: str
+    is_unknown: bool = False
 
 
 class VisitTrail:
@@ -53,6 +62,8 @@ class VisitTrail:
         self._rules = rules
         self._filed: dict[str, _Filed] = {}
         self._taken_out: dict[tuple[str, str | None], _Filed] = {}
+        # The pictures that visits name, each as it was when one first did or when it came.
+        self._pictures: dict[str, str | None] = {}
         self._without_address: Counter[str] = Counter()
         self._no_reply: Counter[str] = Counter()
         self._strangers: list[_Stranger] = []
@@ -77,6 +88,7 @@ class VisitTrail:
             yield at.item(Note.BEGINNING, text)
         for change in added:
             yield from self._add(at, change)
+        yield from self._touched_pictures(at)
         for commit in at.landing.commits if at.commit.is_merge else ():
             for change in commit.dropped:
                 if records.is_visit(change.path):
@@ -85,8 +97,10 @@ class VisitTrail:
     def end(self) -> Iterator[Item]:
         """What can only be told once all is known: an address may have been added since."""
         for one in self._strangers:
-            known = self._rules.site.people.get(one.person)
-            if known is None or not known.has_address(one.email):
+            known = self._rules.site.person(one.person)
+            if known is not None and one.is_unknown and not known.emails:
+                self._without_address[one.person] += 1
+            elif known is None or not known.has_address(one.email):
                 yield one.item
         for person, count in sorted(self._without_address.items()):
             visits = words.format_count(count, "visit")
@@ -96,8 +110,13 @@ class VisitTrail:
             text = f"{visits} filed by an account whose address belongs to a git host; add it to "
             yield Item(Note.NO_ADDRESS, f"{text}`emails` of its person in site.yaml", about=address)
 
+    def text_of(self, path: str) -> str | None:
+        """The object id of a visit's text, None where it is not filed."""
+        filed = self._filed.get(path)
+        return None if filed is None else filed.oid
+
     def _add(self, at: AtLanding, change: Change) -> Iterator[Item]:
-        first = (change.path, change.new_oid)
+        first = (change.path, change.new_text_oid)
         taken_out = self._taken_out.pop(first, None)
         if taken_out is not None:
             yield at.item(Note.PUT_BACK, "the file is back", change.path)
@@ -107,22 +126,26 @@ class VisitTrail:
             self.count += 1
             if not at.begins:
                 yield from self._filing(at, change)
-        by = at.writer(change.path).author.email.casefold()
-        self._filed[change.path] = _Filed(oid=change.new_oid, by=by, first=first, run=self._run)
+        for name in _PICTURE.findall(self._raw(change.new_text_oid)):
+            self._pictures.setdefault(name.decode("ascii"), None)
+        by = self._maker(at.writer(change.path))
+        self._filed[change.path] = _Filed(
+            oid=change.new_text_oid, by=by, first=first, run=self._run
+        )
 
     def _touch(self, at: AtLanding, one: records.TouchedVisit) -> Iterator[Item]:
         record = records.record_change(one, self._blobs)
         filed = self._filed.pop(record.path, None)
         change = one.moved_to or one.change
         writer = at.writer(change.path)
-        by = writer.author.email.casefold()
+        by = self._maker(writer)
         is_own = filed is not None and filed.by == by and filed.run == self._run
         if record.new_path is not None:
-            first = filed.first if filed else (record.path, one.change.old_oid)
+            first = filed.first if filed else (record.path, one.change.old_text_oid)
             who = filed.by if filed else by
             run = filed.run if filed else -1
-            self._filed[record.new_path] = _Filed(change.new_oid, who, first, run)
-            if (record.new_path, change.new_oid) == first:
+            self._filed[record.new_path] = _Filed(change.new_text_oid, who, first, run)
+            if (record.new_path, change.new_text_oid) == first:
                 yield record_item(Note.PUT_BACK, "again as it was filed", record, writer)
                 return
         elif filed is not None:
@@ -132,6 +155,31 @@ class VisitTrail:
             return
         kind = Irregularity.MERGE_WROTE if writer.is_merge else _IRREGULARITY[record.touch]
         yield record_item(kind, record.words, record, writer)
+
+    def _touched_pictures(self, at: AtLanding) -> Iterator[Item]:
+        """Pictures that visits name, replaced or taken away after they came."""
+        for change in at.commit.changes:
+            if change.path not in self._pictures:
+                continue
+            first, new = self._pictures[change.path], change.new_text_oid
+            first = self._pictures[change.path] = first or change.old_text_oid or new
+            if new is None:
+                text = "the picture was removed, and a visit names it"
+                yield at.item(Irregularity.DELETED, text, change.path)
+            elif new != first:
+                text = "a visit names the picture, and it is another one now"
+                yield at.item(Irregularity.EDITED, text, change.path)
+            elif change.old_text_oid is not None:
+                yield at.item(Note.PUT_BACK, "the picture is again as it was", change.path)
+
+    def _maker(self, commit: Commit) -> str:
+        """Whose work a commit is: its author's, and its committer's where that is another here."""
+        author, committer = commit.author.email.casefold(), commit.committer.email.casefold()
+        if author == committer:
+            return author
+        owner = self._rules.owner(committer)
+        is_other = owner is not None and not owner.has_address(author)
+        return f"{author} by {owner.ident}" if owner and is_other else author
 
     def _dropped(self, commit: Commit, change: Change) -> Item:
         record = records.record_change(records.TouchedVisit(change=change), self._blobs)
@@ -150,15 +198,16 @@ class VisitTrail:
         wrote = [commit for commit, _ in at.written(path)]
         if all(commit.is_merge for commit in wrote):
             yield at.item(Irregularity.MERGE_WROTE, "it is on neither side of the merge", path)
-        person = path.rpartition("/")[2].removesuffix(".yaml")[16:].partition("~")[0]
-        stranger = self._stranger(at, path, change.new_oid, person, wrote or [at.commit])
+        person, served = self._told(at, path, change.new_text_oid)
+        if not person and records.source_of(path) is None:
+            return  # nothing reads it; the check of the files tells of it
+        stranger = self._stranger(at, path, change.new_text_oid, person, wrote or [at.commit])
         if isinstance(stranger, Item):
             yield stranger
         elif stranger is not None:
             self._strangers.append(stranger)
-        served = _served(path)
         if served is None:
-            return  # a stray name; the check of the head's files tells of it
+            return  # neither name nor text says when; the check of the files tells of it
         absent = self._absent(at, person, served.date()) if self._rules.know_days else ""
         if absent:
             yield at.item(Irregularity.GONE, absent, path)
@@ -186,7 +235,8 @@ class VisitTrail:
         """Who committed a visit that was not theirs to file, or filed it for another openly."""
         addresses = self._addresses(at.ruling, person)
         filed_by = self._filed_by(path, oid)
-        if not addresses and not filed_by:
+        is_unknown = at.ruling.person(person) is None
+        if not addresses and not filed_by and not is_unknown:
             self._without_address[person] += 1
             return None
         openly: Item | None = None
@@ -203,9 +253,10 @@ class VisitTrail:
                 self._no_reply[email] += 1
                 continue
             who = f"{author.name} ({email})" if author else email or "an author without an address"
-            text = f"by {whose}, committed by {who}"
+            unknown = ", who is not in the people file" if is_unknown else ""
+            text = f"by {whose}{unknown}, committed by {who}"
             item = at.item(Irregularity.OTHER_AUTHOR, text, path)
-            return _Stranger(item=item, email=email, person=person)
+            return _Stranger(item=item, email=email, person=person, is_unknown=is_unknown)
         return openly or self._false_filer(at, path, filed_by, wrote)
 
     def _false_filer(
@@ -251,14 +302,37 @@ class VisitTrail:
 
     def _filed_by(self, path: str, oid: str | None) -> str:
         # Nearly no visit has the key, and to parse them all would take longer than the rest.
-        if oid is None or b"filed_by" not in self._blobs.read(oid):
+        if b"filed_by" not in self._raw(oid):
             return ""
         return str(self._content(path, oid).get("filed_by", ""))
+
+    def _raw(self, oid: str | None) -> bytes:
+        return b"" if oid is None else self._blobs.read(oid)
+
+    def _told(self, at: AtLanding, path: str, oid: str | None) -> tuple[str, datetime | None]:
+        """Who did a visit's work and when, by the site's clock: as its text says, else its name."""
+        served, person = _served(path), _person(path)
+        usual = _USUAL.match(self._raw(oid))
+        stem = path.rpartition("/")[2].removesuffix(".yaml").partition("~")[0]
+        if usual is not None and stem.encode() == b"%b%b-%b" % usual.groups():
+            return person, served
+        content = self._content(path, oid)
+        by = str(content.get("by", person))
+        try:
+            told = datetime.fromisoformat(str(content.get("at", "")))
+        except ValueError:
+            return by, served
+        return by, told if told.tzinfo is None else told.astimezone(at.zone).replace(tzinfo=None)
 
     def _content(self, path: str, oid: str | None) -> Mapping[str, Any]:
         document = None if oid is None else records.document_of(path, self._blobs.read(oid))
         is_usable = document is not None and isinstance(document.value, dict)
         return document.value if document is not None and is_usable else {}
+
+
+def _person(path: str) -> str:
+    """Who did the work, by the name of a visit's file."""
+    return path.rpartition("/")[2].removesuffix(".yaml")[16:].partition("~")[0]
 
 
 def _served(path: str) -> datetime | None:

@@ -1,5 +1,7 @@
 """Settings against limits and register, and the direction of rotation."""
 
+import math
+
 from ledger.files.document import Pointer
 from ledger.model.machines import ElectricDrive, Machine, limits_of
 from ledger.model.readings import TURNING
@@ -135,6 +137,18 @@ def _limits_of_file(check: SiteCheck, machine: Machine) -> None:
     if limits is not None and limits[0] > limits[1]:
         _reversed(check, path, ("drive",), "drive")
     for point, keys in check.documents[path].value.get("points", {}).items():
+        if keys.get("load_kn", 0) > keys.get("dynamic_load_kn", math.inf):
+            check.warn(
+                path,
+                ("points", point, "load_kn"),
+                rule="load-above-rating",
+                message=(
+                    f"a load of {keys['load_kn']:g} kN is above the bearing's rating of "
+                    f"{keys['dynamic_load_kn']:g} kN: no life can be said"
+                ),
+                expected="a load below the rating",
+                remedy="look up both again, and the unit",
+            )
         for reading, (low, high) in keys.get("bands", {}).items():
             if low > high:
                 _reversed(check, path, ("points", point, "bands", reading), "band")

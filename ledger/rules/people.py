@@ -104,8 +104,7 @@ def _qualified(check: SiteCheck, entry: Entry) -> None:
         )
 
 
-# What is wrong, what was expected, and the remedy. That nobody knows an approver is an error.
-_FLAWS = {
+FLAWS = {
     ApprovalFlaw.SELF_APPROVED: (
         "approves their own proposal",
         "a second person, as the site's policy asks",
@@ -126,6 +125,8 @@ _FLAWS = {
     ),
 }
 
+"""What is wrong, what was expected, and the remedy. That nobody knows an approver is an error."""
+
 _AGAIN = "once filed, this needs the same change again at the end of the file"
 
 
@@ -133,8 +134,8 @@ def _approvals(check: SiteCheck) -> None:
     for drive in check.ledger.setpoints.values():
         standing = {change.number for change in drive.pending_claims}
         for change in drive.claims:
-            for flaw in (flaw for flaw in change.flaws if flaw in _FLAWS):
-                what, expected, remedy = _FLAWS[flaw]
+            for flaw in (flaw for flaw in change.flaws if flaw in FLAWS):
+                what, expected, remedy = FLAWS[flaw]
                 what = what.format(day=change.approval_day)
                 check.warn(
                     drive.path,

@@ -47,6 +47,8 @@ QUESTIONS: Mapping[str, str] = {
     "reading would be outside.",
     "line-tied-back": "The line does not run beside a conveyor or safety circuit that is out of "
     "action, and nobody may put off their tests by saying so.",
+    "load-above-rating": "A bearing loaded beyond its rating has no rated life; most often one of "
+    "the two was misread.",
     "long-before-service": "The visit is years before the site or the machine came; most often the "
     "year is wrong.",
     "meter-runs-back": "A counter that only counts up showed less than before. Every interval that "

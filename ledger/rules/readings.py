@@ -1,10 +1,12 @@
 """Readings that make no physical sense, and counts too short to tell anything."""
 
 from ledger.compute.band import Verdict
+from ledger.compute.wear import WearVerdict
 from ledger.model.machines import ChainRating, ClothRating, NozzleRating
 from ledger.model.readings import CATCH, CHAIN_LENGTH, STRIP, TURNING
 from ledger.model.visits import Entry, PassCount
 from ledger.rules.site_check import SiteCheck
+from ledger.upkeep.drift.series import chain_wear
 from ledger.upkeep.instruments.found import InstrumentState, doubts_of, instrument_states
 from ledger.upkeep.speeds.found import advice, speed_results
 
@@ -106,10 +108,10 @@ def _against_rating(check: SiteCheck, entry: Entry) -> None:
     doubt = ""
     readings = entry.readings
     match rating:
-        case ChainRating(pitch_mm=pitch_mm) if (chain := readings[CHAIN_LENGTH]) is not None:
-            ratio = chain.length_mm / chain.pitches / pitch_mm
-            if not 0.98 <= ratio <= 1.10:
-                doubt = f"{100 * (ratio - 1):.3g} % longer than new is no chain elongation"
+        case ChainRating() if (chain := readings[CHAIN_LENGTH]) is not None:
+            found = chain_wear(chain, rating)
+            if found.verdict is WearVerdict.TOO_SHORT or found.elongation_percent > 10:
+                doubt = f"{found.elongation_percent:.3g} % longer than new is no chain elongation"
         case NozzleRating(flow_lpm=flow_lpm) if (catch := readings[CATCH]) is not None:
             caught = 60 * catch.volume_l / catch.seconds
             if caught > 4 * flow_lpm:

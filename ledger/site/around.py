@@ -11,7 +11,8 @@ from ledger.book import words
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, left
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
-from ledger.upkeep.downtime.found import CAUSES, stops
+from ledger.model.visits import STOP_CAUSES
+from ledger.upkeep.downtime.found import stops
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import SpeedResult
@@ -41,7 +42,7 @@ def around(
         ],
         "stops": [
             f"{words.format_time(one.entry.when, ledger.site)}: "
-            f"{words.format_minutes(one.minutes)}, {CAUSES[one.cause]}"
+            f"{words.format_minutes(one.minutes)}, {STOP_CAUSES[one.cause]}"
             + (f", {ledger.machines[one.machine].name}" if one.machine else "")
             for one in stops(ledger)
             if abs(one.entry.when - when) <= NEAR

@@ -77,16 +77,12 @@ class LedgerExcerpt(Ledger):
 
 
 def excerpt_of(
-    site: LoadedSite, schedule: Schedule, follow_ups: Iterable[FollowUp]
-) -> dict[str, str] | None:
+    ledger: Ledger, site: LoadedSite, schedule: Schedule, follow_ups: Iterable[FollowUp]
+) -> dict[str, str]:
     """The excerpt as texts by name: each machine's readings under its id, the rest under `MAIN`.
 
-    `schedule` and `follow_ups` are of a day by which all of the record is known. None where there
-    is nothing to gain.
+    `schedule` and `follow_ups` are of a day by which all of the record is known.
     """
-    ledger = site.ledger
-    if ledger is None or site.has_errors or not ledger.visits:
-        return None
 
     def row(entry: Entry) -> Row:
         first = ledger.origin(ledger.entry[entry.ref]).ref
@@ -125,7 +121,7 @@ def excerpt_of(
         machine: json.dumps([row(entry) for entry in ledger.telling_at(machine)])
         for machine in ledger.setpoints
     }
-    return {MAIN: json.dumps(main), **texts}
+    return {f"excerpt {name}": text for name, text in {MAIN: json.dumps(main), **texts}.items()}
 
 
 def ledger_of(

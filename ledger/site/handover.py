@@ -1,8 +1,7 @@
 """Who was on last, and what was left: since the last visit of somebody else."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from itertools import takewhile
 
 from ledger.book import words
 from ledger.book.blocks import Block, Bullets, Heading, Paragraph, Spans, Strong
@@ -17,27 +16,34 @@ from ledger.upkeep.findings.found import open_findings
 def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Iterator[Block]:
     """The visits of the last person on, and of their entries what the next has to know."""
     yield Heading(2, "Handover")
-    known = [visit for visit in ledger.visits if visit.day <= as_of]
-    if not known:
+    own, before = _last_on(visit for visit in reversed(ledger.visits) if visit.day <= as_of)
+    if not own:
         yield Paragraph("No visit is filed yet.")
         return
-    last = known[-1]
-    own = list(takewhile(lambda visit: visit.by == last.by, reversed(known)))
-    yield Paragraph(_who(ledger, own, known[: -len(own)]))
+    yield Paragraph(_who(ledger, own, before))
     left = list(_left(ledger, work, own, as_of))
     yield Bullets(left or ["Nothing was put off, found or set otherwise."])
 
 
-def _who(ledger: Ledger, own: Sequence[Visit], before: Sequence[Visit]) -> str:
+def _last_on(newest_first: Iterable[Visit]) -> tuple[list[Visit], Visit | None]:
+    """The visits of the last person on, the newest first, and the one before them."""
+    own: list[Visit] = []
+    for visit in newest_first:
+        if own and visit.by != own[0].by:
+            return own, visit
+        own.append(visit)
+    return own, None
+
+
+def _who(ledger: Ledger, own: Sequence[Visit], other: Visit | None) -> str:
     entries = sum(len(visit.entries) for visit in own)
     text = (
         f"{words.format_person(own[0].by, ledger.site)} was on last, until "
         f"{words.format_time(own[0].when, ledger.site)}: {words.format_count(len(own), 'visit')}, "
         f"{words.format_count(entries, 'entry', 'entries')}"
     )
-    if not before:
+    if other is None:
         return f"{text}."
-    other = before[-1]
     return (
         f"{text} since {words.format_person(other.by, ledger.site)} on "
         f"{words.format_time(other.when, ledger.site)}."

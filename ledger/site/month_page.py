@@ -8,8 +8,9 @@ from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, left, r
 from ledger.book.columns import table_of
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
+from ledger.model.visits import STOP_CAUSES
 from ledger.site.decisions import Decision
-from ledger.upkeep.downtime.found import CAUSES, Month, months
+from ledger.upkeep.downtime.found import Month, months
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_figure
 from ledger.upkeep.water.found import Group
@@ -40,7 +41,10 @@ def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decisio
             shown_months,
             (left("Month"), lambda one: words.format_month(one.first)),
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
-            *((right(f"{cause.capitalize()}, min"), partial(_minutes, cause)) for cause in CAUSES),
+            *(
+                (right(f"{cause.capitalize()}, min"), partial(_minutes, cause))
+                for cause in STOP_CAUSES
+            ),
             (right("Line could run"), _available),
             (left("Tied back"), partial(_tied_back, ledger)),
             (right("Cost of stops"), partial(_cost, ledger)),
@@ -49,7 +53,7 @@ def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decisio
         )
     )
     blocks.append(
-        Bullets([f"{cause.capitalize()}: {meaning}." for cause, meaning in CAUSES.items()])
+        Bullets([f"{cause.capitalize()}: {meaning}." for cause, meaning in STOP_CAUSES.items()])
     )
     product = [
         f"{words.format_point(ledger, one.place)}: {format_figure(one, ledger)}"

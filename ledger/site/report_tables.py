@@ -21,7 +21,8 @@ from ledger.book.flat import (
 from ledger.compute.schedule import Outcome
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.site import Site
-from ledger.upkeep.downtime.found import CAUSES, months
+from ledger.model.visits import STOP_CAUSES
+from ledger.upkeep.downtime.found import months
 from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.table import drift_row
 from ledger.upkeep.due.found import Schedule
@@ -140,7 +141,7 @@ def _months(ledger: Ledger) -> FlatTable:
             *(
                 number(f"stopped_{cause}_minutes", "min", f"The line stood: {meaning}.",
                        lambda m, cause=cause: m.stopped[cause])  # type: ignore[misc]
-                for cause, meaning in CAUSES.items()
+                for cause, meaning in STOP_CAUSES.items()
             ),
             number("tied_back_h", "h", "Opening hours that machines were tied back, of all added.",
                    lambda m: sum(m.tied_back.values())),

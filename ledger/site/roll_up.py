@@ -25,7 +25,7 @@ from ledger.book.flat_parquet import render_parquet
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.names import SITE_FILE
 from ledger.files.save import remove_leftovers, replace_folder
-from ledger.files.survey import Survey, UnfitError, file_hash, survey_of_files
+from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey_of_files
 from ledger.files.yaml_fast import RefusedError, accept
 from ledger.model.ledger import Ledger
 from ledger.model.site import Site
@@ -66,7 +66,8 @@ class Order:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
-    """What the files of one site were made of; `files` gives the bytes of each by its path.
+    """What the files of one site were made of; `files` gives the bytes of each by its path, and
+    `hashes` its content.
 
     `survey` stands for the files of the site, `young` for the content of those that were touched
     only just before. `without_people` is what was asked for, whatever the site says; `people_key`
@@ -83,6 +84,7 @@ class Manifest:
     survey: str
     young: Mapping[str, str]
     files: Mapping[str, int]
+    hashes: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +204,7 @@ def write_export(order: Order) -> Renewed:
             for name in (looked.young(int(order.now.timestamp() * 1e9)) if looked else ())
         },
         files={path: len(content) for path, content in contents.items()},
+        hashes={path: content_hash(content) for path, content in contents.items()},
     )
     told = json.dumps(asdict(manifest), indent=0, sort_keys=True).encode()
     remove_leftovers(order.out, below=False)

@@ -1,5 +1,6 @@
 """What few failures prove: coverage of lives and availability, and ages advised wrongly."""
 
+import itertools
 import math
 from collections.abc import Iterator
 from random import Random
@@ -10,10 +11,11 @@ from ledger.compute.weibull import AgeAdvice, Life, WeibullFit, age_advice, weib
 TITLE = "lives and stops"
 
 SITES = 300
-FAILURES = (3, 4, 5, 6, 10)
+FAILURES = (3, 4, 5, 6, 8, 10)
 SHAPES = (1.0, 1.3, 2.0, 3.0, 5.0)
 COST_RATIO = 5.0
 SPREADS = (0.3, 0.6, 1.0, 1.3)
+UP_SHAPES = (1.0, 2.0, 0.7)  # of the times between stops; at a constant rate 1
 OPEN_H = 3000.0
 
 
@@ -66,19 +68,25 @@ def advised(failures: int, shape: float, sites: int = 200) -> float:
     return given / sites
 
 
-def availability_coverage(expected: float, spread: float, sites: int = 1000) -> float:
+def availability_coverage(
+    expected: float, spread: float, sites: int = 1000, *, up_shape: float = 1.0
+) -> float:
     """How often the 90 % limits hold the steady state, repairs lognormal about 2 h, up times
-    exponential, of the records that have a stop."""
-    rng = Random(f"available/{expected}/{spread}")
+    Weibull, of the records that have a stop."""
+    rng = Random(f"available/{expected}/{spread}/{up_shape}")
     mean_up, mean_down = OPEN_H / expected, 2.0
+
+    def up_h() -> float:
+        return rng.weibullvariate(mean_up / math.gamma(1 + 1 / up_shape), up_shape)
+
     truth = mean_up / (mean_up + mean_down)
     held = done = 0
     while done < sites:
-        left, stops = OPEN_H - rng.expovariate(1 / mean_up), []
+        left, stops = OPEN_H - up_h(), []
         while left > 0:
             down = rng.lognormvariate(math.log(mean_down) - spread**2 / 2, spread)
             stops.append(min(down, left))
-            left -= down + rng.expovariate(1 / mean_up)
+            left -= down + up_h()
         if not stops or sum(stops) >= OPEN_H:
             continue
         done += 1
@@ -103,6 +111,9 @@ def figures() -> Iterator[str]:
         "90 % limits of availability hold the truth, repairs that scatter (ln sd) by "
         + ", ".join(f"{spread:g}" for spread in SPREADS)
     )
-    for expected in (2, 5, 10):
-        told = ", ".join(f"{availability_coverage(expected, spread):.3f}" for spread in SPREADS)
-        yield f"  {expected} stops expected: {told}"
+    for up_shape, expected in itertools.product(UP_SHAPES, (2, 5, 10)):
+        told = ", ".join(
+            f"{availability_coverage(expected, spread, up_shape=up_shape):.3f}"
+            for spread in SPREADS
+        )
+        yield f"  {expected} stops expected, up times of shape {up_shape:g}: {told}"

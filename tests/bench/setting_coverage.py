@@ -4,6 +4,7 @@ An electric shaft turns between constant ratio and constant slip; an oil motor l
 flow, and its dial is read to a step each time that it is set. The readings are those of files.
 """
 
+import math
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
 from random import Random
@@ -106,24 +107,31 @@ def stepped(rng: Random, readings: int, step: float) -> tuple[Speed, float]:
     return expected(ELECTRIC, entries, 45.0), rpm
 
 
-LENGTHS_S: Mapping[str, Any] = {
-    "of one length": lambda _rng, _number, _of: 30.0,
-    "of lengths spread over a pass": lambda _rng, n, of: round(30 + n / of * 60 / 60.3, 2),
-    "a second longer each time": lambda _rng, n, _of: 30.0 + n,
+# The time of one count of several, and whether it starts on a pass.
+DESIGNS: Mapping[str, Any] = {
+    "of one length": (lambda _number, _of, _rpm: 30.0, True),
+    "of lengths spread over a pass": (lambda n, of, rpm: round(30 + n / of * 60 / rpm, 2), True),
+    "a second longer each time": (lambda n, _of, _rpm: 30.0 + n, True),
+    "started at random": (lambda _number, _of, _rpm: 30.0, False),
+}
+
+# At about a turn a second whole seconds leave the same part of a turn over each time.
+SPEEDS_RPM: Mapping[str, tuple[float, float]] = {
+    "at 60.3 r/min": (60.3, 60.3),
+    "at 79.75 r/min": (79.75, 79.75),
+    "from 60 to 100 r/min": (60.0, 100.0),
 }
 
 
-def on_pass(rng: Random, lengths: str, readings: int) -> tuple[Speed, float]:
-    """Counts started on a pass, at about a turn a second, where whole seconds leave all alike."""
-    rpm, who = rng.uniform(59.8, 60.8), draws.bias(rng)
+def counts(rng: Random, design: str, between: tuple[float, float], m: int) -> tuple[Speed, float]:
+    length_s, on_pass = DESIGNS[design]
+    rpm, who = rng.uniform(*between), draws.bias(rng)
     entries = [
         {
-            **draws.pass_count(
-                rng, rpm, LENGTHS_S[lengths](rng, n, readings), on_pass=True, bias=who
-            ),
+            **draws.pass_count(rng, rpm, length_s(n, m, rpm), on_pass=on_pass, bias=who),
             "found_hz": 45.0,
         }
-        for n in range(readings)
+        for n in range(m)
     ]
     return expected(ELECTRIC, entries, 45.0), rpm
 
@@ -145,8 +153,13 @@ ROWS: Sequence[tuple[str, tuple[int, ...], Any]] = (
         for leakage in (0.0, 0.12)
     ),
     *(
-        (f"started on a pass, {how}", (4, 12), lambda rng, m, how=how: on_pass(rng, how, m))
-        for how in LENGTHS_S
+        (
+            f"counts {design}, {where}",
+            (4, 12),
+            lambda rng, m, design=design, between=between: counts(rng, design, between, m),
+        )
+        for where, between in SPEEDS_RPM.items()
+        for design in DESIGNS
     ),
     *(
         (
@@ -163,18 +176,23 @@ ROWS: Sequence[tuple[str, tuple[int, ...], Any]] = (
 )
 
 
-def coverage(name: str, readings: int, sites: int = SITES) -> tuple[float, float]:
-    """The share of sites whose interval holds the truth, and the median half width."""
+def coverage(name: str, readings: int, sites: int = SITES) -> tuple[float, float, float]:
+    """The share of sites whose interval holds the truth, the median half width, the rms error."""
     (one,) = [one for row, _, one in ROWS if row == name]
     rng = Random(f"{name}/{readings}")
     drawn = [one(rng, readings) for _ in range(sites)]
     held = sum(abs(speed.rpm - truth) <= speed.expanded() for speed, truth in drawn)
-    return held / sites, statistics.median(speed.expanded() for speed, _ in drawn)
+    rms = math.sqrt(math.fsum((speed.rpm - truth) ** 2 for speed, truth in drawn) / sites)
+    return held / sites, statistics.median(speed.expanded() for speed, _ in drawn), rms
 
 
 def figures() -> Iterator[str]:
-    # A fall that does not show yet is no part of a prediction: see the first of its rows.
-    yield f"{SITES} sites each: share of intervals that hold the truth, median half width in r/min"
-    for name, counts, _ in ROWS:
-        told = ((m, *coverage(name, m)) for m in counts)
-        yield f"  {name}: " + ", ".join(f"{m}: {held:.3f} ({width:.2f})" for m, held, width in told)
+    yield (
+        f"{SITES} sites each: share of intervals that hold the truth (median half width, rms error "
+        "in r/min)"
+    )
+    for name, readings, _ in ROWS:
+        told = ((m, *coverage(name, m)) for m in readings)
+        yield f"  {name}: " + ", ".join(
+            f"{m}: {held:.3f} ({width:.2f}, {rms:.2f})" for m, held, width, rms in told
+        )

@@ -12,7 +12,7 @@ from ledger.compute.speed import from_taps
 TITLE = "taps whose errors go together"
 
 SITES = 1000
-TAPS = (10, 20, 40, 60)
+TAPS = (10, 20, 30, 40, 60)
 PERIOD_S = 0.75
 WAYS: Sequence[tuple[str, float | None]] = (
     ("independent", 0.0),

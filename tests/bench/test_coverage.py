@@ -12,7 +12,8 @@ def most_below(share, sites):
 
 
 @pytest.mark.parametrize(
-    ("name", "way"), [pytest.param(*way, id=way[0]) for way in reading_coverage.WAYS[:6]]
+    ("name", "way"),
+    [pytest.param(*way, id=way[0]) for way in reading_coverage.WAYS if "tap" not in way[0]],
 )
 def test_readings_that_share_errors_hold_the_truth(name, way):
     sites = examples(40)
@@ -27,19 +28,23 @@ def test_readings_that_share_errors_hold_the_truth(name, way):
         pytest.param("four settings, timed", 12, 0.93, id="mixed settings"),
         pytest.param("dial set anew each time, leakage up to 0%", 8, 0.93, id="a dial set anew"),
         pytest.param("dial left alone, then set, leakage up to 12%", 8, 0.92, id="and one left"),
-        pytest.param("started on a pass, a second longer each time", 12, 0.93, id="alike in phase"),
+        pytest.param(
+            "counts a second longer each time, at 60.3 r/min", 12, 0.93, id="alike in phase"
+        ),
         pytest.param("falls 0.61 r/min a month, four weeks ahead", 24, 0.93, id="a drifting shaft"),
         pytest.param("a step of 3 r/min", 24, 0.93, id="a step"),
     ],
 )
 def test_the_speed_expected_at_a_setting_holds_the_truth(name, readings, least):
     sites = examples(30)
-    held, _ = setting_coverage.coverage(name, readings, sites)
+    held, *_ = setting_coverage.coverage(name, readings, sites)
 
     assert held >= most_below(least, sites)
 
 
-@pytest.mark.parametrize(("correlation", "taps", "least"), [(0.5, 20, 0.9), (0.8, 40, 0.97)])
+@pytest.mark.parametrize(
+    ("correlation", "taps", "least"), [(0.8, 10, 0.95), (0.5, 20, 0.95), (0.8, 40, 0.97)]
+)
 def test_taps_that_go_together_hold_the_truth(correlation, taps, least):
     sites = examples(200)
     assert tap_coverage.coverage(correlation, taps, sites) >= most_below(least, sites)
@@ -69,7 +74,7 @@ def test_the_interval_of_a_pace_holds_it(read, off, least):
 
 
 def test_a_steady_shaft_seldom_seems_to_move():
-    assert trend_power.shares(trend_power.READERS[2][1], 0.0, sites=150)[1] < 0.12
+    assert trend_power.shares(trend_power.READERS[3][1], 0.0, sites=150)[1] < 0.12
 
 
 def test_few_lives_hold_the_shape_and_few_stops_the_availability():

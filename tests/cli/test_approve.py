@@ -113,10 +113,20 @@ def test_the_setting_alone_where_a_commit_is_enough(pair):
     two = pair("commit")
     two.propose()
     assert two.approve(key=None) == 0
-    assert "Nothing was signed: this site asks for commit, so commit it yourself" in two.run.out
+    said = " ".join(two.run.out.split())
+    assert "an address of the approver must have made the commit or its merge." in said
+    assert "Git commits here as mira@example.org, which is no address of Dag Varrick" in said
     two.wash.commit({}, by=DAG)
     two.merge("merge")
     assert two.audited() == []
+
+
+def test_who_proposed_it_is_refused_before_anything_is_written(pair):
+    two = pair("commit")
+    two.propose()
+    assert two("approve", "brush", "--by", "mira", "--base", "main", "--yes") == 2
+    assert "`mira` approves their own proposal, so this approval would not count" in two.run.err
+    assert two.repo.git("status", "--porcelain") == ""
 
 
 def test_a_change_of_the_rules(pair):

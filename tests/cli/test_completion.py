@@ -58,6 +58,8 @@ class TestCandidates:
         assert offered(capsys, "show", "") == sorted(example.machines)
 
     def test_what_the_program_itself_knows(self, capsys):
+        passes = ["before-opening", "running", "closed"]
+        assert offered(capsys, "record", "--in-order", "") == passes
         assert offered(capsys, "init", "wash", "--with", "conveyor", "blow") == ["blower"]
         assert offered(capsys, "explain", "count-too-s") == ["count-too-short"]
         assert offered(capsys, "check", "--format", "s") == ["sarif"]

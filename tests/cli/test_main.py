@@ -42,7 +42,7 @@ def run(*words, **rest):
         (["--version"], 0, f"tunnelbook {__version__}\n", ""),
         (["--verison"], 2, "", "there is no option `--verison`; did you mean `--version`?"),
         (["chek"], 2, "", "there is no command `chek`; did you mean `check`?"),
-        (["xyzzy"], 2, "", "Commands: init, check"),
+        (["xyzzy"], 2, "", "Commands: due, record"),
         (["check", "--formt", "json"], 2, "", "there is no option `--formt`; did you mean `--format`?"),
         (["check", "nowhere"], 2, "", "there is no folder `nowhere`"),
         (["check", SOUND / "site.yaml"], 2, "", "is a file; name the folder that holds site.yaml"),

@@ -60,7 +60,7 @@ def test_the_readings_since_a_step(levels, by_line, kept):
 
 @pytest.mark.parametrize(("share", "kept"), [(0.9995, 8), (1.0005, 4)])
 def test_a_step_has_to_explain_more_than_its_day_is_worth(share, kept):
-    """The line is moved until its chi-square is that of two levels and 3.84 of their scatter."""
+    """The line is moved until its chi-square is that of two levels and 10.83 of their scatter."""
     values = [n // 4 + 0.5 * (-1) ** n for n in range(8)]
     readings = [
         TimedReading(day=n, value=2 * v, standard_uncertainty=2) for n, v in enumerate(values)
@@ -68,7 +68,7 @@ def test_a_step_has_to_explain_more_than_its_day_is_worth(share, kept):
     line = line_of(readings)
     by_line = math.fsum((v - line.at(n) / 2) ** 2 for n, v in enumerate(values))
     by_levels = 8 * 0.5**2
-    higher = math.sqrt((by_levels * (1 + 3.84 / 6) * share - by_line) / 8)
+    higher = math.sqrt((by_levels * (1 + 10.83 / 6) * share - by_line) / 8)
 
     assert since_step(readings, replace(line, value=line.value + 2 * higher)) == kept
 

@@ -72,6 +72,21 @@ def test_the_counts_named_do_what_is_said_of_them():
     assert len((76, 82)) + more.timings >= FEW_READINGS
 
 
+@pytest.mark.parametrize(("turns", "seconds"), [(20, 15), (40, 30)])
+def test_a_timing_adds_to_what_one_count_says(turns, seconds):
+    """1/u² = 1/1.5² + 1/u², worked by hand: so many turns at 80 r/min last so many seconds, 0.1 s
+    of them by chance and 0.05 s by the hand."""
+    u_timed = 80 / seconds * math.hypot(0.1, 0.05)
+    expanded = 2 / math.sqrt(1 / 1.5**2 + 1 / u_timed**2)
+    # A quarter of the band is wanted: a thousandth more than one such timing gives.
+    band = Band(low=80 - 2.002 * expanded, high=80 + 2.002 * expanded)
+    found = timings_to_settle(counted(80.0, u=1.5), band, 45)
+
+    assert found is not None
+    assert (found.timings, found.turns) == (1, turns)
+    assert found.expanded_rpm == pytest.approx(expanded)
+
+
 def test_counts_far_apart_are_not_settled_by_counting():
     assert timings_to_settle(counted(40, 120), USUAL, 45) is None
 

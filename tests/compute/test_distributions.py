@@ -151,6 +151,11 @@ def test_quantiles_of_f_are_scipys(p, dof, dof_below):
     assert f_quantile(p, dof, dof_below) == pytest.approx(stats.f.ppf(p, dof, dof_below))
 
 
+def test_an_argument_beyond_what_converges_is_named():
+    with pytest.raises(ValueError, match=r"small enough to compute with, not 2e\+18"):
+        betainc(1e18, 1e18, 0.5)
+
+
 @pytest.mark.parametrize("p", [-0.005, 1.005])
 def test_a_little_more_than_sure_is_no_probability(p):
     with pytest.raises(ValueError, match="from 0 to 1"):

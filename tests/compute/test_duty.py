@@ -81,9 +81,18 @@ def test_the_normal_equations_hold():
     assert each.u > 0
 
 
-def test_fewer_readings_or_the_same_traffic_tell_nothing():
-    assert isinstance(duty.idle_and_each([(7, 5000, 1900)] * 7), NotEnoughData)
-    assert isinstance(duty.idle_and_each([(7, 5000, 1900 + n) for n in range(20)]), NotEnoughData)
+@pytest.mark.parametrize(
+    ("spans", "have"),
+    [
+        pytest.param([(1, n / 1000, n) for n in range(1, 8)], 7, id="few"),
+        pytest.param([(1, 4, 1900 + n) for n in range(20)], 0, id="the same traffic"),
+        pytest.param([], 0, id="none"),
+    ],
+)
+def test_fewer_readings_or_the_same_traffic_tell_nothing(spans, have):
+    found = duty.idle_and_each(spans)
+    assert isinstance(found, NotEnoughData)
+    assert found.have == have
 
 
 @pytest.mark.parametrize(

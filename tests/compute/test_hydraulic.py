@@ -123,6 +123,14 @@ def test_a_dial_set_anew_is_read_anew_and_its_scale_cancels():
     assert there.u_rpm == pytest.approx(0.8753638, abs=5e-7)
 
 
+def test_what_leaks_past_a_motor_on_a_dial_lies_at_an_end_of_its_bracket():
+    """By hand: a/√2 for a of 6 r/min (1 - 3.0/3.8)."""
+    fit = replace(on_dial(80.0), u_new_setting=0.1 / (2 * math.sqrt(3)) * GALLON_L)
+    tight, leaking = (predict(fit, 3.0 * GALLON_L, slip_rpm=lost) for lost in (0.0, 6.0))
+    half = 6 * (1 - 3.0 / 3.8)
+    assert leaking.u_rpm == pytest.approx(math.hypot(tight.u_rpm, half / math.sqrt(2)))
+
+
 def test_leakage_that_stays_the_same_is_a_bracket():
     """80 r/min at 3.8 gpm and efficiency 0.93, to 3.0 gpm: half-width 1.2677 r/min, computed."""
     stated = 80 * 9.8 / (231 * 3.8)

@@ -97,6 +97,12 @@ def test_the_worst_conditions_multiply():
     assert handbook_factor(worst) == pytest.approx(0.1 * 0.2 * 0.1 * 0.3 * 0.3 * 1)
 
 
+def test_rollers_want_grease_twice_as_often_as_balls():
+    """Fd 5 beside 10 (machinerylubrication.com 31524)."""
+    rollers = GreaseConditions(design=BearingDesign.CYLINDRICAL_OR_NEEDLE_ROLLER)
+    assert handbook_factor(rollers) == pytest.approx(handbook_factor(GreaseConditions()) / 2)
+
+
 def test_too_fast_and_standing_still_are_out_of_range():
     fast = handbook_hours(speed_rpm=3600, bore_mm=200, conditions=GreaseConditions())
     still = handbook_hours(speed_rpm=0, bore_mm=50, conditions=GreaseConditions())

@@ -142,6 +142,16 @@ def test_where_no_age_pays(shape, planned, failure, reason):
     assert answer.cost_per_h == pytest.approx(failure / (1000 * math.gamma(1 + 1 / shape)))
 
 
+@pytest.mark.parametrize(("more", "pays"), [(-0.005, True), (0.005, False)])
+def test_an_age_pays_as_long_as_one_part_in_a_million_reaches_it(more, pays):
+    """Shape 2 and R = 1e-6: h(t) ∫R + R = 2 √x Γ(1.5) P(1/2, x) + R, x = ln 1e6."""
+    x = math.log(1e6)
+    wanted = 2 * math.sqrt(x) * math.gamma(1.5) * special.gammainc(0.5, x) + 1e-6 + more
+    answer = answer_of(2.0, 1000, 1 - 1 / wanted, 1)
+
+    assert isinstance(answer, ReplaceAtAge) == pays
+
+
 @pytest.mark.parametrize(
     "numbers", [(0, 1, 1, 1), (2, 0, 1, 1), (2, 1, 0, 1), (2, 1, 1, math.inf), (math.nan, 1, 1, 1)]
 )

@@ -2,6 +2,7 @@
 
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -65,9 +66,41 @@ def test_two_instruments_count_by_their_whole_uncertainty():
     assert fit.apart == ()
 
 
+def kin(readings):
+    return [replace(r, shared=tuple(replace(p, kin="scale") for p in r.shared)) for r in readings]
+
+
+def test_of_two_instruments_that_may_err_alike_the_better_one_alone():
+    """Weighted by 0.2464580 and 0.7535420 their scales would add up to 0.0079 (GUM 5.2.2, note 1);
+    of B alone √(0.2²/2 + (0.5 % of 84.4/√3)²)/42.5 is 0.0066285."""
+    both = [*read(TWELVE[:8]), *read((84.3, 84.5), scale=HALF_PERCENT, key="scale b")]
+    fit = fit_ratio(kin(both))
+    assert fit.rpm_per_unit == pytest.approx(1.9858824, abs=5e-7)
+    assert fit.u_rpm_per_unit == pytest.approx(0.0066285, abs=5e-7)
+
+
+def test_what_two_instruments_may_err_alike_by_is_added_up():
+    """By hand: 2 r/min of its own each averages out, the 1 % of either does not."""
+    both = [*read((85.0,), u=2.0), *read((85.0,), u=2.0, key="scale b")]
+    own, scale = 2.0 / 42.5 / math.sqrt(2), 2.0 * ONE_PERCENT
+    assert fit_ratio(both).u_rpm_per_unit == pytest.approx(math.hypot(own, scale / math.sqrt(2)))
+    assert fit_ratio(kin(both)).u_rpm_per_unit == pytest.approx(math.hypot(own, scale))
+
+
 def test_two_instruments_that_disagree_are_named():
     both = [*read(TWELVE[:3]), *read((82.0, 82.1), scale=HALF_PERCENT, key="scale b")]
     assert fit_ratio(both).apart == ("scale a", "scale b")
+
+
+@pytest.mark.parametrize(("apart", "named"), [(1.998, ()), (2.002, (0, 1))])
+def test_two_values_are_apart_from_two_standard_uncertainties_on(apart, named):
+    """k = 2 for one comparison, of a difference with u √2 (ISO 13528)."""
+    assert apart_from_others([(0.0, 1.0), (apart * math.sqrt(2), 1.0)]) == named
+
+
+def test_of_two_instruments_with_a_reading_each_the_readings_are_named():
+    fit = fit_ratio([*read((85.0,)), *read((82.0,), scale=HALF_PERCENT, key="scale b")])
+    assert (fit.apart, fit.disagreeing) == ((), ("scale a 0", "scale b 0"))
 
 
 def test_ten_resistors_on_one_standard():

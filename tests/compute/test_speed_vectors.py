@@ -107,6 +107,7 @@ TAPS = [
         USUAL,
     ),
     ("whole seconds on a slow shaft", {"times_s": [0, 7, 15, 22, 30, 37, 45, 52]}, (7.5, 8.5)),
+    ("twelve in whole seconds", {"times_s": [0, 7, 15, 22, 30, 37, 45, 52, 60, 67, 75, 82]}, None),
     ("from a far clock", {"times_s": [1000 + time for time in FAST]}, USUAL),
 ]
 OTHERS = [

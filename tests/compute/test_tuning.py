@@ -9,7 +9,14 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from ledger.compute.band import Band, Verdict
-from ledger.compute.ratio import RatioReading, fit_ratio, nameplate_prior, predict, reading_of
+from ledger.compute.ratio import (
+    RatioFit,
+    RatioReading,
+    fit_ratio,
+    nameplate_prior,
+    predict,
+    reading_of,
+)
 from ledger.compute.speed import from_timed_turns
 from ledger.compute.tuning import Limit, next_readings, recommend, value_of_reading
 
@@ -98,6 +105,24 @@ def test_the_value_of_a_reading_is_what_the_reading_then_brings():
     assert predict(refit, 44).u_rpm == pytest.approx(told.u_after_rpm)
 
 
+@pytest.mark.parametrize(
+    ("wanted_hz", "limited_by"),
+    [
+        pytest.param(50.249, None, id="less than half a step away"),
+        pytest.param(50.25, None, id="half a step away"),
+        pytest.param(50.251, Limit.HIGHEST, id="more than half a step away"),
+        pytest.param(29.751, None, id="less than half a step below"),
+        pytest.param(29.749, Limit.LOWEST, id="more than half a step below"),
+    ],
+)
+def test_a_limit_is_named_where_it_holds_the_setting_back(wanted_hz, limited_by):
+    """Steps of 0.5 Hz from 30 to 50; 2 r/min per Hz, so that half a step is exact."""
+    fit = RatioFit(rpm_per_unit=2.0, u_rpm_per_unit=0.01)
+    found = recommend(fit, USUAL, step=0.5, lowest=30, highest=50, target_rpm=2 * wanted_hz)
+    assert found.setting == (50 if wanted_hz > 40 else 30)
+    assert found.limited_by is limited_by
+
+
 def test_the_choices_for_the_next_reading():
     fit = fit_ratio([], nameplate_prior(1740, 60, 20.5))
     choices = next_readings(fit, USUAL, 56.6)
@@ -106,14 +131,15 @@ def test_the_choices_for_the_next_reading():
         "30 s count",
         "60 s count",
         "20 timed turns",
-        "20 taps",
+        "30 taps",
     ]
     by_way = {choice.way: choice for choice in choices}
     count = 60 * ufloat(rpm / 2, 6**-0.5) / (ufloat(30, 0.10) + ufloat(0, 0.05))
     assert by_way["30 s count"].u_reading_rpm == pytest.approx(count.s)
     assert by_way["20 timed turns"].seconds == pytest.approx(1200 / rpm)
-    assert by_way["20 taps"].u_reading_rpm == pytest.approx(
-        rpm * 0.07 * 0.0387783 / (60 / rpm), rel=1e-5
+    # √(12/(m(m²-1))), m = 30
+    assert by_way["30 taps"].u_reading_rpm == pytest.approx(
+        rpm * 0.07 * 0.0210937 / (60 / rpm), rel=1e-5
     )
     assert all(choice.verdict is Verdict.IN_BAND for choice in choices)
     assert all(choice.p_in_band > 0.95 for choice in choices)

@@ -77,6 +77,14 @@ def test_the_correlation_is_corrected_for_the_bias_of_few_residuals():
     assert 0 < found.correlation < 0.95
 
 
+def test_the_correlation_is_taken_half_its_standard_error_higher_where_it_shows():
+    found = wander(range(30), residuals_of([math.sin(k / 3) + 0.5 * (-1) ** k for k in range(30)]))
+
+    assert found.is_shown
+    assert found.correlation == pytest.approx((30 * found.lag_one + 2) / 26 + 0.5 / math.sqrt(30))
+    assert (found.factor, found.dof) == correction(range(30), found.correlation)
+
+
 def test_seven_residuals_never_show_that_they_wander():
     found = wander(range(7), residuals_of([0, 1, 2, 3, 2, 1, 0]))
 

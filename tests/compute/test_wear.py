@@ -75,6 +75,10 @@ def test_belt_tension_by_force(force_n, u_force_n, verdict):
     assert belt_verdict(force_n=force_n, normal_force_n=20, u_force_n=u_force_n) is verdict
 
 
+def test_a_force_stated_without_its_uncertainty_is_taken_as_exact():
+    assert belt_verdict(force_n=20, normal_force_n=20) is BeltVerdict.GOOD
+
+
 def test_a_damper_lets_nothing_bounce():
     # Common practice, no source.
     assert damper_verdict(0) is DamperVerdict.GOOD

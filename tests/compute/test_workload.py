@@ -45,6 +45,18 @@ def test_a_week_with_few_open_days_counts_as_fuller():
     assert levelled([0, 0], [0, 6], pieces) == [1, 1]
 
 
+def test_of_two_weeks_alike_the_planned_one_comes_first():
+    """By hand: 60 stays in week 1, 50 and 40 in week 0, and 30 moves: 90 in either."""
+    pieces = [
+        Piece(minutes=60, planned=1, weeks=(0, 1)),
+        Piece(minutes=50, planned=0, weeks=(0, 1)),
+        Piece(minutes=40, planned=0, weeks=(0,)),
+        Piece(minutes=30, planned=0, weeks=(0, 1)),
+    ]
+
+    assert levelled([0, 0], [1, 1], pieces) == [1, 0, 0, 1]
+
+
 weeks_of_work = st.lists(
     st.builds(
         Piece,

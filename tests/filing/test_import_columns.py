@@ -38,6 +38,7 @@ def column(names, heading: str, cells: str, units: Units = Units.US):
         ("Job", "Grease the turning shaft bearings|wash cloth", Use.TASK, ""),
         ("Completed", "yes|no|x", Use.DONE, ""),
         ("Cars", "183,000|183,410", Use.METER, "vehicles"),
+        ("Odometer (cars)", "183,000|183410", Use.METER, "vehicles"),
         ("Compressor hours", "1200|1210", Use.METER, "compressor_hours"),
         # Two meters count hours.
         ("Hours", "1200|1210", Use.UNKNOWN, ""),
@@ -100,3 +101,15 @@ def test_a_word_that_names_two_things_names_none(names):
 def test_the_machine_in_a_heading(names):
     found = column(names, "Hz of P2", "44|43")
     assert (found.key, found.place) == ("found_hz", "brush-p2")
+
+
+def test_in_a_column_of_places_a_number_is_a_station(names):
+    found = column(names, "Unit", "Brush P2|140|100|999|brush P1")
+    assert found.words == {
+        "Brush P2": "brush-p2",
+        "140": "brush-p2",
+        "100": "low-brush-p",
+        "brush P1": "brush-p1",
+    }
+    assert found.unknown == ("999",)
+    assert column(names, "Page", "140|100").use is Use.UNKNOWN

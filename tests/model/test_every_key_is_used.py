@@ -351,6 +351,7 @@ READ_ELSEWHERE = {
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     **{("Question", key): "pocket/assets/rounds.js" for key in ("question", "fine", "wrong")},
+    ("ReadingKind", "runs_down"): "model/readings.py",
     ("Site", "filing"): "cli/into_git.py",
     ("Site", "group_people"): "site/roll_up.py",
     ("Site", "publish"): "site/rendering.py",

@@ -8,7 +8,7 @@ import pytest
 from ledger.files.paths import Kind
 from ledger.files.resources import schema_folder
 from ledger.files.schemas import Schemas, shipped_schemas, uri_of
-from ledger.model.reading_schemas import with_readings
+from ledger.model.reading_schemas import WRITTEN, pairs_of_units, with_readings
 from ledger.model.readings import KEYS_OF_READING, READINGS, readings_of
 
 PROPERTIES = shipped_schemas().by_uri[uri_of(Kind.VISIT)]["properties"]["entries"]["items"][
@@ -24,10 +24,23 @@ BESIDE_A_SPEED = frozenset(
 AMOUNTS = [amount for kind in READINGS for amount in (*kind.amounts, *kind.optional)]
 
 
-@pytest.mark.parametrize("name", ["task", "visit"])
-def test_the_lists_of_the_schemas_are_those_of_the_table(name):
+@pytest.mark.parametrize("name", WRITTEN)
+def test_what_a_schema_repeats_is_written_into_it(name):
     shipped = json.loads((schema_folder() / f"{name}.schema.json").read_text())
     assert with_readings(name, deepcopy(shipped)) == shipped
+
+
+def test_two_keys_that_differ_in_the_unit_alone_are_a_pair():
+    keys = (
+        "pitch_mm",
+        "pitch_in",
+        "span_mm",
+        "at_psi",
+        "flow_lpm",
+        "hardness_mg_l",
+        "hardness_gpg",
+    )
+    assert pairs_of_units(keys) == [("pitch_mm", "pitch_in"), ("hardness_mg_l", "hardness_gpg")]
 
 
 def test_every_key_of_an_entry_is_of_a_reading_or_known_to_be_of_none():

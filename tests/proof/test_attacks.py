@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 import pytest
 from git_repo import DAG, MIRA, audited
+from small_wash import GREASED, visit_path, visit_text
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
 from ledger.proof.dispositions import record_text
@@ -62,6 +63,22 @@ class Attacker:
         oid = self.wash.at(at).commit({SETTING: text}, by=by)
         sign_with(self.wash.repo, None)
         return oid
+
+    def entry(self, mode, oid, path, *, by=MIRA):
+        """Commit a file, link or submodule by its mode and object."""
+        self.wash.repo.git("update-index", "--add", "--cacheinfo", f"{mode},{oid},{path}")
+        self.wash.repo.git("commit", "-q", "-m", "Change", **self.wash.repo.people(by, None))
+        self.wash.repo.git("reset", "-q", "--hard")
+
+    def raw(self, path, text, who):
+        """Commit a file with these lines for author and committer, however malformed."""
+        self.wash.repo.write(path, text)
+        self.wash.repo.git("add", "-A")
+        self.wash.repo.git("commit", "-q", "-m", "Change", **self.wash.repo.people(MIRA, None))
+        tree, parent = self.wash.repo.git("rev-parse", "HEAD^{tree}", "HEAD^").split()
+        raw = f"tree {tree}\nparent {parent}\n{who}\n\nChange\n"
+        oid = self.wash.repo.raw("commit", raw.encode())
+        self.wash.repo.git("update-ref", "refs/heads/main", oid)
 
     def merge(self, branch, *, by=MIRA, at="2026-01-13T10:00", message="Merge"):
         self.wash.switch("main")
@@ -171,7 +188,7 @@ def edited_visit_behind_a_pull(a, message=PULL):
 
 def edited_setting_behind_a_pull(a):
     a.wash.branch("mine")
-    a.wash.file("2026-01-12T0700-mira")
+    a.wash.file("2026-01-12T0700-dag", by=DAG)
     a.wash.switch("main")
     a.approve(by=DAG, at="2026-01-12T09:00")
     a.edit(SETTING, "hz: 44", "hz: 52", by=DAG, at="2026-01-13T09:00")
@@ -180,7 +197,7 @@ def edited_setting_behind_a_pull(a):
 
 def unproven_approval_behind_a_pull(a):
     a.wash.branch("mine")
-    a.wash.file("2026-01-12T0700-mira")
+    a.wash.file("2026-01-12T0700-dag", by=DAG)
     a.wash.switch("main")
     a.approve(by=MIRA, at="2026-01-12T09:00")
     a.turned(message=PULL, by=DAG)
@@ -232,6 +249,19 @@ def safety_dropped(a):
 
 def energy_taken_off_the_sheet(a):
     a.edit(MACHINE, ENERGY, "", by=MIRA)
+
+
+def energy_isolated_elsewhere(a):
+    a.edit(MACHINE, "panel 1", "the wall", by=MIRA)
+
+
+def energy_taken_off_the_sheets_of_others(a):
+    a.edit(MACHINE, "prove: meter", "prove: meter, only_here: true", by=MIRA)
+
+
+def steps_taken_out(a):
+    a.edit(TASK, "window: 2 days\n", "window: 2 days\nsteps: Lock it out first.\n")
+    a.edit(TASK, "steps: Lock it out first.\n", "", by=MIRA)
 
 
 def record_begun_anew(a):
@@ -381,6 +411,142 @@ def value_slipped_in_with_a_new_name(a):
     )
 
 
+VISIT = "2026-01-07T0900-mira"
+EARLIER = visit_path("2026-01-06T0700-mira")
+
+
+def visit_turned_into_a_link(a):
+    """The same bytes under the same name, but no record any more: links are not read."""
+    a.entry("120000", a.wash.repo.git("rev-parse", f"HEAD:{EARLIER}"), EARLIER, by=EVA)
+
+
+def setting_turned_into_a_link(a):
+    a.entry("120000", a.wash.repo.git("rev-parse", f"HEAD:{SETTING}"), SETTING, by=EVA)
+
+
+def place_of_a_visit_taken_in_time_by_a_submodule(a):
+    a.entry("160000", "1" * 40, visit_path(VISIT))
+    a.wash.at("2026-01-25T08:00")
+    a.entry("100644", a.wash.repo.blob(visit_text(VISIT, GREASED)), visit_path(VISIT))
+
+
+def history_begun_anew_over_the_old_one(a):
+    """All that comes with a beginning is taken as it is; the old history is then merged in."""
+    repo, old = a.wash.repo, a.wash.repo.head()
+    repo.git("checkout", "-q", "--orphan", "anew")
+    a.edit(EARLIER, "strokes: 4", "strokes: 19")
+    people = repo.people(MIRA, None)
+    repo.git("merge", "-q", "-s", "ours", "--allow-unrelated-histories", old, **people)
+
+
+def late_in_a_commit_without_a_date(a):
+    who = "Mira <mira@example.org>"
+    a.raw(visit_path(VISIT), visit_text(VISIT, GREASED), f"author {who} 1769000000 +0000\ncommitter {who} 99999999999999 +0000")  # fmt: skip
+
+
+def edited_in_the_name_of_its_author(a):
+    a.wash.file("2026-01-08T0700-mira")
+    path = visit_path("2026-01-08T0700-mira")
+    a.wash.commit({path: a.wash.text(path).replace("strokes: 4", "strokes: 9")}, committer=DAG)
+
+
+def edited_after_an_empty_commit_of_another(a):
+    a.wash.file("2026-01-08T0700-mira")
+    a.wash.commit({}, by=EVA)
+    a.edit(visit_path("2026-01-08T0700-mira"), "strokes: 4", "strokes: 9", by=MIRA)
+
+
+def filed_for_somebody_who_was_never_here(a):
+    a.wash.file("2026-01-08T0700-zoe", by=EVA)
+
+
+def named_by_another_day_than_it_says(a):
+    a.wash.at("2026-01-12T18:00")
+    a.wash.commit({visit_path("2026-01-12T0700-mira"): visit_text(VISIT, GREASED)})
+
+
+def named_by_another_person_than_it_says(a):
+    a.wash.at("2026-01-12T18:00")
+    path, text = visit_path("2026-01-12T0700-mira"), visit_text("2026-01-12T0700-eva", GREASED)
+    a.wash.commit({path: text})
+
+
+def picture_of_a_finding_replaced(a):
+    picture = "photos/2026/01/2026-01-08-1f3a9c02.jpg"
+    a.wash.repo.write(picture, b"worn")
+    a.wash.file("2026-01-08T0700-mira", f"{{at: brush, finding: worn, photos: [{picture}]}}")
+    a.wash.repo.write(picture, b"as new")
+    a.wash.commit({}, by=EVA)
+
+
+def withdrawn_key_behind_the_words_of_a_pull(a):
+    """The old branch is merged into main; the message leads the line through the branch."""
+    a.ask_for_signatures(dag="dag")
+    a.wash.branch("old")
+    a.wash.switch("main")
+    a.ask_for_signatures(signed="dag", dag="new")
+    a.wash.switch("old")
+    a.approve(by=DAG, key="dag")
+    a.merge("old", message=PULL)
+
+
+def late_behind_the_words_of_a_pull(a):
+    a.wash.branch("old")
+    a.wash.file("2026-01-08T0700-mira")
+    a.wash.switch("main")
+    a.wash.file("2026-01-20T0700-eva", by=EVA)
+    a.merge("old", message=PULL, at="2026-01-20T20:00")
+
+
+def approved_by_words_alone(a):
+    """Trailers, a note and a signed-looking tag: anybody can write them."""
+    a.wash.commit({SETTING: a.wash.text(SETTING) + change(approved_by="")}, by=MIRA)
+    a.wash.repo.commit("Approve\n\nReviewed-by: Dag Varrick <dag@example.org>", {SETTING: a.wash.text(SETTING) + "  approved_by: dag\n"})  # fmt: skip
+    a.wash.repo.git("notes", "add", "-m", "Approved", **a.wash.repo.people(DAG, None))
+
+
+def two_authors_of_one_commit(a):
+    a.wash.commit({SETTING: a.wash.text(SETTING) + change(approved_by="")}, by=MIRA)
+    who = [f"{role} <{name}@example.org> 1767900000 +0000" for role, name in (("author M", "mira"), ("author D", "dag"), ("committer M", "mira"))]  # fmt: skip
+    a.raw(SETTING, a.wash.text(SETTING) + "  approved_by: dag\n", "\n".join(who))
+
+
+def edited_in_an_octopus_merge(a):
+    for name, stem in (("one", "2026-01-08T0800-eva"), ("two", "2026-01-08T0900-eva")):
+        a.wash.branch(name, "main")
+        a.wash.file(stem, by=EVA)
+    a.wash.switch("main")
+    repo = a.wash.repo
+    repo.git("merge", "-q", "--no-commit", "one", "two", **repo.people(DAG, None))
+    a.edit(EARLIER, "strokes: 4", "strokes: 9")
+
+
+def edited_between_merges_that_cross(a):
+    a.wash.branch("other")
+    a.wash.file("2026-01-08T0800-eva", by=EVA)
+    a.wash.switch("main")
+    a.wash.file("2026-01-08T0900-mira")
+    tip = a.wash.repo.head()
+    a.wash.repo.merge("other")
+    a.wash.switch("other")
+    a.wash.repo.merge(tip)
+    a.edit(EARLIER, "strokes: 4", "strokes: 9")
+    a.merge("other")
+
+
+def names_of_two_people_swapped(a):
+    text = a.wash.text(SITE).replace("  mira: {name: Mira", "  both: {name: Dag").replace("  dag: {name: Dag", "  mira: {name: Mira")  # fmt: skip
+    a.wash.commit({SITE: text.replace("  both:", "  dag:")}, by=MIRA)
+    a.approve(by=MIRA)
+
+
+def lockout_dropped_while_the_site_could_not_be_read(a):
+    before = a.wash.text(SITE)
+    task = a.wash.text(TASK).replace("lockout: true\n", "")
+    a.wash.commit({SITE: "format: 1\n", TASK: task}, by=MIRA)
+    a.wash.commit({SITE: before}, by=MIRA)
+
+
 RULES, NOT_PROVEN = "RULES", "NOT_PROVEN"
 ATTACKS = {
     unsigned_on_a_branch_from_before_signatures: {NOT_PROVEN},
@@ -420,6 +586,24 @@ ATTACKS = {
     filed_for_another_who_did_not: {"OTHER_AUTHOR"},
     filed_for_another_against_the_policy: {"OTHER_AUTHOR"},
     filed_for_another_and_edited_on_the_way: {"OTHER_AUTHOR"},
+    visit_turned_into_a_link: {"DELETED"},
+    setting_turned_into_a_link: {"APPROVED_DELETED"},
+    place_of_a_visit_taken_in_time_by_a_submodule: {"LATE"},
+    history_begun_anew_over_the_old_one: {"REWRITTEN"},
+    late_in_a_commit_without_a_date: {"CLOCK"},
+    edited_in_the_name_of_its_author: {"EDITED"},
+    edited_after_an_empty_commit_of_another: {"EDITED"},
+    filed_for_somebody_who_was_never_here: {"OTHER_AUTHOR"},
+    named_by_another_day_than_it_says: {"LATE"},
+    named_by_another_person_than_it_says: {"OTHER_AUTHOR"},
+    picture_of_a_finding_replaced: {"EDITED"},
+    withdrawn_key_behind_the_words_of_a_pull: {NOT_PROVEN},
+    late_behind_the_words_of_a_pull: {"LATE"},
+    approved_by_words_alone: {NOT_PROVEN},
+    two_authors_of_one_commit: {NOT_PROVEN},
+    edited_in_an_octopus_merge: {"MERGE_WROTE"},
+    edited_between_merges_that_cross: {"EDITED"},
+    names_of_two_people_swapped: {RULES},
 }
 ON_THE_PLAN = {
     lockout_dropped: "no longer asks for lockout",
@@ -430,6 +614,10 @@ ON_THE_PLAN = {
     zone_changed: "time zone Etc/UTC → Pacific/Auckland",
     safety_dropped: NOT_FOR_SAFETY,
     energy_taken_off_the_sheet: "energy removed from its lockout sheet: electrical",
+    energy_isolated_elsewhere: "lockout sheet, electrical: isolate_at: panel 1 → the wall",
+    energy_taken_off_the_sheets_of_others: "lockout sheet, electrical: only_here: false → true",
+    steps_taken_out: "its steps were removed",
+    lockout_dropped_while_the_site_could_not_be_read: "no longer asks for lockout",
     record_begun_anew: "work is asked for from 2026-02-01 on, was 2026-01-05",
 }
 

@@ -212,6 +212,21 @@ def test_where_a_signature_is_asked_the_file_carries_it(edited, tmp_path, key):
     assert (audited(edited.open()).open == ()) is (key == "ola")
 
 
+def test_a_rewriting_cannot_be_accepted_before_it_is_found(audited_wash):
+    """What one remembered head told of is closed; the next rewriting is told of anew."""
+    wash = audited_wash
+    for number, day in enumerate(("14", "15")):
+        wash.file(f"2026-01-{day}T0700-mira")
+        head = wash.repo.head()
+        wash.repo.git("reset", "-q", "--hard", "HEAD~1")
+        wash.file(f"2026-01-{day}T0700-mira", "{task: grease, at: brush, strokes: 19}")
+        found = audited(wash.open(), remembered=head)
+        assert [item.kind for item in found.open] == [K.REWRITTEN, K.REWRITTEN]
+        path = f"audits/{number}.yaml"
+        accept(wash, found.open, at=f"2026-01-{day}T19:00", path=path)
+        assert audited(wash.open(), remembered=head).open == ()
+
+
 def test_an_address_that_was_missing_clears_it(audited_wash):
     wash = audited_wash
     wash.file("2026-01-12T0700-mira", by=("Mira", "mira@home.example"))

@@ -89,6 +89,11 @@ class Honest:
             text = text.replace("[dag@example.org]", f"[dag@example.org], signing_keys: ['{line}']")
         self.wash.at("2026-01-11T09:00").commit({SITE_FILE: text}, by=DAG)
 
+    def committing(self, who):
+        """Somebody who takes over commits of others."""
+        people = self.repo.people(who, None)
+        return {key: value for key, value in people.items() if "COMMITTER" in key}
+
     def site(self, old, new):
         text = self.wash.text(SITE_FILE)
         assert old in text
@@ -414,6 +419,111 @@ def a_branch_kept_for_weeks_that_brings_a_new_visit(h):
     h.merge("mine", at="2026-01-26T19:00")
 
 
+def revert_of_a_merged_change_of_the_plan(h):
+    h.wash.branch("dampers")
+    text = h.wash.text("tasks/dampers.yaml").replace("2 weeks", "1 week")
+    h.wash.at("2026-01-12T09:00").commit({"tasks/dampers.yaml": text}, by=MIRA)
+    h.merge("dampers")
+    h.repo.git("revert", "--no-edit", "-m", "1", "HEAD", **h.repo.people(DAG, None))
+
+
+def picked_from_one_branch_to_another_and_both_merged(h):
+    h.visit_on_a_branch()
+    h.wash.branch("second", "main")
+    h.repo.git("cherry-pick", "visit", **h.committing(DAG))
+    h.wash.file("2026-01-12T0730-eva", by=EVA)
+    h.merge("visit")
+    h.merge("second")
+
+
+def colleagues_branch_with_a_typo_put_right_rebased(h):
+    h.visit_on_a_branch()
+    text = h.wash.text(LATER).replace("strokes: 4", "strokes: 5")
+    h.wash.at("2026-01-12T18:20").commit({LATER: text}, by=MIRA)
+    h.main_moves_on()
+    h.repo.git("rebase", "-q", "main", "visit", **h.committing(DAG))
+    h.forward("visit")
+
+
+def colleagues_proposal_rebased_and_approved(h):
+    h.wash.branch("slower")
+    h.wash.at("2026-01-12T09:00").commit({SETTING: FIRST_SETTING + PROPOSAL}, by=MIRA)
+    h.main_moves_on()
+    h.repo.git("rebase", "-q", "main", "slower", **h.committing(DAG))
+    h.wash.commit({SETTING: FIRST_SETTING + PROPOSAL + APPROVAL}, by=DAG)
+    h.forward("slower")
+
+
+def approved_after_a_holiday_but_in_time(h):
+    proposal = PROPOSAL.replace("01-15", "01-30")
+    h.wash.at("2026-01-12T09:00").commit({SETTING: FIRST_SETTING + proposal}, by=MIRA)
+    h.wash.at("2026-01-28T09:00").commit({SETTING: FIRST_SETTING + proposal + APPROVAL}, by=DAG)
+
+
+def a_lost_key_replaced_on_the_word_of_another_approver(h):
+    """Eva's key is known too; Dag has lost his, and she signs the merge of his new one."""
+    key = f", approves: [setpoints], signing_keys: ['{public_line(h.keys['new'])}'], emails: [eva"
+    h.wash.at("2026-01-10T09:00").settle(h.site(", emails: [eva", key))
+    h.rule("signed-commit")
+    h.wash.branch("key", "main")
+    found, lost = public_line(h.keys["found"]), public_line(h.keys["dag"])
+    h.wash.at("2026-01-12T08:00").commit(h.site(lost, found), by=DAG)
+    sign_with(h.repo, h.keys["new"])
+    h.merge("key", by=EVA, at="2026-01-12T08:30")
+    sign_with(h.repo, None)
+    h.proposed_and_approved(key="found")
+    h.merge("slower", by=MIRA)
+
+
+def amended_before_the_push(h):
+    h.wash.file("2026-01-12T0700-mira")
+    h.repo.write(LATER, h.wash.text(LATER).replace("strokes: 4", "strokes: 5"))
+    h.repo.git("commit", "-q", "-a", "--amend", "--no-edit", **h.repo.people(MIRA, None))
+
+
+def merges_that_cross(h):
+    h.visit_on_a_branch()
+    h.main_moves_on()
+    tip = h.repo.head()
+    h.merge("visit")
+    h.wash.switch("visit")
+    h.repo.merge(tip, by=MIRA)
+    h.wash.file("2026-01-12T2000-mira", at="2026-01-12T21:00")
+    h.merge("visit", at="2026-01-13T08:00")
+
+
+def begun_by_the_host_and_joined_with_what_was_here(h):
+    """The host's first commit is a README; the site was under git before."""
+    tip = h.repo.head()
+    h.repo.git("checkout", "-q", "--orphan", "host")
+    h.repo.git("rm", "-rqf", ".")
+    h.repo.commit("Initial commit", {"README.md": "A wash\n"}, by=MIRA, committer=HOST)
+    joined = ("merge", "-q", "--allow-unrelated-histories", "-m", "Join", tip)
+    h.repo.git(*joined, **h.repo.people(DAG, None))
+    h.repo.git("branch", "-q", "-f", "main")
+    h.proposed_and_approved("slower")
+    h.merge("slower")
+
+
+def a_visit_in_the_commit_that_adds_its_person(h):
+    stem = "2026-01-12T1000-ola"
+    new = "  ola: {name: Ola Berg, roles: [technician], emails: [ola@example.org]}\npolicy:"
+    files = {**h.site("policy:", new), visit_path(stem): visit_text(stem, GREASED)}
+    h.wash.at("2026-01-12T18:00").commit(files, by=("Ola", "ola@example.org"))
+
+
+def a_picture_that_comes_after_its_visit(h):
+    picture = "photos/2026/01/2026-01-12-1f3a9c02.jpg"
+    h.wash.file("2026-01-12T0700-mira", f"{{at: brush, finding: worn, photos: [{picture}]}}")
+    h.repo.write(picture, b"worn")
+    h.wash.commit({}, by=MIRA)
+
+
+def a_visit_with_the_offset_of_its_time(h):
+    text = visit_text("2026-01-12T0700-mira", GREASED).replace("T07:00", "T08:00+01:00")
+    h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=MIRA)
+
+
 def two_visits_merged_as_an_octopus(h):
     h.visit_on_a_branch()
     h.wash.branch("second", "main")
@@ -432,7 +542,7 @@ HONEST = [
 
 @pytest.fixture
 def honest(wash, tmp_path):
-    keys = {name: make_key(tmp_path / "keys", name) for name in ("dag", "new")}
+    keys = {name: make_key(tmp_path / "keys", name) for name in ("dag", "new", "found")}
     wash.at("2026-01-07T08:00")
     return Honest(wash, keys)
 

@@ -232,14 +232,18 @@ def test_a_withdrawn_key_on_an_old_branch(stated):
     assert stated.kinds() == ["NOT_PROVEN"]
 
 
-def test_a_statement_counts_once(stated):
+@pytest.mark.parametrize("how", ["as it lies there", "under another name"])
+def test_a_statement_counts_once(stated, how):
     """The rule was loosened by statement and tightened again; the old statement is no second one."""
     before = stated.wash.text(SITE)
     looser = before.replace("entry_within: 2 days", "entry_within: 5 days")
-    stated.commit({SITE: looser, **stated.statement(SITE, looser)}, by=MIRA)
+    files = stated.statement(SITE, looser)
+    stated.commit({SITE: looser, **files}, by=MIRA)
     stated.commit({SITE: before}, by=MIRA, at="2026-01-13T09:00")
     assert stated.kinds() == []
-    stated.commit({SITE: looser}, by=MIRA, at="2026-01-14T09:00")
+    again = how == "under another name"
+    copies = {path.replace(".yaml", "-2.yaml"): text for path, text in files.items() if again}
+    stated.commit({SITE: looser, **copies}, by=MIRA, at="2026-01-14T09:00")
     assert stated.kinds() == ["RULES"]
 
 

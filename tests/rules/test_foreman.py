@@ -41,6 +41,7 @@ CASES = [
     # drives
     (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
     (CONVEYOR, "centres: fixed}", "centres: fixed, bands: {ph: [9, 6]}}", [(CONVEYOR, 5, 67, "limits-reversed")]),
+    (CONVEYOR, "take-up: {kind: rotating-bearing}", "take-up: {kind: rotating-bearing, dynamic_load_kn: 35.1, load_kn: 36}", [(CONVEYOR, 6, 69, "load-above-rating")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
     ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits"), ("setpoints/brush-p2.yaml", 7, 3, "step-too-large")]),
@@ -61,6 +62,7 @@ CASES = [
     (LAST_VISIT, "counted: 84, seconds: 60", "taps_s: [0, 0.01, 0.02, 0.03, 0.04]", [(LAST_VISIT, 7, 5, "no-speed")]),
     (LAST_VISIT, "counted: 84, seconds: 60", "taps_s: [1, 1, 1, 1, 1]", [(LAST_VISIT, 7, 5, "no-speed")]),
     (LAST_VISIT, "{task: look-over}", "{at: conveyor/chain, pitches: 10, length_in: 47}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
+    (LAST_VISIT, "{task: look-over}", "{at: conveyor/chain, pitches: 10, length_in: 39}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2/nozzle-1, caught_ml: 2000, seconds: 15}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2/cloth, strip_length_mm: 600}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{task: look-over, at: brush-p2, strip_length_in: 18}", [(LAST_VISIT, 9, 27, "which-point")]),

@@ -28,19 +28,34 @@ def named(code: str) -> FunctionType:
 
 
 def used_by(folder: str) -> set[str]:
-    """The compute functions that the modules of a folder import."""
+    """The compute functions that the modules of a folder use, by their name or their module's."""
     found = set()
     for path in (ROOT / folder).rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(
-                "ledger.compute."
-            ):
-                module = importlib.import_module(node.module or "")
-                found |= {
-                    f"{(node.module or '').rsplit('.', 1)[-1]}.{alias.name}"
-                    for alias in node.names
-                    if isinstance(getattr(module, alias.name), FunctionType)
-                }
+        nodes = [*ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+        imports = [node for node in nodes if isinstance(node, ast.ImportFrom)]
+        of_module = {
+            alias.asname or alias.name: alias.name
+            for node in imports
+            if node.module == "ledger.compute"
+            for alias in node.names
+        }
+        used = [
+            (of_module[node.value.id], node.attr)
+            for node in nodes
+            if isinstance(node, ast.Attribute)
+            and isinstance(node.value, ast.Name)
+            and node.value.id in of_module
+        ]
+        used += [
+            (str(node.module).removeprefix("ledger.compute."), alias.name)
+            for node in imports
+            if str(node.module).startswith("ledger.compute.")
+            for alias in node.names
+        ]
+        for name, attribute in used:
+            module = importlib.import_module(f"ledger.compute.{name}")
+            if isinstance(getattr(module, attribute, None), FunctionType):
+                found.add(f"{name}.{attribute}")
     return {name for name in found if name.split(".")[0] not in TOOLS}
 
 

@@ -2,7 +2,7 @@
 
 import argparse
 import shlex
-from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,7 @@ from ledger.cli.signing import KEY, free_name, signature_of
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
-    from ledger.model.site import Site
+    from ledger.model.site import Person, Site
 
 _BASES = ("origin/HEAD", "origin/main", "origin/master", "main", "master")
 
@@ -57,6 +57,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     if (site.root / path).exists() and (site.root / path).read_bytes() != after:
         raise Failure(f"`{path}` has changes that are not committed; commit them first")
     print(render(review_page(found)), flush=True)
+    _refuse_what_does_not_count(path, person.ident, site, trusted)
     if parsed.dry_run:
         return 1 if found.breaches else 0
     if not parsed.yes and not _is_agreed(path):
@@ -89,7 +90,8 @@ def _approve(parsed: argparse.Namespace) -> int:
             say_written(parsed, written)
     except OSError as error:
         raise Failure(fault_text(error)) from None
-    print("\n".join(_next(site, path, list(files), trusted, is_signed=signature is not None)))
+    told = "" if signature is not None else _proof_by_commit(site, trusted, person)
+    print(f"{_next(site, path, list(files))}{told}")
     return 0
 
 
@@ -121,6 +123,24 @@ def _site_at(repository: "Repository", revision: str) -> "Site":
         return site_in(repository, resolve(repository, revision), blobs)
 
 
+def _refuse_what_does_not_count(path: str, by: str, site: OpenSite, trusted: "Site") -> None:
+    """Failure where this person's approval of a setting breaks a rule of the site."""
+    from ledger.model.policy import judge_approval
+    from ledger.rules.people import FLAWS
+
+    drive = site.ledger.setpoints.get(Path(path).stem) if path.startswith("setpoints/") else None
+    if drive is None or not drive.changes:
+        return
+    approval = replace(drive.changes[-1], approved_by=by, approved_on=site.as_of).approval
+    for flaw in judge_approval(approval, trusted).flaws:
+        if flaw in FLAWS:
+            what, _, remedy = FLAWS[flaw]
+            raise Failure(
+                f"`{by}` {what.format(day=site.as_of)}, so this approval would not count; "
+                f"{remedy}; nothing was written"
+            )
+
+
 def _is_agreed(path: str) -> bool:
     if not someone_is_there():
         raise Failure("nobody is at the terminal to agree; look at the review, then use --yes")
@@ -140,16 +160,31 @@ def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
         raise FaultyFiles(f"{path}: {error}") from None
 
 
-def _next(
-    site: OpenSite, path: str, files: list[str], trusted: "Site", *, is_signed: bool
-) -> Iterator[str]:
+def _next(site: OpenSite, path: str, files: list[str]) -> str:
     git = git_in_words(site.root)
-    yield "\nNext, commit it to this branch, so that it comes with the change:"
-    yield f"  {git} add {' '.join(files)}"
-    yield f"  {git} commit -m {shlex.quote(f'Approve {path}')}\n  {git} push"
-    if not is_signed:
-        rule = trusted.policy.approval_proof.value
-        yield f"Nothing was signed: this site asks for {rule}, so commit it yourself, as you."
+    return f"""
+Next, commit it to this branch, so that it comes with the change:
+  {git} add {" ".join(files)}
+  {git} commit -m {shlex.quote(f"Approve {path}")}
+  {git} push"""
+
+
+def _proof_by_commit(site: OpenSite, trusted: "Site", person: "Person") -> str:
+    """What the site takes for a proof where nothing was signed, and who commits here."""
+    from ledger.cli.environment import git_user
+    from ledger.model.policy import PROOF_RULES
+    from ledger.model.site import ApprovalProof
+
+    proof, email = trusted.policy.approval_proof, git_user(site.root).email
+    told = f"\nNothing was signed. The rule of this site: {PROOF_RULES[proof]}."
+    if proof is ApprovalProof.FILE:
+        return told
+    if person.has_address(email):
+        return f"{told}\nGit commits here as {email}, which is yours."
+    return (
+        f"{told}\nGit commits here as {email or 'nobody'}, which is no address of {person.name}: "
+        "let them make the commit, or the merge."
+    )
 
 
 COMMANDS = {

@@ -19,6 +19,7 @@ from ledger.cli.command import (
     fault_text,
     give,
     open_folder,
+    open_record,
     open_site,
     site_root,
     tell_site,
@@ -88,7 +89,7 @@ def _open_merges(parsed: argparse.Namespace, site: OpenSite) -> "Iterator[Diagno
 def _build(parsed: argparse.Namespace) -> int:
     from ledger.cli.book_branch import write_branch
 
-    site = open_site(parsed)
+    site = open_record(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
     if parsed.publish:

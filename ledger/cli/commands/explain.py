@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from ledger.cli.arguments import arg, command
-from ledger.cli.command import give, known
+from ledger.cli.command import Failure, give, known
 
 _WIDTH = 78
 
@@ -24,11 +24,19 @@ def _explain(parsed: argparse.Namespace) -> int:
         give(parsed, lambda: text, lambda: questions)
         return 0
     rows = list(_rows_of_keys())
-    known(word, [*QUESTIONS, *(row[1] for row in rows)], "rule of a foreman or key of a file")
+    try:
+        known(word, [*QUESTIONS, *(row[1] for row in rows)], "rule of a foreman or key of a file")
+    except Failure as failure:
+        raise Failure(f"{failure}\n{_OF_ERRORS}") from None
     found = [dict(zip(_COLUMNS, row, strict=True)) for row in rows if row[1] == word]
     give(parsed, lambda: "".join(map(_text_of_key, found)), lambda: found)
     return 0
 
+
+_OF_ERRORS = (
+    "an error of `check` says itself what was expected and how to put it right; no rule switches "
+    "it off"
+)
 
 _COLUMNS = ("where", "key", "takes", "meaning", "example")
 

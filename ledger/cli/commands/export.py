@@ -2,10 +2,10 @@
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
 from ledger.cli.command import (
@@ -23,11 +23,35 @@ if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
     from ledger.upkeep.register.found import RegisterLine
 
-_OUT = {
-    "csv": "export/csv",
-    "ics": "export/due.ics",
-    "sqlite": "export/ledger.sqlite",
-    "parquet": "export/parquet",
+
+class _Form(NamedTuple):
+    """Where it lies by default, how its files begin, and how a table becomes one where it does.
+
+    A file that begins otherwise is somebody else's, and is not written over; CSV has no sign.
+    """
+
+    out: str
+    begins: bytes = b""
+    file_of: "Callable[[FlatTable, argparse.Namespace], bytes] | None" = None
+
+
+def _csv(table: "FlatTable", parsed: argparse.Namespace) -> bytes:
+    from ledger.book.flat_forms import render_csv
+
+    return render_csv(table).encode("utf-8-sig" if parsed.bom else "utf-8")
+
+
+def _parquet(table: "FlatTable", _: argparse.Namespace) -> bytes:
+    from ledger.book.flat_parquet import render_parquet
+
+    return render_parquet(table)
+
+
+_FORMS = {
+    "csv": _Form("export/csv", file_of=_csv),
+    "ics": _Form("export/due.ics", b"BEGIN:VCALENDAR"),
+    "sqlite": _Form("export/ledger.sqlite", b"SQLite format 3\0"),
+    "parquet": _Form("export/parquet", b"PAR1", _parquet),
 }
 
 
@@ -35,15 +59,9 @@ def _export(parsed: argparse.Namespace) -> int:
     from ledger.files import save
     from ledger.site.tables import flat_tables
 
-    begins = {
-        "csv": save.CSV,
-        "ics": save.ICS,
-        "sqlite": save.SQLITE,
-        "parquet": save.PARQUET,
-    }
-    form = parsed.to or (parsed.format if parsed.format in _OUT else None)
+    form = parsed.to or (parsed.format if parsed.format in _FORMS else None)
     if form is None:
-        raise Failure(f"say the form with --to: {', '.join(_OUT)}")
+        raise Failure(f"say the form with --to: {', '.join(_FORMS)}")
     if form == "parquet":
         from ledger.cli.environment import require
 
@@ -51,7 +69,7 @@ def _export(parsed: argparse.Namespace) -> int:
     if parsed.roll_up or parsed.without_people:
         return _roll_up(parsed, form)
     site = open_site(parsed)
-    out = Path(parsed.out or _OUT[form])
+    out = Path(parsed.out or _FORMS[form].out)
     if form == "ics":
         number, calendar = _calendar(site.ledger, site.as_of, parsed.person)
         files = {out: calendar}
@@ -63,7 +81,7 @@ def _export(parsed: argparse.Namespace) -> int:
         summary = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
     for path, content in files.items():
         if not parsed.dry_run:
-            save.write_exported(path, content, begins[form])
+            save.write_exported(path, content, _FORMS[form].begins)
         parsed.answer.written.append(str(path))
     print(f"would be written: {summary}" if parsed.dry_run else summary)
     return 0
@@ -117,25 +135,14 @@ def _table_files(
     tables: "Sequence[FlatTable]", form: str, out: Path, parsed: argparse.Namespace
 ) -> tuple[dict[Path, bytes], str]:
     """The files of some tables, and where their columns are explained."""
-    from ledger.book import flat_forms
-
-    if form == "sqlite":
+    file_of = _FORMS[form].file_of
+    if file_of is None:
+        from ledger.book.flat_forms import render_sqlite
         from ledger.site.tables import VIEWS
 
-        return {
-            out: flat_forms.render_sqlite(tables, VIEWS)
-        }, "the table `dictionary` explains them"
-    if form == "csv":
-        encoding = "utf-8-sig" if parsed.bom else "utf-8"
-        contents = [flat_forms.render_csv(table).encode(encoding) for table in tables]
-    elif form == "parquet":
-        from ledger.book.flat_parquet import render_parquet
-
-        contents = [render_parquet(table) for table in tables]
-    else:
-        raise ValueError(f"no way to write tables as {form}")
-    paths = [out / f"{table.name}.{form}" for table in tables]
-    return dict(zip(paths, contents, strict=True)), f"dictionary.{form} explains them"
+        return {out: render_sqlite(tables, VIEWS)}, "the table `dictionary` explains them"
+    files = {out / f"{table.name}.{form}": file_of(table, parsed) for table in tables}
+    return files, f"dictionary.{form} explains them"
 
 
 def _calendar(ledger: "Ledger", as_of: date, who: str | None) -> tuple[int, bytes]:
@@ -243,7 +250,7 @@ each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
 night by cron; what was filed or approved after --as-of is left out.
 """,
-        arg("--to", None, "the form", choices=tuple(_OUT)),
+        arg("--to", None, "the form", choices=tuple(_FORMS)),
         arg(
             "--out",
             "PATH",
@@ -257,7 +264,7 @@ night by cron; what was filed or approved after --as-of is left out.
         WITHOUT_PEOPLE,
         flag("--bom", "begin each CSV file with a byte order mark, as some spreadsheets want it"),
         takes="site-here day commit dry-run",
-        forms=tuple(_OUT),
+        forms=tuple(_FORMS),
     ),
     "cards": command(
         _cards,

@@ -249,8 +249,9 @@ def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[st
     else:
         print(f"\nNext, open a pull request for a second person{shown}")
     print(f"""\
-In force once {who or "somebody whom site.yaml lets approve"} has approved it there:
-  {git} switch {branch}
+In force once {who or "somebody whom site.yaml lets approve"} has approved it in their clone:
+  git fetch
+  git switch {branch}
   tunnelbook approve {proposal.machine.ident}
 Then read the speed at the new setting within {details.policy.follow_up_days} days.""")
     for also in format_beside(neighbours_of(site.ledger, proposal.machine)):

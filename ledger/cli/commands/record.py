@@ -140,7 +140,7 @@ COMMANDS = {
   tunnelbook record --not-done grease-shaft-bearings@brush-1='line could not be stopped'
   tunnelbook record --finding brush-1/nozzle-1='sprays aside' --urgency now
   tunnelbook record --finding brush-1='cloth torn' --photo brush-1=IMG_0417.jpg
-  tunnelbook record --stop vehicle=12            or machine, operator, supply, planned
+  tunnelbook record --stop vehicle=12            `tunnelbook explain stop` lists the causes
   tunnelbook record --tied-back brush-1='arm bent'   its work waits until that is closed
   tunnelbook record --close 2026-11-23T0640-m-osterby#3
   tunnelbook record --entry '{at: brush-1, temperature_f: 126}' --at 06:40

@@ -15,6 +15,7 @@ from ledger.cli.command import (
     give,
     known,
     open_excerpt,
+    open_record,
     open_site,
 )
 
@@ -87,8 +88,8 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
         person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
     every = follow_ups(ledger, speed_results(ledger), site.as_of)
-    if "record" in parsed and ledger is site.loaded.ledger:
-        parsed.record.make = partial(excerpt_of, site.loaded, schedule, every)
+    if "record" in parsed and parsed.record.make is not None and ledger is site.loaded.ledger:
+        parsed.record.also_make(partial(excerpt_of, ledger, site.loaded, schedule, every))
     unconfirmed = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
     note = ""
     if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
@@ -163,7 +164,7 @@ def _ahead(parsed: Namespace, site: OpenSite) -> View:
 def _open_excerpt(parsed: Namespace) -> OpenSite:
     """The site as the store knows it, with the visits filed since; else from its files."""
     record = parsed.record if "record" in parsed else None
-    return open_excerpt(parsed, record) or open_site(parsed)
+    return open_excerpt(parsed, record) or open_record(parsed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +192,7 @@ class Standing:
 
 def _open_standing(parsed: Namespace) -> Standing:
     """The site's ledger now, or as of a day, or as git held it."""
-    site = open_site(parsed)
+    site = open_record(parsed)
     day = site.as_of if parsed.as_of else site.day_named
     words = "" if day is None else f"As of {day}."
     if site.commit is not None:

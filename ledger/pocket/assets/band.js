@@ -79,7 +79,7 @@ function tapsToDecide(tapped, band, passesPerTurn) {
   const most = Math.min(MOST_TAPS, (LONGEST_SENSIBLE_S * rpm * passesPerTurn) / 60);
   for (let taps = Math.max(tapped.kept, FEWEST_TAPS_TO_STOP); taps <= most; taps += 1) {
     // Further taps are taken to go together as these do.
-    const u = tapped.wander * uOfTaps(rpm, taps, { jitter: tapped.jitter, passesPerTurn });
+    const u = uOfTaps(rpm, taps, { ...tapped, passesPerTurn });
     const dof = Math.max(1, Math.floor((tapped.speed.dof * (taps - 2)) / (tapped.kept - 2)));
     if (verdictOf({ rpm, u, dof }, band) !== "cannot tell") return taps;
   }

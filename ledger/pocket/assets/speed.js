@@ -23,6 +23,9 @@ const FRAME_U = 1 / Math.sqrt(6);
 const OWN_BEAT = "the finger keeps its own beat: tap again watching the mark, or time the turns";
 const WANDERS = "the taps wander together, so the ± is only about right";
 const FEW_TAPS = 10;
+const COARSE =
+  "the taps are timed in whole seconds: the ± allows for that, and tenths would tell more";
+const RHYTHM_SHOWS_TAPS = 30;
 const LEAST_TAPS = 5;
 const CLOCK_RESOLUTION_S = 0.01;
 const LONGEST_GAP_IN_PASSES = 3.5;
@@ -112,10 +115,17 @@ function uOfTurns(rpm, seconds, { uSeconds = HAND_TIMING_U_S }) {
   return Math.hypot(timing, PRESS_BIAS_SHARE * timing);
 }
 
-/* The uncertainty that `taps` even taps with this jitter would have at this speed. */
-function uOfTaps(rpm, taps, { jitter, passesPerTurn = 1 }) {
+/* The uncertainty that `taps` taps with this jitter and wander would have at this speed. */
+function uOfTaps(rpm, taps, { jitter, wander = 1, passesPerTurn = 1 }) {
   const period = 60 / (rpm * passesPerTurn);
-  return (rpm * jitter * Math.sqrt(12 / (taps * (taps * taps - 1)))) / period;
+  const byLine = wander * jitter * Math.sqrt(12 / (taps * (taps * taps - 1)));
+  const byEnds = taps < RHYTHM_SHOWS_TAPS ? byEndsOf(jitter, taps - 1) / 2 : 0;
+  return (rpm * Math.max(byLine, byEnds)) / period;
+}
+
+/* U of the period by the first tap and the last alone. */
+function byEndsOf(jitter, passes) {
+  return (BEYOND_95 * Math.SQRT2 * Math.max(jitter, PRESS_SCATTER_S)) / passes;
 }
 
 /* Least squares of t_k = a + P k through tapped passes; doubled taps left out, missed passes
@@ -139,7 +149,8 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
       `${missed} missed and ${doubled} doubled taps out of ${times.length}: tap again`,
     );
   }
-  const resolution = kept.every((time) => time % 1 === 0) ? 1 : CLOCK_RESOLUTION_S;
+  const isCoarse = kept.every((time) => time % 1 === 0);
+  const resolution = isCoarse ? 1 : CLOCK_RESOLUTION_S;
   const { period, jitter, uPeriod, dof, wander, wanders, ownBeat } = lineThrough(
     passes,
     kept,
@@ -153,13 +164,14 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
   }
   const rpm = 60 / (period * passesPerTurn);
   const speed = { rpm, u: (rpm * uPeriod) / period, shared: 0, dof };
-  const doubt = doubtOfTaps(kept.length, wanders, ownBeat);
+  const doubt = doubtOfTaps(kept.length, { wanders, ownBeat, isCoarse });
   return { speed, kept: kept.length, missed, doubled, jitter, wander, ownBeat, doubt };
 }
 
 /* Why the stated uncertainty is only about right; "" where it holds. */
-function doubtOfTaps(count, wanders, ownBeat) {
+function doubtOfTaps(count, { wanders, ownBeat, isCoarse }) {
   if (ownBeat) return OWN_BEAT;
+  if (isCoarse) return COARSE;
   if (count < FEW_TAPS) return `with fewer than ${FEW_TAPS} taps the ± is only about right`;
   return wanders ? WANDERS : "";
 }
@@ -209,9 +221,8 @@ function lineThrough(passes, times, resolution) {
   const found = wanderOf(places, residuals);
   const dof = Math.max(1, Math.floor(found.dof));
   let uPeriod = evenU * found.factor;
-  if (found.isShown) {
-    const ends =
-      (BEYOND_95 * Math.SQRT2 * Math.max(jitter, PRESS_SCATTER_S)) / passes[count - 1];
+  if (found.isShown || count < RHYTHM_SHOWS_TAPS) {
+    const ends = byEndsOf(jitter, passes[count - 1]);
     uPeriod = Math.max(uPeriod, ends / tForCoverage(COVERAGE, dof));
   }
   const ownBeat = found.isShown && found.correlation >= MOST_CORRELATION;

@@ -20,9 +20,10 @@ function wanderOf(places, residuals) {
   const squares = exactSum(residuals.map((e) => e * e));
   const pairs = residuals.slice(1).map((e, i) => residuals[i] * e);
   const lagOne = exactSum(pairs) / squares;
-  const wanted = (count * lagOne + 2) / (count - 4);
-  const correlation = Math.min(Math.max(wanted, 0), MOST_CORRELATION);
   const isShown = count >= LEAST_TO_WANDER && lagOne > criticalLagOne(count);
+  const found = Math.max((count * lagOne + 2) / (count - 4), 0);
+  const wanted = isShown ? found + 0.5 / Math.sqrt(count) : found;
+  const correlation = Math.min(wanted, MOST_CORRELATION);
   return { lagOne, correlation, ...wanderCorrection(places, correlation), isShown };
 }
 

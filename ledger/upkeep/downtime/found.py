@@ -10,16 +10,7 @@ from ledger.compute.downtime import stop_cost_per_h
 from ledger.compute.meter import total_on
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import open_between, open_hours, vehicle_log
-from ledger.model.visits import Entry
-
-CAUSES: Mapping[str, str] = {
-    "machine": "a machine failed or was at fault",
-    "vehicle": "a vehicle was refused, stuck or damaged",
-    "operator": "an operator's act, or nobody there",
-    "supply": "power, water, air or product was missing",
-    "planned": "planned work",
-}
-"""Why the line stopped, as `stop` of an entry says it. A stop of weather is a closure."""
+from ledger.model.visits import STOP_CAUSES, Entry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +130,7 @@ def months(ledger: Ledger) -> tuple[Month, ...]:
     while (first := _month_before(end)) >= since:
         days: Sequence[date] = [first + timedelta(days=n) for n in range((end - first).days)]
         is_read = bool(log.days) and log.days[0] <= first and end <= log.days[-1]
-        by_cause = dict.fromkeys(CAUSES, 0.0)
+        by_cause = dict.fromkeys(STOP_CAUSES, 0.0)
         for stop in stopped:
             if first <= stop.entry.day < end:
                 by_cause[stop.cause] += stop.minutes

@@ -108,7 +108,7 @@ def charted_stretches(series: Series, price: AlarmPrice) -> tuple[ChartedStretch
     """The control charts of a series, oldest first; the last is the one in force."""
     per_year = readings_per_year([reading.timed for reading in series.readings])
     return tuple(
-        _charted(since, first, rest, price.chance, per_year)
+        _charted(since, first, rest, price.chance, per_year, is_read_off=series.kind.is_read_off)
         for since, first, rest in parted(series)
     )
 
@@ -129,15 +129,20 @@ def _charted(
     rest: tuple[SeriesReading, ...],
     chance: float,
     per_year: int,
+    *,
+    is_read_off: bool,
 ) -> ChartedStretch:
     lasting = quantities.lasting_errors(first)
-    baseline = charts.drift_baseline([reading.charted(lasting) for reading in first])
+    baseline = charts.drift_baseline(
+        [reading.charted(lasting, is_read_off=is_read_off) for reading in first],
+        stated_weight=0 if is_read_off else charts.STATED_WEIGHT,
+    )
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
     if isinstance(baseline, DriftBaseline):
         points = charts.chart_points(
             baseline,
-            [reading.charted(lasting) for reading in rest],
+            [reading.charted(lasting, is_read_off=is_read_off) for reading in rest],
             chance=chance,
             readings_per_year=per_year,
         )

@@ -18,13 +18,14 @@ from ledger.model import machines
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, Point
 from ledger.model.readings import (
+    BANDED,
     BELT_DEFLECTION,
     CATCH,
     CHAIN_LENGTH,
     CURRENT,
+    FLOW,
     NO_READINGS,
     PRESSURE,
-    READINGS,
     STRIP,
     TEMPERATURE,
     ChainLength,
@@ -90,8 +91,10 @@ class SeriesKind:
     the changes after which earlier readings no longer compare, None for any. They count on the
     whole machine, or with `at_point` at the same point only. A quantity that wears by nature has
     no level to hold it to: it is forecast, not charted (`is_charted`). A band that the point has
-    for a reading of the name `ident` goes before `limits`. Without such a band nothing is followed
-    that `needs_band`, nor what is read of a stream of water, which goes with the season.
+    for a reading of the name `ident` goes before `limits`. Of a stream of water
+    nothing is followed that `is_seasonal` there, unless its point has such a band. What
+    `is_read_off` an instrument has the uncertainty with which that is read, which says nothing of
+    its scatter from day to day.
     """
 
     ident: str
@@ -100,7 +103,8 @@ class SeriesKind:
     rebased_by: frozenset[str] | None
     at_point: bool = False
     is_charted: bool = True
-    needs_band: bool = False
+    is_seasonal: bool = False
+    is_read_off: bool = False
     read: Reader = lambda _readings, _point: None
     limits: Limiter = _no_limits
 
@@ -133,11 +137,12 @@ class SeriesReading:
             step=self.measured.step,
         )
 
-    def charted(self, lasting: Mapping[str, float]) -> TimedReading:
+    def charted(self, lasting: Mapping[str, float], *, is_read_off: bool = False) -> TimedReading:
         """The reading less what is common to its day, with what it may lie off its level by.
 
-        Errors that the level has too, `lasting` by their key, move both alike and do not count; one
-        that only the level has, or only the reading, does.
+        A scale is read to its graduation, and so was the level: by at least step/√6 where
+        `is_read_off`. Errors that the level has too, `lasting` by their key, move both alike and do
+        not count; one that only the level has, or only the reading, does.
         """
         common = self.common or Measured(value=0.0, u=0.0)
         own = {one.key: one.u for one in self.measured.shared}
@@ -145,7 +150,11 @@ class SeriesReading:
         return TimedReading(
             day=self.entry.day.toordinal(),
             value=self.measured.value - common.value,
-            standard_uncertainty=math.hypot(self.measured.own_u, common.u, *apart),
+            standard_uncertainty=math.hypot(
+                max(self.measured.own_u, self.measured.step / math.sqrt(6) if is_read_off else 0.0),
+                common.u,
+                *apart,
+            ),
         )
 
 
@@ -222,8 +231,8 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
         for kind in KINDS:
             measured = kind.read(entry.readings, point)
             is_banded = point is not None and kind.ident in point.bands
-            needs_band = kind.needs_band or (point is not None and point.stream)
-            if measured is not None and (is_banded or not needs_band):
+            is_seasonal = kind.is_seasonal and point is not None and bool(point.stream)
+            if measured is not None and (is_banded or not is_seasonal):
                 key = (entry.place.machine, entry.place.point, kind.ident)
                 found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))
     kinds = {kind.ident: kind for kind in KINDS}
@@ -291,7 +300,7 @@ def _of_reading(kind: ReadingKind[float], **rest: Any) -> SeriesKind:
             "name": kind.title[:1].lower() + kind.title[1:],
             "unit": written(amount.unit),
             "rebased_by": None,
-            "needs_band": kind not in _OF_READINGS,
+            "is_read_off": True,
             "read": lambda readings, _: _as_read(kind, readings),
             **rest,
         }
@@ -413,6 +422,7 @@ BELT = SeriesKind(
     name="belt deflection",
     unit="mm",
     rebased_by=frozenset({"belt"}),
+    is_read_off=True,
     read=lambda readings, _: (
         _read_to_u(belt.deflection_mm, _RULE_U_MM) if (belt := readings[BELT_DEFLECTION]) else None
     ),
@@ -437,14 +447,16 @@ _OF_READINGS: Mapping[ReadingKind[Any], Mapping[str, Any]] = {
     },
     # The pressure of a catch test is noted beside it and says nothing of the pump.
     PRESSURE: {
+        "is_seasonal": True,
         "read": lambda readings, _: None if readings[CATCH] else _as_read(PRESSURE, readings),
     },
-    TEMPERATURE: {},
+    TEMPERATURE: {"is_seasonal": True},
+    FLOW: {"is_seasonal": True},
 }
 """What is special to a reading of the table."""
 
 KINDS = (
-    *(_of_reading(kind, **_OF_READINGS.get(kind, {})) for kind in READINGS if kind.read_to),
+    *(_of_reading(kind, **_OF_READINGS.get(kind, {})) for kind in dict.fromkeys(BANDED.values())),
     STRIP_LENGTH,
     CHAIN,
     BELT,

@@ -1,6 +1,5 @@
 """A figure worked out of readings: its value and uncertainty, or what the record lacks for it."""
 
-import math
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -13,18 +12,9 @@ from ledger.compute.estimate import Estimate
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Rating
 from ledger.model.meters import vehicle_log
-from ledger.model.readings import DEPTH, LEVEL, OPENING, RUN, ReadingKind
+from ledger.model.readings import ReadingKind
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
-
-# How finely the readings are read that no band is stated for, as in the table of readings: 5 % of
-# a drum's scale, 1/4 in of a dip stick, a hand on a stop-watch, a softener's own meter.
-_READ_TO = {
-    LEVEL.word: (5 / math.sqrt(12), 0.0),
-    DEPTH.word: (6.35 / math.sqrt(12), 0.0),
-    OPENING.word: (0.15, 0.0),
-    RUN.word: (0.0, 0.01),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +72,9 @@ class Lookup:
 
 def estimate_of(entry: Entry, kind: ReadingKind[float]) -> Estimate:
     value = entry.readings[kind]
-    if value is None:
+    if value is None or kind.read_to is None:
         raise LackingError(f"no {kind.title.lower()}")
-    least, share = kind.read_to or _READ_TO[kind.word]
+    least, share = kind.read_to
     return Estimate(value=value, u=max(least, share * abs(value)))
 
 

@@ -57,7 +57,7 @@ def people_page(ledger: Ledger) -> Page:
             (left("State"), state),
         ),
     ]
-    permits = [visit for visit in reversed(ledger.visits) if visit.permit]
+    permits = ledger.overall.permits[::-1]
     if permits:
         blocks += [
             Heading(2, "Work under a permit, newest first"),

@@ -54,6 +54,7 @@ class SpeedResult:
     `flaw` says why the raw numbers give no speed; then `speed` and what follows from it are None.
     `setting` is the drive's value during the reading, in `unit`, where it was noted. `band` is
     that of `line_rate_per_h`; `band_clamped` where the rate lies outside the rates stated.
+    `is_certified` where the last check of the instrument has a certificate.
     """
 
     entry: Entry
@@ -68,6 +69,7 @@ class SpeedResult:
     verdict: Verdict | None = None
     p_in_band: float | None = None
     doubt: str = ""
+    is_certified: bool = False
 
 
 def speed_of(
@@ -272,11 +274,12 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     band, clamped = band_of(machine, rate)
     setting = entry.setting.counted_at if entry.setting else None
     unit = entry.setting.unit if entry.setting else ""
+    instrument = ledger.instruments.get(entry.instrument)
     try:
         speed = speed_of(
             reading,
             timing_u_s=ledger.site.policy.timing_u_s,
-            instrument=ledger.instruments.get(entry.instrument),
+            instrument=instrument,
             day=entry.day,
         )
     except ValueError as wrong:
@@ -305,6 +308,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
         doubt=doubt_of(ledger, entry.instrument, entry.day)
         if entry.instrument
         else _doubt_of_taps(reading),
+        is_certified=instrument is not None and instrument.has_certificate(entry.day),
     )
 
 
@@ -319,7 +323,7 @@ def shared_parts(result: SpeedResult, phase: str = "") -> tuple[SharedPart, ...]
 
     A hand's presses are one person's, a part of a turn left over that of a `phase`, by default that
     of a setting and a length of count; a tachometer or a camera is one for each machine unless the
-    reading names it.
+    reading names it. Tachometers without a certificate of their own may err alike.
     """
     if result.speed is None:
         return ()
@@ -336,6 +340,7 @@ def shared_parts(result: SpeedResult, phase: str = "") -> tuple[SharedPart, ...]
             key=keys[part.source] + ("" if part.is_relative else " fixed"),
             u=part.u_rpm / result.speed.rpm if part.is_relative else part.u_rpm,
             is_relative=part.is_relative,
+            kin=part.source if part.source is ErrorSource.SCALE and not result.is_certified else "",
         )
         for part in result.speed.shared
     )

@@ -55,8 +55,9 @@ class DriveRatio:
     `set_aside` earlier ones aside. `outgrown` are readings since then that the shaft has moved
     away from, by time: a belt that slips, a motor that leaks. `fit` is None where there is neither
     a reading nor a nameplate. While the shaft still drifts, `line` is that of its ratio over days,
-    and `fit` is for `day`, by default that of the last reading. A nameplate with a
-    `nameplate_fault` is not used.
+    and `fit` is for `day`, by default that of the last reading. Where readings rise or fall and do
+    not show it beyond chance, `unshown` is their line. A nameplate with a `nameplate_fault` is not
+    used.
     """
 
     machine: str
@@ -70,15 +71,26 @@ class DriveRatio:
     fit: RatioFit | None
     dial_step: float = 0.0
     line: Line | None = None
+    unshown: Line | None = None
     day: date | None = None
     nameplate_fault: str = ""
 
     def on(self, day: date | None) -> "DriveRatio":
-        """The ratio on a day after the last reading, if the shaft goes on drifting as it does."""
-        if self.line is None or self.fit is None or day is None:
+        """The ratio on a day after the last reading, if the shaft goes on drifting as it does.
+
+        A drift that does not show puts the ratio in doubt by as much as it would move it.
+        """
+        if self.fit is None or day is None:
+            return self
+        if self.line is not None:
+            day = max(day, self.used[-1].entry.day)
+            return replace(self, fit=_drifted(self.fit, self.line, day), day=day)
+        if self.unshown is None:
             return self
         day = max(day, self.used[-1].entry.day)
-        return replace(self, fit=_drifted(self.fit, self.line, day), day=day)
+        moved = self.unshown.slope * (day.toordinal() - self.unshown.pivot_day)
+        u_ratio = math.hypot(self.fit.u_rpm_per_unit, moved)
+        return replace(self, fit=replace(self.fit, u_rpm_per_unit=u_ratio), unshown=None)
 
     @property
     def untouched(self) -> tuple[SpeedResult, ...]:
@@ -148,7 +160,7 @@ def _ratio_of(
     prior = _prior(drive)
     step = drive.flow_step_lpm if isinstance(drive, HydraulicDrive) else 0.0
     slip_rpm = _slip_rpm(drive, fit_of(counting, prior, dial_step=step))
-    used, line = _as_it_runs_now(counting, slip_rpm)
+    used, line, unshown = _as_it_runs_now(counting, slip_rpm)
     fit = fit_of(used, prior, dial_step=step)
     steady = DriveRatio(
         machine=machine.ident,
@@ -161,6 +173,7 @@ def _ratio_of(
         slip_rpm=_slip_rpm(drive, fit),
         fit=fit,
         dial_step=step,
+        unshown=unshown,
         nameplate_fault=drive.nameplate_fault if isinstance(drive, ElectricDrive) else "",
     )
     if line is None or fit is None:
@@ -272,15 +285,17 @@ def last_reset(
 
 def _as_it_runs_now(
     counting: Sequence[SpeedResult], slip_rpm: float
-) -> tuple[Sequence[SpeedResult], Line | None]:
+) -> tuple[Sequence[SpeedResult], Line | None, Line | None]:
     """The latest readings that one ratio can explain, or one line of it over days.
+
+    The second line is one that they do not show beyond chance, and may still have.
 
     Averaging over a shaft that slows month by month would predict a speed it no longer has. Where
     their ratios rise or fall evenly with time, the line says so; those before a step or a bend are
     left behind, and the rest asked again. A single wild reading makes no trend and stays, to be
     named. Few readings make no line to go on by: the newer half of them counts.
     """
-    left = counting
+    left, unshown = counting, None
     while (fit := fit_of(left)) is not None:
         few = len(left) < MIN_BASELINE
         if few and not (fit.inflated or fit.apart):
@@ -289,19 +304,29 @@ def _as_it_runs_now(
         timed = [_timed_ratio(result, newest[-1], slip_rpm) for result in newest]
         line = fit_line(timed)
         shown = line if isinstance(line, Line) and line.is_shown else None
+        unshown = line if isinstance(line, Line) and _may_drift(timed, line) else None
         since = since_step(timed, shown)
         if shown is not None:
             kept = min(since, at_one_pace(timed))
             if few:
                 kept = len(timed) - len(timed) // 2
             elif kept == len(timed):
-                return newest, shown
+                return newest, shown, None
         elif fit.inflated and _have_stepped(newest[:-since], newest[-since:]):
             kept = since
         else:
             break
-        left = newest[-kept:]
-    return left, None
+        left, unshown = newest[-kept:], None
+    return left, None, unshown
+
+
+def _may_drift(timed: Sequence[TimedReading], line: Line) -> bool:
+    """Whether readings of one hand and instrument rise or fall by more than their uncertainty.
+
+    Of several it may be the change from one to the other.
+    """
+    errors = {frozenset(one.key for one in reading.shared) for reading in timed}
+    return len(errors) == 1 and abs(line.slope) > line.u_slope
 
 
 def _have_stepped(earlier: Sequence[SpeedResult], later: Sequence[SpeedResult]) -> bool:

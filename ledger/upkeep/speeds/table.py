@@ -3,7 +3,18 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ledger.book.flat import FlatTable, JsonRow, day, instant, number, table, text, yes_no
+from ledger.book.flat import (
+    Field,
+    FlatTable,
+    JsonRow,
+    day,
+    instant,
+    json_rows,
+    number,
+    table,
+    text,
+    yes_no,
+)
 from ledger.model.ledger import Ledger
 from ledger.model.readings import READINGS
 from ledger.model.references import EntryRef
@@ -12,30 +23,82 @@ from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.words import format_raw
 
+_OF_SPEED: tuple[Field[SpeedResult], ...] = (
+    number(
+        "standard_uncertainty_rpm",
+        "r/min",
+        "Combined standard uncertainty of a speed (GUM 5.1.2).",
+        lambda r: r.speed.u_rpm if r.speed else None,
+    ),
+    number(
+        "expanded_uncertainty_rpm",
+        "r/min",
+        "Expanded uncertainty of a speed, coverage about 95 %.",
+        lambda r: r.speed.expanded() if r.speed else None,
+    ),
+    number("setting", "", "The drive's value during the reading.", lambda r: r.setting),
+    text("setting_unit", "Hz, or L/min.", lambda r: r.unit),
+    number(
+        "line_rate_per_h",
+        "1/h",
+        "Vehicles an hour during a speed reading.",
+        lambda r: r.line_rate_per_h,
+    ),
+    number(
+        "band_low_rpm",
+        "r/min",
+        "Lower limit at that line rate.",
+        lambda r: r.band.low if r.band else None,
+    ),
+    number(
+        "band_high_rpm",
+        "r/min",
+        "Upper limit at that line rate.",
+        lambda r: r.band.high if r.band else None,
+    ),
+    yes_no(
+        "band_clamped",
+        "Whether the line rate lies outside the rates stated.",
+        lambda r: r.band_clamped,
+    ),
+    text(
+        "verdict",
+        "In band, out of band, or cannot tell.",
+        lambda r: r.verdict.value if r.verdict else None,
+    ),
+    number(
+        "p_in_band",
+        "1",
+        "Probability that the speed is within the limits (JCGM 106).",
+        lambda r: r.p_in_band,
+    ),
+    text("flaw", "Why the raw numbers give no speed.", lambda r: r.flaw),
+)
+"""What is said of a speed, in JSON and in the export of all readings."""
+
 
 def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
     """One row a speed reading; speeds in r/min, settings in their own unit."""
-    return [
-        {
-            "entry": str(result.entry.ref),
-            "day": result.entry.day.isoformat(),
-            "machine": result.machine,
-            "read": None if result.entry.speed is None else format_raw(result.entry.speed),
-            "rpm": None if result.speed is None else result.speed.rpm,
-            "standard_uncertainty_rpm": None if result.speed is None else result.speed.u_rpm,
-            "expanded_uncertainty_rpm": None if result.speed is None else result.speed.expanded(),
-            "setting": result.setting,
-            "setting_unit": result.unit or None,
-            "line_rate_per_h": result.line_rate_per_h,
-            "band_low_rpm": None if result.band is None else result.band.low,
-            "band_high_rpm": None if result.band is None else result.band.high,
-            "verdict": None if result.verdict is None else result.verdict.value,
-            "p_in_band": result.p_in_band,
-            "flaw": result.flaw or None,
-            "doubt": result.doubt or None,
-        }
-        for result in results
-    ]
+    return json_rows(
+        table(
+            "speeds",
+            "One reading of a speed.",
+            results,
+            (
+                text("entry", "The entry.", lambda r: str(r.entry.ref)),
+                day("day", "Its day at the site.", lambda r: r.entry.day),
+                text("machine", "Id of the machine.", lambda r: r.machine),
+                text("read", "Raw numbers of the speed.", _raw_of),
+                number("rpm", "r/min", "The speed.", lambda r: r.speed.rpm if r.speed else None),
+                *_OF_SPEED,
+                text("doubt", "What speaks against the instrument.", lambda r: r.doubt),
+            ),
+        )
+    )
+
+
+def _raw_of(result: SpeedResult) -> str | None:
+    return None if result.entry.speed is None else format_raw(result.entry.speed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,66 +139,14 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             ),
             number("value", "", "The value, in `unit`.", lambda r: r.value),
             text("unit", "The unit of the value.", lambda r: r.unit),
-            text("raw", "Raw numbers of a speed.", _raw),
+            text("raw", "Raw numbers of a speed.", lambda r: _raw_of(r.speed) if r.speed else None),
             text("instrument", "Id of the instrument.", lambda r: r.entry.instrument),
             text(
                 "doubt",
                 "What speaks against the instrument.",
                 lambda r: doubt_of(ledger, r.entry.instrument, r.entry.day),
             ),
-            number(
-                "standard_uncertainty_rpm",
-                "r/min",
-                "Combined standard uncertainty of a speed (GUM 5.1.2).",
-                lambda r: r.speed.speed.u_rpm if r.speed and r.speed.speed else None,
-            ),
-            number(
-                "expanded_uncertainty_rpm",
-                "r/min",
-                "Expanded uncertainty of a speed, coverage about 95 %.",
-                lambda r: r.speed.speed.expanded() if r.speed and r.speed.speed else None,
-            ),
-            number("setting", "", "The drive's value during the reading.", _setting),
-            text("setting_unit", "Hz, or L/min.", lambda r: r.speed.unit if r.speed else None),
-            number(
-                "line_rate_per_h",
-                "1/h",
-                "Vehicles an hour during a speed reading.",
-                lambda r: r.speed.line_rate_per_h if r.speed else None,
-            ),
-            number(
-                "band_low_rpm",
-                "r/min",
-                "Lower limit at that line rate.",
-                lambda r: r.speed.band.low if r.speed and r.speed.band else None,
-            ),
-            number(
-                "band_high_rpm",
-                "r/min",
-                "Upper limit at that line rate.",
-                lambda r: r.speed.band.high if r.speed and r.speed.band else None,
-            ),
-            yes_no(
-                "band_clamped",
-                "Whether the line rate lies outside the rates stated.",
-                lambda r: r.speed.band_clamped if r.speed else None,
-            ),
-            text(
-                "verdict",
-                "In band, out of band, or cannot tell.",
-                lambda r: r.speed.verdict.value if r.speed and r.speed.verdict else None,
-            ),
-            number(
-                "p_in_band",
-                "1",
-                "Probability that the speed is within the limits (JCGM 106).",
-                lambda r: r.speed.p_in_band if r.speed else None,
-            ),
-            text(
-                "flaw",
-                "Why the raw numbers give no speed.",
-                lambda r: r.speed.flaw if r.speed else None,
-            ),
+            *map(_of_its_speed, _OF_SPEED),
         ),
         refers="entry task",
         dated="day",
@@ -158,13 +169,5 @@ def _of(entry: Entry, speeds: Mapping[EntryRef, Sequence[SpeedResult]]) -> Itera
                 yield _Reading(entry=entry, quantity=quantity, value=value, unit=unit)
 
 
-def _raw(reading: _Reading) -> str | None:
-    return (
-        None
-        if reading.speed is None or reading.entry.speed is None
-        else format_raw(reading.entry.speed)
-    )
-
-
-def _setting(reading: _Reading) -> float | None:
-    return reading.speed.setting if reading.speed else None
+def _of_its_speed(field: Field[SpeedResult]) -> Field[_Reading]:
+    return Field(field.column, lambda r: None if r.speed is None else field.value(r.speed))

@@ -9,9 +9,11 @@ from small_site import ELECTRIC, LOOK, ledger_of, setpoint, visit
 
 from ledger.compute.shared import Shared
 from ledger.compute.trend import fit_line
-from ledger.upkeep.drift.found import speed_series
+from ledger.model.references import Place
+from ledger.upkeep.drift.found import AlarmPrice, charted_stretches, speed_series
 from ledger.upkeep.drift.outlook import level_now
 from ledger.upkeep.drift.series import (
+    KINDS,
     Measured,
     Series,
     SeriesReading,
@@ -249,3 +251,67 @@ def test_a_chart_knows_what_a_reading_and_its_level_share(baseline, later, u):
 
     lasting = lasting_errors([reading(parts) for parts in baseline])
     assert reading(later).charted(lasting).standard_uncertainty == pytest.approx(u)
+
+
+TAPS = {
+    "softener": {
+        "name": "Softener",
+        "kind": "softener",
+        "station": 30,
+        "points": {
+            "raw": {"kind": "tap", "stream": "raw"},
+            "feed": {"kind": "tap", "stream": "feed", "bands": {"temperature_c": [2, 25]}},
+            "tap": {"kind": "tap"},
+        },
+    }
+}
+
+
+def test_what_is_read_is_followed_with_a_band_or_without():
+    """But for what goes with the season in a stream of water, and what runs down by nature."""
+    read = {"hardness_mg_l": 240, "temperature_c": 12, "flow_lpm": 5, "ph": 7, "run_l": 900}
+    places = [f"softener/{point}" for point in TAPS["softener"]["points"]]
+    visits = [visit(0, *({"at": place, **read} for place in places))]
+    followed = {
+        (series.place.point, series.kind.ident)
+        for series in measured_series(ledger_of(visits, machines=TAPS))
+    }
+    assert followed == {
+        *((point, kind) for point in ("raw", "feed", "tap") for kind in ("hardness", "ph")),
+        ("feed", "temperature"),
+        ("tap", "temperature"),
+        ("tap", "flow"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("scatter", "most"),
+    [(0.2, 1), (0.5, 2.5), (1, 1), (4, 1)],
+    ids=lambda told: f"{told}",
+)
+def test_a_steady_reading_off_a_scale_alarms_no_more_often_than_is_stated(scatter, most):
+    """A year of weekly readings rounded to 1, of a steady quantity with a scatter of its own.
+
+    The chance stated is 4 %. Where the scatter is half the graduation it is up to twice that.
+    """
+    ledger = ledger_of([visit(7 * week, LOOK) for week in range(62)])
+    (hardness,) = (kind for kind in KINDS if kind.ident == "hardness")
+    price = AlarmPrice(false_alarms_per_year=1, series=25)
+    rng, alarms, years = Random(7), 0, 250
+    for _ in range(years):
+        level = rng.uniform(200, 201)
+        readings = tuple(
+            SeriesReading(entry=entry, measured=Measured(value=value, u=1 / math.sqrt(12), step=1))
+            for entry in ledger.entries
+            for value in [round(rng.gauss(level, scatter))]
+        )
+        series = Series(
+            kind=hardness,
+            place=Place("brush"),
+            readings=readings,
+            lower=None,
+            upper=None,
+            rebases=(),
+        )
+        alarms += any(stretch.signals for stretch in charted_stretches(series, price))
+    assert alarms / years < most * price.chance

@@ -205,6 +205,25 @@ def test_a_steady_shaft_keeps_every_reading():
     assert len(ratio.used) == 40
 
 
+def test_a_fall_that_may_be_chance_adds_to_the_doubt_of_later_days():
+    """Twelve weekly readings that fall by 0.5 r/min in all; at their middle day by hand."""
+    ratio = ratio_of([visit(7 * week, read(80.25 - week / 22, 45)) for week in range(12)])
+    assert ratio.line is None
+
+    after_weeks = 4
+    later = ratio.on(on(7 * (11 + after_weeks))).speed_at(45)
+    assert later.rpm == pytest.approx(ratio.speed_at(45).rpm)
+    fallen = (5.5 + after_weeks) / 22
+    assert later.u_rpm == pytest.approx(math.hypot(ratio.speed_at(45).u_rpm, fallen), rel=0.02)
+    assert ratio.on(on(7 * 15)).on(on(7 * 15)) == ratio.on(on(7 * 15))
+
+
+def test_a_steady_shaft_is_as_sure_later_as_on_the_last_day():
+    ratio = ratio_of([visit(7 * week, read(80 + 0.4 * (-1) ** week, 45)) for week in range(12)])
+
+    assert ratio.on(on(7 * 30)).speed_at(45) == ratio.speed_at(45)
+
+
 def test_the_nameplate_of_a_hydraulic_motor():
     """40 L/min, efficiency 0.95, 160 cm³ give 237.5 r/min (gear motor makers' formula)."""
     ratio = ratio_of([], machine="low")

@@ -151,7 +151,7 @@ def test_the_nameplate_alone_cannot_tell_and_a_reading_would_help():
         "30 s count",
         "60 s count",
         "20 timed turns",
-        "20 taps",
+        "30 taps",
     }
 
 

@@ -1,0 +1,451 @@
+"""The record as the store keeps it, and the ledger of it with the visits filed since.
+
+It is made of a whole record without errors, and is text. What was filed of a machine lies apart
+from what was filed of others, and of that the bare work apart by year, so that a question about
+one machine reads little. Where something is no longer kept, the files are read instead.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import date, datetime, tzinfo
+from functools import cached_property
+from itertools import islice
+from operator import attrgetter
+from typing import Any
+
+from ledger.files.document import Document
+from ledger.files.paths import Kind, Source, discover
+from ledger.files.reading import read_document
+from ledger.files.schemas import check_document
+from ledger.files.tree import FileTree
+from ledger.model.build import build_ledger
+from ledger.model.build_visit import content_of, local_instant
+from ledger.model.ledger import (
+    DIGESTS,
+    Extract,
+    Ledger,
+    Overall,
+    ToldFirst,
+    in_order,
+    is_known_on,
+)
+from ledger.model.references import EntryRef, Place
+from ledger.model.site import Site
+from ledger.model.visits import Entry, EntryContent, Visit, VisitHead
+from ledger.site.pipeline import load
+
+MAIN = "record"
+
+_TAIL = 30
+"""So many of the newest visits are kept whole once more."""
+
+
+def record_texts(ledger: Ledger, documents: Iterable[Document]) -> Iterator[tuple[str, str]]:
+    """The record of a whole ledger as texts by name; `documents` are those that are no visits."""
+    site, overall = ledger.site, ledger.overall
+    machines: dict[str, Any] = {}
+    for machine in ledger.named:
+        extract = ledger.extract_of(machine)
+        yield _told(machine), json.dumps(_columns(extract.told, site))
+        for year, entries in extract.work.items():
+            yield _work(machine, year), json.dumps(_columns(entries, site))
+        machines[machine] = {"years": [*extract.work], "digests": ledger.digests(machine)}
+    cited = {ref.visit for drive in ledger.setpoints.values() for ref in drive.evidence}
+    main = {
+        "documents": [(one.path, one.value, one.digest) for one in documents],
+        "cited": sorted(cited),
+        "machines": machines,
+        "corrections": [(first, later.ref) for first, later in ledger.corrections.items()],
+        "days": [str(overall.first_day), str(overall.last_day), str(overall.known_from)],
+        "last_when": _typed(overall.last_when, site),
+        "visit_count": overall.visit_count,
+        "meters": {
+            meter: ([str(day) for day, _ in read], [reading for _, reading in read])
+            for meter, read in overall.meters.items()
+        },
+        "permits": [_visit_row(visit, site) for visit in overall.permits],
+        "tail": [_visit_row(visit, site) for visit in islice(reversed(ledger.visits), _TAIL)],
+    }
+    yield MAIN, json.dumps(main)
+
+
+def _told(machine: str) -> str:
+    return f"told {machine}"
+
+
+def _work(machine: str, year: int) -> str:
+    return f"work {year} {machine}"
+
+
+def _columns(entries: Iterable[Entry], site: Site) -> dict[str, Any]:
+    """Heads and contents, each once, and the numbers of head, entry and content of each entry."""
+    heads: dict[int, tuple[int, Any]] = {}
+    contents: dict[int, tuple[int, Any]] = {}
+    rows: list[int] = []
+    for entry in entries:
+        head, content = entry.head, entry.content
+        if (of_head := heads.get(id(head))) is None:
+            at = _typed(head.when, site)
+            row = (head.visit, at, head.by, head.helpers, head.filed_by, head.returned_by)
+            of_head = heads[id(head)] = len(heads), row
+        if (of_content := contents.get(id(content))) is None:
+            of_content = contents[id(content)] = len(contents), _content_row(content)
+        rows += (of_head[0], entry.number, of_content[0])
+    return {
+        "heads": [row for _, row in heads.values()],
+        "contents": [row for _, row in contents.values()],
+        "rows": rows,
+    }
+
+
+def _content_row(content: EntryContent) -> tuple[Any, ...]:
+    return content.raw, [str(place) for place in content.places]
+
+
+def _visit_row(visit: Visit, site: Site) -> dict[str, Any]:
+    return {
+        **{name: getattr(visit, name) for name in _PLAIN},
+        "at": _typed(visit.when, site),
+        "helpers": visit.helpers,
+        "entered_at": None if visit.entered_at is None else _typed(visit.entered_at, site),
+        "entries": [(entry.number, *_content_row(entry.content)) for entry in visit.entries],
+    }
+
+
+_PLAIN = ("ident", "path", "by", "filed_by", "returned_by", "permit", "meters", "note", "digest")
+_OF_HEAD = ("ident", "at", "by", "helpers", "filed_by", "returned_by")
+
+
+def _typed(when: datetime, site: Site) -> str:
+    """An instant as `local_instant` reads it."""
+    return (when.replace(tzinfo=None) if when.tzinfo is site.zone else when).isoformat()
+
+
+class GoneError(Exception):
+    """Something kept is there no more, and the files do not give it."""
+
+
+class Kept:
+    """What is kept of a record, read as it is asked for.
+
+    `read` gives a text by its name, None where it is gone.
+    """
+
+    def __init__(self, read: Callable[[str], str | None], tree: FileTree, main: Any) -> None:
+        self.main = main
+        self._read = read
+        self._tree = tree
+        self._heads: dict[str, VisitHead] = {}
+        self.corrections = {EntryRef(*one): EntryRef(*by) for one, by in main["corrections"]}
+
+    def columns(self, name: str) -> dict[str, Any] | None:
+        text = self._read(name)
+        return None if text is None else json.loads(text)
+
+    def entries(self, columns: Mapping[str, Any], site: Site) -> tuple[Entry, ...]:
+        heads = [self._head(site, *row) for row in columns["heads"]]
+        contents = [_content(site, *row) for row in columns["contents"]]
+        numbers = iter(columns["rows"])
+        return tuple(
+            Entry(head=heads[head], number=number, content=contents[content])
+            for head, number, content in zip(numbers, numbers, numbers, strict=True)
+        )
+
+    def visit(self, row: Mapping[str, Any], site: Site) -> Visit:
+        plain = {name: row[name] for name in _PLAIN}
+        head = self._head(site, *(row[name] for name in _OF_HEAD))
+        entered = row["entered_at"]
+        return Visit(
+            **plain,
+            when=head.when,
+            day=head.day,
+            helpers=head.helpers,
+            entered_at=None if entered is None else local_instant(entered, site),
+            entries=tuple(
+                Entry(head=head, number=number, content=_content(site, *content))
+                for number, *content in row["entries"]
+            ),
+        )
+
+    def _head(
+        self,
+        site: Site,
+        visit: str,
+        at: str,
+        by: str,
+        helpers: list[str],
+        filed_by: str,
+        returned_by: str,
+    ) -> VisitHead:
+        head = self._heads.get(visit)
+        if head is None:
+            when = local_instant(at, site)
+            head = self._heads[visit] = VisitHead(
+                visit=visit,
+                when=when,
+                day=when.astimezone(site.zone).date(),
+                by=by,
+                helpers=tuple(helpers),
+                filed_by=filed_by,
+                returned_by=returned_by,
+            )
+        return head
+
+    @cached_property
+    def whole(self) -> Ledger:
+        """The ledger of the files, where they have to be read after all."""
+        ledger = load(self._tree).ledger
+        if ledger is None:
+            raise GoneError("site.yaml")
+        return ledger
+
+
+def _content(site: Site, raw: Mapping[str, Any], places: list[str]) -> EntryContent:
+    return content_of(raw, tuple(map(Place.parse, places)), site)
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeptLedger(Ledger):
+    """The ledger of what is kept and of the visits filed since, `added`, which refer to none of it.
+
+    What was filed of a machine is read where that machine is asked for.
+    """
+
+    kept: Kept
+    added: Ledger
+
+    @cached_property
+    def overall(self) -> Overall:
+        main, new, site = self.kept.main, self.added.overall, self.site
+        first, last, known = map(date.fromisoformat, main["days"])
+        meters = {
+            meter: [*zip(map(date.fromisoformat, days), readings, strict=True)]
+            for meter, (days, readings) in main["meters"].items()
+        }
+        for meter, read in new.meters.items():
+            meters.setdefault(meter, []).extend(read)
+        permits = [*(self.kept.visit(row, site) for row in main["permits"]), *new.permits]
+        return Overall(
+            first_day=min(first, new.first_day or first),
+            last_day=max(last, new.last_day or last),
+            last_when=max(local_instant(main["last_when"], site), new.last_when),
+            known_from=max(known, new.known_from),
+            visit_count=main["visit_count"] + new.visit_count,
+            meters=meters,
+            permits=tuple(sorted(permits, key=_BY_TIME)),
+        )
+
+    @cached_property
+    def entries(self) -> tuple[Entry, ...]:
+        return self._of_all(lambda extract: extract.entries)
+
+    @cached_property
+    def told(self) -> tuple[Entry, ...]:
+        return self._of_all(lambda extract: extract.told)
+
+    def _of_all(self, entries: Callable[[Extract], Iterable[Entry]]) -> tuple[Entry, ...]:
+        """Each once, though it may be of several machines."""
+        every = {
+            (entry.head.visit, entry.number): entry
+            for machine in self.named
+            if (extract := self.of_machine(machine).extract) is not None
+            for entry in entries(extract)
+        }
+        return in_order(every.values())
+
+    @cached_property
+    def entry(self) -> Mapping[EntryRef, Entry]:
+        return ToldFirst(self)
+
+    @property
+    def named(self) -> Iterable[str]:
+        return {**self.kept.main["machines"], **dict.fromkeys(self.added.named)}
+
+    def digests(self, machine: str) -> Mapping[str, int]:
+        kept = self.kept.main["machines"].get(machine)
+        new = self.added.digests(machine)
+        old = kept["digests"] if kept is not None else {}
+        return {year: (old.get(year, 0) + new.get(year, 0)) % DIGESTS for year in {**old, **new}}
+
+    def extract_of(self, machine: str) -> Extract:
+        new = self.added.extract_of(machine)
+        of_machine = self.kept.main["machines"].get(machine)
+        if of_machine is None:
+            return replace(new, overall=self.overall)
+        columns = self.kept.columns(_told(machine))
+        if columns is None:
+            return self.kept.whole.extract_of(machine)
+        told = self.kept.entries(columns, self.site)
+        later = {entry.ref: entry for entry in told if entry.corrects is not None}
+        return Extract(
+            machine=machine,
+            overall=self.overall,
+            told=in_order(told, new.told),
+            work=_Work(self, machine, of_machine["years"], new.work),
+            corrections={
+                first: later[ref] for first, ref in self.kept.corrections.items() if ref in later
+            },
+        )
+
+
+class _Work(Mapping[int, tuple[Entry, ...]]):
+    """The bare work of a machine by year, each year read when it is asked for."""
+
+    def __init__(
+        self,
+        ledger: KeptLedger,
+        machine: str,
+        kept_years: Sequence[int],
+        new: Mapping[int, tuple[Entry, ...]],
+    ) -> None:
+        self._ledger = ledger
+        self._machine = machine
+        self._kept = kept_years
+        self._new = new
+        self._read: dict[int, tuple[Entry, ...]] = {}
+
+    def __getitem__(self, year: int) -> tuple[Entry, ...]:
+        if year not in self._read:
+            self._read[year] = self._of_year(year)
+        return self._read[year]
+
+    def _of_year(self, year: int) -> tuple[Entry, ...]:
+        if year not in self._kept:
+            return self._new[year]
+        kept = self._ledger.kept
+        columns = kept.columns(_work(self._machine, year))
+        if columns is None:
+            return kept.whole.extract_of(self._machine).work[year]
+        entries = kept.entries(columns, self._ledger.site)
+        new = self._new.get(year)
+        return entries if new is None else in_order(entries, new)
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(sorted({*self._kept, *self._new}))
+
+    def __len__(self) -> int:
+        return len({*self._kept, *self._new})
+
+
+class _Visits(Sequence[Visit]):
+    """All visits; the newest are at hand, and the files are read for the others."""
+
+    def __init__(self, kept: Kept, added: Ledger) -> None:
+        self._kept = kept
+        self._added = added
+
+    def __len__(self) -> int:
+        count: int = self._kept.main["visit_count"]
+        return count + len(self._added.visits)
+
+    def __getitem__(self, index: Any) -> Any:
+        return self._kept.whole.visits[index]
+
+    def __iter__(self) -> Iterator[Visit]:
+        return iter(self._kept.whole.visits)
+
+    def __reversed__(self) -> Iterator[Visit]:
+        kept = [self._kept.visit(row, self._added.site) for row in self._kept.main["tail"]]
+        oldest = _BY_TIME(kept[-1])
+        new = (one for one in self._added.visits if _BY_TIME(one) > oldest)
+        newest = sorted((*kept, *new), key=_BY_TIME, reverse=True)
+        yield from newest
+        if len(newest) < len(self):
+            yield from self._kept.whole.visits[: len(self) - len(newest)][::-1]
+
+
+_BY_TIME = attrgetter("when", "ident")
+
+
+def kept_ledger(
+    read: Callable[[str], str | None],
+    tree: FileTree,
+    paths: Sequence[str],
+    day: Callable[[tzinfo], date],
+) -> KeptLedger | None:
+    """The ledger of the kept record and the visits added since; None where the whole is to be read.
+
+    `read` gives a text of the record by its name, `paths` are those of the visits in `tree`, and
+    `day` says as of which day in the site's zone. By that day all has to be known.
+    """
+    text = read(MAIN)
+    if text is None:
+        return None
+    main = json.loads(text)
+    added = _added(main, tree, paths)
+    if added is None:
+        return None
+    kept = Kept(read, tree, main)
+    corrections = _Corrections(kept.corrections)
+    own = {"visits": _Visits(kept, added), "corrections": corrections}
+    of_site = {one.name: getattr(added, one.name) for one in fields(Ledger)}
+    ledger = KeptLedger(**(of_site | own), kept=kept, added=added)
+    corrections.ledger = ledger
+    return ledger if is_known_on(ledger, day(ledger.site.zone)) else None
+
+
+class _Corrections(Mapping[EntryRef, Entry]):
+    """The correction of each corrected entry, looked up in a ledger."""
+
+    ledger: Ledger
+
+    def __init__(self, refs: Mapping[EntryRef, EntryRef]) -> None:
+        self._refs = refs
+
+    def __getitem__(self, ref: EntryRef) -> Entry:
+        return self.ledger.entry[self._refs[ref]]
+
+    def __iter__(self) -> Iterator[EntryRef]:
+        return iter(self._refs)
+
+    def __len__(self) -> int:
+        return len(self._refs)
+
+
+def _added(main: Any, tree: FileTree, paths: Sequence[str]) -> Ledger | None:
+    """The ledger of the visits added alone; None where they cannot be taken for themselves."""
+    values = {path: (value, digest) for path, value, digest in main["documents"]}
+    found = discover([*values, *paths])
+    documents: list[Document] = []
+    for source in found.sources:
+        document = (
+            _known(source, *values[source.path]) if source.path in values else _new(tree, source)
+        )
+        if document is None:
+            return None
+        documents.append(document)
+    cited = [Source(kind=Kind.VISIT, path="", ident=ident) for ident in main["cited"]]
+    built = build_ledger(documents, unread=cited)
+    ledger = built.ledger
+    if ledger is None or found.diagnostics or built.diagnostics:
+        return None
+    last = local_instant(main["last_when"], ledger.site)
+    # A meter is read in order of time.
+    if any(visit.meters and visit.when <= last for visit in ledger.visits):
+        return None
+    return ledger
+
+
+def _known(source: Source, value: Any, digest: str) -> Document:
+    # Without its text: there is nothing to say against it.
+    return Document(
+        kind=source.kind,
+        path=source.path,
+        ident=source.ident,
+        value=value,
+        read=lambda _: "",
+        digest=digest,
+    )
+
+
+_LINKS = frozenset({"closes", "corrects"})
+
+
+def _new(tree: FileTree, source: Source) -> Document | None:
+    """A new visit in order that refers to nothing filed before."""
+    document, faults = read_document(tree, source)
+    if document is None or faults or source.kind is not Kind.VISIT or check_document(document):
+        return None
+    links = any(_LINKS & entry.keys() for entry in document.value["entries"])
+    return None if links else document
