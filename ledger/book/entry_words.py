@@ -2,6 +2,7 @@
 
 from ledger.book import words
 from ledger.compute.numbers import convert, fixed
+from ledger.files.units import UNITS
 from ledger.model.ledger import Ledger
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
@@ -113,22 +114,7 @@ def format_reading(readings: Readings, site: Site) -> list[str]:
     ]
 
 
-_DECIMALS = {
-    "mm": 1,
-    "in": 2,
-    "psi": 0,
-    "kpa": 0,
-    "ml": 0,
-    "oz": 1,
-    "c": 0,
-    "f": 0,
-    "mg_l": 0,
-    "gpg": 1,
-    "l": 0,
-    "gal": 0,
-    "lpm": 1,
-    "gpm": 2,
-}
+_DECIMALS = {one.ending: one.decimals for one in UNITS if one.decimals is not None}
 """By the ending of a key; numbers in other units have as many as they need."""
 
 

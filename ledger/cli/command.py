@@ -181,32 +181,24 @@ def open_record(parsed: Namespace) -> OpenSite:
 
     What the store lacks it is given once the command has ended.
     """
-    from ledger.files.paths import Kind
-    from ledger.site.pipeline import LoadedSite
-
     record: KeptRecord | None = getattr(parsed, "record", None)
     if record is None or getattr(parsed, "at_commit", None) is not None:
         return open_site(parsed)
-    root = site_root(parsed.site)
+    from ledger.files.paths import Kind
+    from ledger.site.kept_ledger import record_texts
 
-    def day(zone: tzinfo) -> date:
-        as_of: date | None = parsed.as_of
-        return as_of or parsed.clock(zone).date()
-
-    ledger = record.ledger(day)
-    if ledger is not None:
-        as_of = day(ledger.site.zone)
-        tell_site(parsed, root, as_of, ledger)
-        loaded = LoadedSite(
-            ledger=ledger, documents={}, file_count=0, left_out=frozenset(), diagnostics=()
-        )
-        return OpenSite(root=root, loaded=loaded, as_of=as_of, known=ledger)
+    kept = _open_kept(parsed, record.ledger)
+    if kept is not None:
+        return kept
     site = open_site(parsed)
-    if site.loaded.ledger is not None and site.loaded.ledger.visits and not site.loaded.has_errors:
-        from ledger.site.kept_ledger import record_texts
-
-        documents = [one for one in site.loaded.documents.values() if one.kind is not Kind.VISIT]
-        record.make = partial(record_texts, site.loaded.ledger, documents)
+    ledger = site.loaded.ledger
+    if ledger is not None and ledger.visits and not site.loaded.has_errors:
+        documents = [
+            (one.path, one.value, one.digest)
+            for one in site.loaded.documents.values()
+            if one.kind is not Kind.VISIT
+        ]
+        record.make(partial(record_texts, ledger, documents), is_new=True)
     return site
 
 
@@ -271,29 +263,40 @@ def open_commit_today(parsed: Namespace, root: "Path", commit: str) -> OpenSite:
 
 
 def open_excerpt(parsed: Namespace, record: "KeptRecord | None") -> OpenSite | None:
-    """The site as the store knows it, with the visits filed since; None where that does not do."""
+    """The site for a command that asks for due work alone; None where the store does not do."""
     if record is None or getattr(parsed, "at_commit", None) is not None:
         return None
+    opened = _open_kept(parsed, record.excerpt)
+    if opened is None:
+        return None
+    return replace(
+        opened,
+        loaded=replace(opened.loaded, ledger=None),
+        confirmed=getattr(opened.known, "confirmed", frozenset()),
+    )
+
+
+def _open_kept(
+    parsed: Namespace, give: "Callable[[Callable[[tzinfo], date]], Ledger | None]"
+) -> OpenSite | None:
+    """The site with the ledger that the store gives, if it does."""
+    from ledger.site.pipeline import LoadedSite
+
     root = site_root(parsed.site)
 
     def day(zone: tzinfo) -> date:
         as_of: date | None = getattr(parsed, "as_of", None)
         return as_of or parsed.clock(zone).date()
 
-    ledger = record.excerpt(day)
+    ledger = give(day)
     if ledger is None:
         return None
-    from ledger.site.pipeline import LoadedSite
-
-    none = LoadedSite(ledger=None, documents={}, file_count=0, left_out=frozenset(), diagnostics=())
-    tell_site(parsed, root, day(ledger.site.zone), ledger)
-    return OpenSite(
-        root=root,
-        loaded=none,
-        as_of=day(ledger.site.zone),
-        known=ledger,
-        confirmed=ledger.confirmed,
+    as_of = day(ledger.site.zone)
+    tell_site(parsed, root, as_of, ledger)
+    loaded = LoadedSite(
+        ledger=ledger, documents={}, file_count=0, left_out=frozenset(), diagnostics=()
     )
+    return OpenSite(root=root, loaded=loaded, as_of=as_of, known=ledger)
 
 
 def site_root(folder: str | None) -> "Path":

@@ -162,7 +162,9 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
 def _zone(text: str) -> str:
     zones = available_timezones()
     if text not in zones:
-        near = nearest(text, zones)
+        city = text.strip().replace(" ", "_").casefold()
+        named = (one for one in sorted(zones) if one.rpartition("/")[2].casefold() == city)
+        near = next(named, "") or nearest(text, zones)
         hint = f"did you mean {near}?" if near else "write it like America/Chicago"
         raise ValueError(f"there is no time zone `{text}`; {hint}")
     return text
@@ -251,7 +253,8 @@ def _last_done(
     found = {}
     asker.tell(
         "About when was the work last done? Give one time for all tasks of a cycle, then the "
-        "exceptions. ? explains."
+        f"exceptions. Words such as `yesterday` count from {begins}, the first day of the record. "
+        "? explains."
     )
     for cycle, tasks in tasks_by_cycle(machines).items():
         every = f"Every {cycle.removeprefix('1 ')}"

@@ -40,6 +40,7 @@ from ledger.files.survey import (
 )
 
 if TYPE_CHECKING:
+    from ledger.files.tree import FileTree
     from ledger.site.excerpt import LedgerExcerpt
     from ledger.site.kept_ledger import KeptLedger
     from ledger.site.parts import Store
@@ -166,40 +167,44 @@ class KeptRecord:
 
     def __init__(self, before: _Before) -> None:
         self._before = before
-        self.make: Callable[[], Iterable[tuple[str, str]]] | None = None
+        self._make: Callable[[], Iterable[tuple[str, str]]] | None = None
+        self._beside: dict[str, Callable[[], str]] = {}
+        self._is_new = False
         self._made: Store | None = None
 
     def excerpt(self, day: Callable[[tzinfo], date]) -> "LedgerExcerpt | None":
         """The ledger of what is kept and the visits filed since; None where that does not do."""
-        added = self._added()
-        if added is None or len(added) > _MOST_ADDED:
-            return None
-        from ledger.files.tree import DiskTree
         from ledger.site.excerpt import ledger_of
 
-        tree = DiskTree(Path(self._before.site))
-        return ledger_of(lambda name: self._read(f"excerpt {name}"), tree, added, day)
+        added = self._added
+        return None if added is None else ledger_of(self._read, self._tree, added, day)
 
     def ledger(self, day: Callable[[tzinfo], date]) -> "KeptLedger | None":
         """The same of all that is kept."""
-        added = self._added()
-        if added is None or len(added) > _MOST_ADDED:
-            return None
-        from ledger.files.tree import DiskTree
         from ledger.site.kept_ledger import kept_ledger
 
-        return kept_ledger(self._read, DiskTree(Path(self._before.site)), added, day)
+        added = self._added
+        if added is None:
+            return None
+        ledger = kept_ledger(self._read, self._tree, added, day)
+        if ledger is not None:
+            self.make(ledger.texts, is_new=False)
+        return ledger
 
-    def also_make(self, texts: Callable[[], Mapping[str, str]]) -> None:
-        """Let the command keep these too."""
-        make = self.make
-        if make is not None:
-            self.make = lambda: chain(make(), texts().items())
+    def make(self, texts: Callable[[], Iterable[tuple[str, str]]], *, is_new: bool) -> None:
+        """Give what is to be kept of the record; where it is not new, only if more is."""
+        self._make, self._is_new = texts, is_new
+
+    def make_beside(self, name: str, text: Callable[[], str]) -> None:
+        self._beside[name] = text
 
     def keep(self) -> None:
-        """Keep the excerpt that the command can make, if any, with the files that it holds for."""
-        if self.make is not None:
-            write_parts(self._before.store, self._before.site, self._parts(self.make()))
+        """Keep what the command can make, if any, with the files that it holds for."""
+        make = self._make
+        if make is not None and (self._is_new or self._beside):
+            beside = ((name, text()) for name, text in self._beside.items())
+            texts = self._parts(chain(make(), beside))
+            write_parts(self._before.store, self._before.site, texts)
 
     def _parts(self, texts: Iterable[tuple[str, str]]) -> Iterator[tuple[str, bytes]]:
         """What is to be kept, and last of all what vouches for it."""
@@ -236,8 +241,15 @@ class KeptRecord:
         if self._made is not None:
             add_made(self._before.store, self._before.site, self._made.new)
 
+    @property
+    def _tree(self) -> "FileTree":
+        from ledger.files.tree import DiskTree
+
+        return DiskTree(Path(self._before.site))
+
+    @cached_property
     def _added(self) -> list[str] | None:
-        """The visits added since; None where anything else is not as it was."""
+        """The visits added since; None where they are many or anything else is not as it was."""
         base = self._base
         if base is None or base["program"] != program_now():
             return None
@@ -263,7 +275,7 @@ class KeptRecord:
             if not before.items() <= rows.items():
                 return None
             added.extend(prefix + name for name in rows.keys() - before.keys())
-        return sorted(added)
+        return sorted(added) if len(added) <= _MOST_ADDED else None
 
     @cached_property
     def _base(self) -> Any:

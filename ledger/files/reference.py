@@ -13,6 +13,7 @@ from typing import Any
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import Place, described, scalar_text
 from ledger.files.schemas import BASE_URI, Schemas, shipped_schemas, uri_of
+from ledger.files.units import UNITS
 
 
 def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:
@@ -94,46 +95,7 @@ the unit, use the one that your gauge or tape shows.
 """
 
 
-_UNITS = {
-    "rpm": "r/min",
-    "hz": "Hz",
-    "gpm": "US gal/min",
-    "lpm": "L/min",
-    "psi": "psi",
-    "kpa": "kPa",
-    "hp": "hp",
-    "kw": "kW",
-    "kn": "kN",
-    "n": "N",
-    "lbf": "lbf",
-    "mm": "mm",
-    "m": "m",
-    "in": "inches",
-    "ft": "feet",
-    "in3": "cubic inches",
-    "cm3": "cm³",
-    "ml": "mL",
-    "l": "L",
-    "gal": "US gal",
-    "mg_l": "mg/L",
-    "gpg": "grains a US gal",
-    "grains": "grains",
-    "us_cm": "µS/cm",
-    "ppm": "ppm",
-    "oz": "US fl oz",
-    "a": "A",
-    "c": "°C",
-    "f": "°F",
-    "deg": "°",
-    "s": "s",
-    "mohm": "MΩ",
-    "percent": "%",
-    "per_h": "vehicles/h",
-    "ft_per_min": "feet/min",
-    "m_per_min": "m/min",
-    "seconds": "s",
-    "minutes": "min",
-}
+_UNITS = {one.ending: text for one in UNITS if (text := one.in_full or one.written)}
 
 # Whole keys that end like a unit and are none.
 _NO_UNIT = frozenset({"at", "in", "on", "labour_per_h", "down_per_h"})

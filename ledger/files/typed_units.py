@@ -3,30 +3,9 @@
 import re
 from collections.abc import Iterable
 
-UNIT_OF_WORD = {
-    alias: unit
-    for unit, aliases in {
-        "seconds": "s sec secs second seconds",
-        "minutes": "min mins minute minutes",
-        "hours": "h hr hrs hour hours",
-        "percent": "% pct percent",
-        "hz": "hz hertz herz",
-        "rpm": "rpm r/min /min 1/min",
-        "in": "in inch inches \" '' \u2033",
-        "ft": "ft foot feet '",
-        "m": "m meter meters metre metres",
-        "gpm": "gpm gal/min",
-        "lpm": "lpm l/min",
-        "a": "a amp amps",
-        "c": "c \u00b0c",
-        "f": "f \u00b0f",
-        "lbf": "lbf lb lbs",
-        "mohm": "mohm m\u03c9",
-    }.items()
-    for alias in aliases.split()
-} | {
-    unit: unit for unit in "psi kpa bar mm cm ml l gal oz hp kw n kn cm3 in3 gpg ppm mg us".split()
-}
+from ledger.files.units import UNITS
+
+UNIT_OF_WORD = {word: unit.ending for unit in UNITS for word in unit.typed.split()}
 """The word for a unit in the keys, by each way in which people write it."""
 
 _OF_TIME = frozenset({"seconds", "minutes", "hours"})

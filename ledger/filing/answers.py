@@ -12,7 +12,7 @@ from functools import cache
 from typing import Any
 
 from ledger.compute.recurrence import Unit, parse_interval
-from ledger.files.schemas import BASE_URI, shipped_schemas
+from ledger.files.schemas import BASE_URI, is_date, shipped_schemas
 from ledger.files.spelling import value_meant
 from ledger.filing.fields import as_written
 from ledger.model.problems import nearest
@@ -128,7 +128,7 @@ def day(text: str) -> date:
         first = remembered(text).first
     except ValueError:
         first = None
-    if first is None:
+    if first is None or not is_date(first.isoformat()):
         raise ValueError("write a day, month or year, such as 2014-05-12, 2014-05 or 2014")
     return first
 

@@ -11,6 +11,7 @@ from ledger.compute.numbers import convert
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import shipped_schemas, uri_of
+from ledger.files.typed_units import is_in, split_amount, unit_of_key
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import nearest
 from ledger.model.readings import (
@@ -92,7 +93,7 @@ def count_values(text: str) -> dict[str, Any]:
             "write the passes and the seconds, such as 38 30; 38 30 on-pass where the watch was "
             "started on a pass; 20 15.1 turns for whole turns"
         )
-    count, seconds = whole_number(typed[0]), number(typed[1])
+    count, seconds = whole_number(typed[0]), number_in(typed[1], "seconds")
     found: dict[str, Any] = {COUNT_WORDS.get(word, "counted"): count, "seconds": seconds}
     return found | ({"start": "on-pass"} if word == "on-pass" else {})
 
@@ -159,6 +160,14 @@ def number(text: str) -> int | float:
 def as_written(value: float) -> float:
     """A number as a person writes it: a whole one without a point."""
     return int(value) if float(value).is_integer() else value
+
+
+def number_in(text: str, key: str) -> int | float:
+    """A number as typed, alone or with the unit of a key behind it; ValueError in words."""
+    amount, unit = split_amount(text)
+    if unit and not is_in(unit, key):
+        raise ValueError(f"`{text.strip()}` is not in {unit_of_key(key)}")
+    return number(amount)
 
 
 def whole_number(text: str) -> int:

@@ -166,7 +166,7 @@ def _setting_text(setting: tuple[str, float], site: FirstSite) -> str:
     key, value = setting
     schema = schema_path(SCHEMAS, "setpoints", depth=1)
     change = {
-        "from": site.record_begins.isoformat(),
+        "from": site.record_begins,
         key: value,
         "line_rate_per_h": site.line_rates[0],
         "why": _WHY,
@@ -205,7 +205,7 @@ def _site_text(site: FirstSite) -> str:
     for key, value in (
         ("units", site.units),
         ("driver_side", site.driver_side),
-        ("in_service", site.in_service.isoformat()),
+        ("in_service", site.in_service),
         ("line", line | dict(site.chain)),
         ("hours", dict(site.hours)),
         ("people", {ident: _one_line_lists(value) for ident, value in site.people.items()}),

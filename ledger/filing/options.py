@@ -57,7 +57,11 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
     for text in options.stops:
         cause, of = _halves(text, "--stop CAUSE=MINUTES[@MACHINE]")
         minutes, _, at = of.partition("@")
-        stop = {"stop": cause, "stopped_minutes": fields.number(minutes), "at": at}
+        stop = {
+            "stop": cause,
+            "stopped_minutes": fields.number_in(minutes, "stopped_minutes"),
+            "at": at,
+        }
         entries.append({key: value for key, value in stop.items() if value != ""})
     for text in options.tied_back:
         place, why = _halves(text, "--tied-back MACHINE=WHY")
@@ -150,7 +154,9 @@ def _places(ledger: Ledger, text: str) -> list[str]:
         machine = place.partition("/")[0]
         if machine not in machines:
             points = (f"{one.ident}/{point}" for one in machines.values() for point in one.points)
-            hint = fields.did_you_mean(place, (*machines, *points))
+            there = [f"`{one.ident}`" for one in machines.values() if f"{one.station:g}" == machine]
+            hint = f"; at station {machine}: {', '.join(there)}" if there else ""
+            hint = hint or fields.did_you_mean(place, (*machines, *points))
             raise ValueError(f"there is no machine `{machine}`{hint}")
     return places
 

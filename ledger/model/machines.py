@@ -245,7 +245,7 @@ class Machine(InService):
     """`formerly` are the ids it had before; by `like` it is matched with machines of other sites.
 
     Who works at it stands in its `zone`; `reaches` are the other zones where it can hit or spray.
-    `fed_by` is the pump stand that feeds its nozzles.
+    `fed_by` is the pump stand that feeds its nozzles; on the way there it loses `line_loss_kpa`.
     """
 
     ident: str
@@ -262,6 +262,7 @@ class Machine(InService):
     energy: tuple[Energy, ...] = ()
     panel: str = ""
     fed_by: str = ""
+    line_loss_kpa: float = 0.0
     maker_manual: str = ""
     serial: str = ""
     maker: str = ""

@@ -8,20 +8,13 @@ from types import NoneType, UnionType
 from typing import Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
 
 from ledger.compute.numbers import convert, quantity_of
+from ledger.files.units import UNITS
 
 T = TypeVar("T")
 
-# The ending of a key or of a field, and the unit that it names; `oz` is the US fluid ounce.
-UNIT_OF_ENDING = {
-    unit: unit
-    for unit in "mm in m ft cm3 in3 gpm psi kpa hp kw ml l gal mg_l gpg grains g n lbf c f".split()
-} | {
-    "lpm": "l_min",
-    "oz": "floz",
-    "ft_per_min": "ft_min",
-    "m_per_min": "m_min",
-    "m_per_s": "m_s",
-}
+UNIT_OF_ENDING = {one.ending: one.converts for one in UNITS if one.converts}
+"""The ending of a key or of a field, and the unit that it names."""
+
 # A factor leads from one of these to another; degrees have an offset too.
 _SCALED = {e: unit for e, unit in UNIT_OF_ENDING.items() if quantity_of(unit) != "temperature"}
 

@@ -10,17 +10,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any, Generic, TypeAlias, TypeVar
 
+from ledger.files.units import UNITS
 from ledger.model.quantities import quantity
 
 _T_co = TypeVar("_T_co", covariant=True)
 
-UNITS_WRITTEN = {
-    "hz": "Hz", "gpm": "gpm", "lpm": "L/min", "psi": "psi", "kpa": "kPa", "mm": "mm", "in": "in",
-    "n": "N", "lbf": "lbf", "a": "A", "c": "°C", "f": "°F", "percent": "%", "mohm": "MΩ",
-    "ml": "mL", "oz": "fl oz", "seconds": "s", "minutes": "min", "rpm": "r/min",
-    "h": "vehicles an hour", "mg_l": "mg/L", "us_cm": "µS/cm", "l": "L",
-    "l_min": "L/min",
-}  # fmt: skip
+UNITS_WRITTEN = {one.ending: one.written for one in UNITS if one.written}
 """The unit at the end of a key, as people write it."""
 
 

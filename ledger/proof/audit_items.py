@@ -108,7 +108,7 @@ REMEDY = {
         "tunnelbook correct."
     ),
     Irregularity.EDITED: (
-        "Read both texts. Put the old text back; correct what was wrong in it with "
+        "Read both texts. Put the old file back; correct what was wrong in it with "
         "tunnelbook correct."
     ),
     Irregularity.RENAMED: (

@@ -69,7 +69,9 @@ class Judge:
         for commit in landing.commits:
             yield from self._commit(commit)
         if landing.commit.committer.seconds is None:
-            text = "its date cannot be read, so nothing that it brought can be called in time"
+            text = (
+                "its date cannot be read, so git cannot tell whether what it brought came in time"
+            )
             yield Item(Irregularity.CLOCK, text, commit=landing.commit)
         others = [one for one in landing.commit.changes if not records.is_visit(one.path)]
         touches_site = any(change.path == SITE_FILE for change in others)
@@ -118,7 +120,7 @@ class Judge:
             told = {change.path for one in others for change in one.own_changes}
             if any(map(_is_record, told)) or not all(map(self._is_kept, commit.own_changes)):
                 text = (
-                    f"it joins a history of this site that {commit.oid[:10]} began with another; "
+                    f"it joins a second history of this site, begun by commit {commit.oid[:10]}; "
                     "git cannot tell which of the two is the record"
                 )
                 yield Item(Irregularity.REWRITTEN, text, commit=landing.commit)

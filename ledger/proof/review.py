@@ -13,6 +13,7 @@ from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.files.paths import FOLDERS
 from ledger.history.commit import Change as TreeChange
+from ledger.history.commit import parse_commit
 from ledger.history.git import GitProblem
 from ledger.history.log import History, Landing
 from ledger.history.objects import BlobReader, path_text
@@ -311,9 +312,10 @@ def _lost(trial: TrialMerge, site: Site, anchor: str) -> str:
 
 
 def _newest(repository: Repository, *commits: str) -> datetime:
-    printed = repository.git.output("rev-list", "--no-walk", "--timestamp", *commits)
-    seconds = [int(line.split()[0]) for line in printed.splitlines()]
-    return datetime.fromtimestamp(max(seconds), UTC)
+    """When the last of some commits was made, leaving out what is no instant of the calendar."""
+    texts = [parse_commit(repository.git.output("cat-file", "commit", oid)) for oid in commits]
+    instants = [one.committer.at for one in texts if one.committer.at is not None]
+    return max(instants, default=datetime.fromtimestamp(0, UTC)).astimezone(UTC)
 
 
 def _reviewed(trial: TrialMerge, head: str, when: datetime, anchor: str) -> Review:
@@ -415,9 +417,10 @@ def _moves_in(items: Iterable[Item]) -> int:
 
 def _plan(old: Ledger, ledger: Ledger, *documents: Mapping[str, Document]) -> Iterator[PlanChange]:
     """What the branch does to the plan; of a wider band, how readings so far would be taken."""
+    # A machine that the branch takes out, or gives another name, has no band to hold readings to.
+    kept = [one for one in old.telling if all(at.machine in ledger.machines for at in one.places)]
     verdicts = [
-        {one.entry.ref: one.verdict for one in speed_results(each, old.telling)}
-        for each in (old, ledger)
+        {one.entry.ref: one.verdict for one in speed_results(each, kept)} for each in (old, ledger)
     ]
     for change in plan_changes(old, ledger, *documents):
         machine = PurePosixPath(change.path).stem

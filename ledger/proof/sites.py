@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.filing.migrations import moved_site, present_tree
+from ledger.history.commit import parse_commit
 from ledger.history.git import GitProblem
 from ledger.history.objects import BlobReader, GitTree
 from ledger.history.repository import Repository, day_named, resolve, resolve_as_of
@@ -83,6 +84,11 @@ def past_site(repository: Repository, named: str) -> tuple[PastSite, date, date 
     with BlobReader(repository) as blobs:
         zone = site_in(repository, head, blobs).zone
     past = site_at(repository, resolve_as_of(repository, named, zone))
-    stamped = repository.git.line("rev-list", "--timestamp", "--max-count=1", past.commit)
-    committed = datetime.fromtimestamp(int(stamped.split()[0]), zone).date()
-    return past, committed, day_named(repository, named)
+    at = parse_commit(repository.git.output("cat-file", "commit", past.commit)).committer.at
+    if at is None:
+        raise GitProblem(
+            rule="no-date",
+            message=f"Commit {past.commit[:10]} has no date that can be read.",
+            remedy="Name the commit before or after it.",
+        )
+    return past, at.astimezone(zone).date(), day_named(repository, named)

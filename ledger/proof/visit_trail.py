@@ -45,13 +45,15 @@ class _Filed(NamedTuple):
 class _Stranger(NamedTuple):
     """A visit of one person that another address committed, and what to say of it.
 
-    `is_unknown` where the people file did not know that person.
+    `is_unknown` where the people file did not know that person, `is_filed_for` where the author
+    may file for others and says so.
     """
 
     item: Item
     email: str
     person: str
     is_unknown: bool = False
+    is_filed_for: bool = False
 
 
 class VisitTrail:
@@ -98,6 +100,8 @@ class VisitTrail:
         """What can only be told once all is known: an address may have been added since."""
         for one in self._strangers:
             known = self._rules.site.person(one.person)
+            if known is not None and one.is_filed_for:
+                continue
             if known is not None and one.is_unknown and not known.emails:
                 self._without_address[one.person] += 1
             elif known is None or not known.has_address(one.email):
@@ -164,10 +168,10 @@ class VisitTrail:
             first, new = self._pictures[change.path], change.new_text_oid
             first = self._pictures[change.path] = first or change.old_text_oid or new
             if new is None:
-                text = "the picture was removed, and a visit names it"
+                text = "a visit names this picture, and it was removed"
                 yield at.item(Irregularity.DELETED, text, change.path)
             elif new != first:
-                text = "a visit names the picture, and it is another one now"
+                text = "a visit names this picture, and it was replaced by another"
                 yield at.item(Irregularity.EDITED, text, change.path)
             elif change.old_text_oid is not None:
                 yield at.item(Note.PUT_BACK, "the picture is again as it was", change.path)
@@ -224,6 +228,8 @@ class VisitTrail:
         if is_filed_late(served.date(), entered.date(), policy):
             late = words.format_count((entered.date() - served.date()).days, "day")
             text = f"landed {late} after the service; limit {policy.entry_within_days}"
+            if served.date() != (_served(path) or served).date():
+                text += f" (its text says {served:%Y-%m-%d})"
             written = at.writer(path).author.at
             if written is not None and abs(entered - written) > timedelta(days=1):
                 text += f" (its author's date says {written.astimezone(at.zone):%Y-%m-%d})"
@@ -246,7 +252,8 @@ class VisitTrail:
             if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
                 continue
             whose = words.format_person(person, at.ruling)
-            if author and may_file_for(author, filed_by, at.ruling.policy):
+            is_filed_for = may_file_for(author, filed_by, at.ruling.policy)
+            if author and is_filed_for and not is_unknown:
                 openly = at.item(Note.FILED_FOR, f"filed by {author.name} for {whose}", path)
                 continue
             if author is None and any(part in f"@{email}" for part in NO_REPLY):
@@ -256,7 +263,7 @@ class VisitTrail:
             unknown = ", who is not in the people file" if is_unknown else ""
             text = f"by {whose}{unknown}, committed by {who}"
             item = at.item(Irregularity.OTHER_AUTHOR, text, path)
-            return _Stranger(item=item, email=email, person=person, is_unknown=is_unknown)
+            return _Stranger(item, email, person, is_unknown, is_filed_for)
         return openly or self._false_filer(at, path, filed_by, wrote)
 
     def _false_filer(

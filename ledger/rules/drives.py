@@ -41,16 +41,16 @@ def drive_warnings(check: SiteCheck) -> None:
                 remedy="write down what is on the drive, and let a second person approve it",
             )
     for drive in ledger.setpoints.values():
-        limits = limits_of(ledger.machines.get(drive.machine))
+        machine_of = ledger.machines.get(drive.machine)
         for change in drive.changes:
-            near = _FLOW_ROUNDING_LPM if change.unit == "L/min" else 0.0
-            if limits is not None and not min(limits) - near <= change.value <= max(limits) + near:
+            limits = _limits_broken(machine_of, change.value, change.unit)
+            if limits:
                 check.warn(
                     drive.path,
                     (change.number - 1,),
                     rule="beyond-drive-limits",
                     message=f"{change.value:.10g} {change.unit} lies outside the drive's limits",
-                    expected=f"{min(limits):.10g} to {max(limits):.10g} {change.unit}",
+                    expected=limits,
                     remedy="choose a value inside, or correct the limits by the makers' manuals",
                 )
         for change in _still_told(drive):
@@ -179,6 +179,15 @@ def _reversed(check: SiteCheck, path: str, pointer: Pointer, what: str) -> None:
     )
 
 
+def _limits_broken(machine: Machine | None, value: float, unit: str) -> str:
+    """The limits of a drive that a setting lies outside of; "" where it does not."""
+    limits = limits_of(machine)
+    near = _FLOW_ROUNDING_LPM if unit == "L/min" else 0.0
+    if limits is None or min(limits) - near <= value <= max(limits) + near:
+        return ""
+    return f"{min(limits):.10g} to {max(limits):.10g} {unit}"
+
+
 def _as_seen(check: SiteCheck, entry: Entry) -> None:
     """The setting found, and the one left, against what was approved."""
     machine = check.ledger.machines[entry.places[0].machine]
@@ -192,6 +201,15 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
         if value is None:
             continue
         expected, agrees = agree(machine, drive, entry, value)
+        limits = _limits_broken(machine, value, seen.unit)
+        if expected is None and limits:
+            check.warn_of_entry(
+                entry,
+                rule="beyond-drive-limits",
+                message=f"{how} at {value:.10g} {seen.unit}, outside the drive's limits",
+                expected=limits,
+                remedy="look at the reading again, or correct the limits by the makers' manuals",
+            )
         if expected is None or agrees is not False:
             continue
         claimed = claimed_at(machine, drive, entry, value)

@@ -41,24 +41,31 @@ _TAIL = 30
 """So many of the newest visits are kept whole once more."""
 
 
-def record_texts(ledger: Ledger, documents: Iterable[Document]) -> Iterator[tuple[str, str]]:
-    """The record of a whole ledger as texts by name; `documents` are those that are no visits."""
+def record_texts(
+    ledger: Ledger, documents: Iterable[tuple[str, Any, str]]
+) -> Iterator[tuple[str, str]]:
+    """The record of a whole ledger as texts by name.
+
+    `documents` are those that are no visits: path, value and digest of each.
+    """
     site, overall = ledger.site, ledger.overall
     machines: dict[str, Any] = {}
     for machine in ledger.named:
-        extract = ledger.extract_of(machine)
+        extract = ledger.of_machine(machine).extract
+        if extract is None:
+            continue
         yield _told(machine), json.dumps(_columns(extract.told, site))
         for year, entries in extract.work.items():
             yield _work(machine, year), json.dumps(_columns(entries, site))
         machines[machine] = {"years": [*extract.work], "digests": ledger.digests(machine)}
     cited = {ref.visit for drive in ledger.setpoints.values() for ref in drive.evidence}
     main = {
-        "documents": [(one.path, one.value, one.digest) for one in documents],
+        "documents": [*documents],
         "cited": sorted(cited),
         "machines": machines,
         "corrections": [(first, later.ref) for first, later in ledger.corrections.items()],
         "days": [str(overall.first_day), str(overall.last_day), str(overall.known_from)],
-        "last_when": _typed(overall.last_when, site),
+        "last_when": typed(overall.last_when, site),
         "visit_count": overall.visit_count,
         "meters": {
             meter: ([str(day) for day, _ in read], [reading for _, reading in read])
@@ -86,7 +93,7 @@ def _columns(entries: Iterable[Entry], site: Site) -> dict[str, Any]:
     for entry in entries:
         head, content = entry.head, entry.content
         if (of_head := heads.get(id(head))) is None:
-            at = _typed(head.when, site)
+            at = typed(head.when, site)
             row = (head.visit, at, head.by, head.helpers, head.filed_by, head.returned_by)
             of_head = heads[id(head)] = len(heads), row
         if (of_content := contents.get(id(content))) is None:
@@ -106,9 +113,9 @@ def _content_row(content: EntryContent) -> tuple[Any, ...]:
 def _visit_row(visit: Visit, site: Site) -> dict[str, Any]:
     return {
         **{name: getattr(visit, name) for name in _PLAIN},
-        "at": _typed(visit.when, site),
+        "at": typed(visit.when, site),
         "helpers": visit.helpers,
-        "entered_at": None if visit.entered_at is None else _typed(visit.entered_at, site),
+        "entered_at": None if visit.entered_at is None else typed(visit.entered_at, site),
         "entries": [(entry.number, *_content_row(entry.content)) for entry in visit.entries],
     }
 
@@ -117,7 +124,7 @@ _PLAIN = ("ident", "path", "by", "filed_by", "returned_by", "permit", "meters", 
 _OF_HEAD = ("ident", "at", "by", "helpers", "filed_by", "returned_by")
 
 
-def _typed(when: datetime, site: Site) -> str:
+def typed(when: datetime, site: Site) -> str:
     """An instant as `local_instant` reads it."""
     return (when.replace(tzinfo=None) if when.tzinfo is site.zone else when).isoformat()
 
@@ -214,6 +221,10 @@ class KeptLedger(Ledger):
 
     kept: Kept
     added: Ledger
+
+    def texts(self) -> Iterator[tuple[str, str]]:
+        """The record with what was added, to be kept in place of the one before."""
+        return record_texts(self, self.kept.main["documents"])
 
     @cached_property
     def overall(self) -> Overall:

@@ -259,6 +259,8 @@ def test_a_sheet_may_hold_plain_numbers_metric_units_and_names_of_any_letters(wa
         ({"hours": "noday 7-20"}, 6, "`noday` is no day of the week"),
         ({"units": "metric"}, 3, "write us or si"),
         ({"time_zone": "America/Chigaco"}, 2, "did you mean America/Chicago?"),
+        ({"time_zone": "new york"}, 2, "did you mean America/New_York?"),
+        ({"opened": "100"}, 5, "write a day, month or year"),
         ({"machines": ["sidebrush, One"]}, 14, "did you mean side-brush?"),
         (
             {"machines": ["wrap, W, frequency, 4 gpm"]},

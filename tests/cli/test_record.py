@@ -238,6 +238,30 @@ def test_findings_what_was_not_done_and_any_other_entry(tunnelbook, wash):
     ]
 
 
+@pytest.mark.parametrize(
+    ("option", "value", "filed"),
+    [
+        ("--stop", "vehicle=12 min", "{stop: vehicle, stopped_minutes: 12}"),
+        ("--speed", "side-brush=38/30s", "counted: 38, seconds: 30}"),
+    ],
+)
+def test_a_number_may_have_its_unit_behind_it(tunnelbook, wash, option, value, filed):
+    assert tunnelbook("record", "--site", wash, option, value, "--dry-run") == 0
+    assert filed in tunnelbook.out
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "told"),
+    [
+        ("--stop", "vehicle=12 h", "`12 h` is not in minutes"),
+        ("--done", "look-at-nozzles@10", "there is no machine `10`; at station 10: `side-brush`"),
+    ],
+)
+def test_another_unit_and_a_station_are_told(tunnelbook, wash, option, value, told):
+    assert tunnelbook("record", "--site", wash, option, value, "--dry-run") == 2
+    assert told in tunnelbook.err
+
+
 def test_a_finding_is_closed_by_its_name(tunnelbook, wash):
     tunnelbook("record", "--site", wash, "--at", "2026-11-23T06:40", "--finding", "side-brush=loud")
     assert tunnelbook("record", "--site", wash, "--close", "2026-11-23T0640-ada-tarrowby#1") == 0

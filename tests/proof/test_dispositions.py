@@ -235,6 +235,14 @@ def test_an_address_that_was_missing_clears_it(audited_wash):
     assert audited(wash.open()).irregularities == ()
 
 
+def test_a_person_who_was_missing_clears_it(audited_wash):
+    wash = audited_wash
+    wash.file("2026-01-12T0700-kim", by=("Kim", "kim@example.org"))
+    assert [item.kind for item in audited(wash.open()).open] == [K.OTHER_AUTHOR]
+    edit(wash, SITE, "policy:", "  kim: {name: Kim Moe, roles: [technician], emails: [kim@example.org]}\npolicy:")  # fmt: skip
+    assert audited(wash.open()).verdict is Verdict.CLEAN
+
+
 def test_an_address_that_somebody_else_adds_clears_nothing(audited_wash):
     wash = audited_wash
     wash.file("2026-01-12T0700-mira", by=EVA)

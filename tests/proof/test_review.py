@@ -538,6 +538,25 @@ def test_judged_is_the_merge_with_the_tip_of_a_base_that_moved(branch):
     assert [visit.by for visit in found.ledger.visits] == ["mira", "eva", "mira"]
 
 
+@pytest.mark.parametrize(
+    ("said", "broken"), [("formerly: [brush]\n", []), ("", ["files-at-fault"])]
+)
+def test_a_machine_with_readings_under_another_name(branch, said, broken):
+    machine = branch.text("equipment/brush.yaml") + said
+    files = {"equipment/brush.yaml": None, SETTING: None, "equipment/left.yaml": machine}
+    branch.commit({**files, "setpoints/left.yaml": branch.text(SETTING)}, by=DAG)
+    assert rules(reviewed(branch)) == broken
+
+
+def test_a_commit_without_a_date_is_dated_by_the_others(branch):
+    who = b"Dag <dag@example.org> %d +0000"
+    branch.repo.git("symbolic-ref", "HEAD", "refs/heads/main")
+    odd = branch.repo.raw_commit(b"author " + who % 1 + b"\ncommitter " + who % 10**14 + b"\n")
+    branch.repo.git("branch", "-q", "-f", "odd", odd)
+    found = review(branch.open(), "main~1", "odd")
+    assert f"{found.landed_on}" == "2026-01-06"
+
+
 def test_a_conflict_is_a_breach_and_what_the_branch_does_is_still_said(branch):
     add(branch, proposal(), by=MIRA)
     branch.switch("main")

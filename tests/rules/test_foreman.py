@@ -218,6 +218,15 @@ def test_a_drive_that_can_be_set_and_has_no_file():
     assert "setpoints/low-brush.yaml" in found.expected
 
 
+@pytest.mark.parametrize(("hz", "asked"), [(4.4, ["beyond-drive-limits"]), (44, [])])
+def test_a_setting_found_beyond_the_limits_where_none_is_approved(hz, asked):
+    files = texts_below(SOUND)
+    drive = "setpoints/brush-p2.yaml"
+    files[drive] = files[drive].replace("  approved_by: d-fenwold\n", "")
+    files[LAST_VISIT] = files[LAST_VISIT].replace("found_hz: 44", f"found_hz: {hz}")
+    assert [one.rule for one in found_in(files)] == asked
+
+
 def test_a_visit_after_the_day_of_the_check():
     (found,) = found_in(texts_below(SOUND), date(2026, 11, 16))
     assert (found.rule, found.position.path) == ("in-the-future", LAST_VISIT)

@@ -74,7 +74,7 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
     from ledger.cli.into_git import waiting_text
-    from ledger.site.excerpt import excerpt_of
+    from ledger.site.excerpt import EXCERPT, excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
     from ledger.upkeep.register.table import follow_up_rows
@@ -88,8 +88,8 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
         person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
     every = follow_ups(ledger, speed_results(ledger), site.as_of)
-    if "record" in parsed and parsed.record.make is not None and ledger is site.loaded.ledger:
-        parsed.record.also_make(partial(excerpt_of, ledger, site.loaded, schedule, every))
+    if "record" in parsed and ledger is site.loaded.ledger:
+        parsed.record.make_beside(EXCERPT, partial(excerpt_of, ledger, schedule, every))
     unconfirmed = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
     note = ""
     if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":

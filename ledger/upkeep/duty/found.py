@@ -54,8 +54,11 @@ def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
         read = [one for one in points if lookup.all_of(one, PRESSURE)]
         return lookup.last(read[0] if read else None, PRESSURE, "its gauge")
 
+    def left(lookup: Lookup, at: Machine) -> Estimate:
+        return worked_out(lambda shown: shown - at.line_loss_kpa, gauge(lookup))
+
     def taken(lookup: Lookup) -> Estimate:
-        flows = [one for at in fed for one in _nozzles(lookup, at, gauge(lookup))]
+        flows = [one for at in fed for one in _nozzles(lookup, at, left(lookup, at))]
         if not flows:
             raise LackingError("no machine with nozzles is `fed_by` it in its file")
         # The pressure is common to all, and small beside what single nozzles differ by.

@@ -245,8 +245,8 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
 def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     """Litres drawn from a drum, and the vehicles meanwhile.
 
-    Counted are the stretches between two fills: where the level rose by more than its readings can
-    be off, something was filled in, nobody knows how much.
+    Counted are the stretches between two fills, of which nobody knows how much they were: where the
+    level rose by more than its readings can be off, and where something was used there.
     """
     point = lookup.record.ledger.point(drum)
     of = point.rating if point else None
@@ -264,12 +264,15 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     if not readings:
         raise LackingError("no readings of a drum whose width or volume is in its file")
     since = readings[-1][0].day - timedelta(days=DRUM_DAYS)
+    told = lookup.record.ledger.telling_at(drum.machine)
+    fills = [e.when for e in told if e.place == drum and e.stock and e.stock.used]
     runs: list[list[tuple[Entry, Estimate]]] = [[]]
     for entry, litres in readings:
         if entry.day < since:
             continue
-        before = runs[-1][-1][1] if runs[-1] else litres
-        if litres.value - before.value > 2 * math.hypot(litres.u, before.u):
+        last, before = runs[-1][-1] if runs[-1] else (entry, litres)
+        rose = litres.value - before.value > 2 * math.hypot(litres.u, before.u)
+        if rose or any(last.when < fill <= entry.when for fill in fills):
             runs.append([])
         runs[-1].append((entry, litres))
     drawn, variance, vehicles = 0.0, 0.0, 0.0

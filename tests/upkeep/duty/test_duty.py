@@ -58,6 +58,17 @@ def test_the_nozzles_of_a_pump_and_its_power():
     assert format_figure(found["Power in the water"], made).startswith("59.8 ± ")
 
 
+def test_the_pressure_at_the_nozzles_is_what_the_line_leaves_of_it():
+    """q ~ √p: with 100 of 900 psi lost on the way √(800/900) of 113.84 gpm."""
+    arch = {**MACHINES["arch"], "line_loss_psi": 100}
+    gauge = visit(1, {"at": "stand/gauge", "pressure_psi": 900})
+    _, found, _ = figures(gauge, machines={**MACHINES, "arch": arch})
+    flow = found["Flow that its nozzles take"].found
+    assert flow.value / 3.785412 == pytest.approx(113.84 * (800 / 900) ** 0.5, rel=1e-4)
+    power = found["Power in the water"].found
+    assert power.value == pytest.approx(44.57 * (800 / 900) ** 0.5, rel=1e-3)
+
+
 def test_a_nozzle_that_was_caught_counts_as_caught():
     caught = {"at": "arch/small-0", "caught_oz": 64, "seconds": 20, "pressure_psi": 40}
     gauge = {"at": "stand/gauge", "pressure_psi": 900}

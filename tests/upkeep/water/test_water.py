@@ -164,6 +164,19 @@ def test_product_a_vehicle_by_its_drum_leaves_out_a_stretch_with_a_fill():
     assert by_drum.found.u / by_drum.found.value == pytest.approx(0.018, abs=1e-3)
 
 
+def test_a_fill_that_was_written_down_ends_a_stretch_though_the_level_fell():
+    """4.0 in over 920 vehicles before and after; 4 in less after 2080 of them with one between."""
+    fill = visit(2, {"part": "soap", "used": 1, "at": "dosing/drum"}, time="07:00")
+    read = (level(0, 28, 0), level(1, 24, 920), level(3, 20, 3000), level(4, 16, 3920))
+    parts = {"soap": {"name": "Soap", "kind": "consumable", "unit": "pail"}}
+    for visits, inches, vehicles in ((read, 12, 3920), ((*read, fill), 8, 1840)):
+        made = ledger_of(visits, machines=MACHINES, site={"meters": METERS}, parts=parts)
+        found = {(one.group, one.name, str(one.place or one.day)): one for one in water(made)}
+        by_drum = one(found, Group.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector")
+        plain = inches / vehicles * 1.7212 * 128
+        assert by_drum.found.value == pytest.approx(plain * 29.5735, rel=1e-3)
+
+
 def test_a_keg_by_its_percent_and_a_dose_by_flow_and_time():
     keg = [
         visit(d, {"at": "dosing/keg", "level_percent": p}, meters={"vehicles": v})

@@ -1,0 +1,72 @@
+"""Units of the keys in files: one row each, by the ending of a key.
+
+What a unit is in others stands in `compute.numbers`.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit as keys end with it.
+
+    `converts` is its name in `compute.numbers`, "" for what no other unit measures. `written` is
+    how people write it behind a number, `in_full` where a page has room to tell it from others,
+    and `typed` each word that they type for it. History shows `decimals` of it, else as many as a
+    number needs.
+    """
+
+    ending: str
+    converts: str = ""
+    written: str = ""
+    in_full: str = ""
+    typed: str = ""
+    decimals: int | None = None
+
+
+UNITS = (
+    Unit("mm", "mm", "mm", typed="mm", decimals=1),
+    Unit("in", "in", "in", "inches", "in inch inches \" '' \u2033", decimals=2),
+    Unit("m", "m", in_full="m", typed="m meter meters metre metres"),
+    Unit("ft", "ft", in_full="feet", typed="ft foot feet '"),
+    Unit("cm3", "cm3", in_full="cm³", typed="cm3"),
+    Unit("in3", "in3", in_full="cubic inches", typed="in3"),
+    Unit("gpm", "gpm", "gpm", "US gal/min", "gpm gal/min", decimals=2),
+    Unit("lpm", "l_min", "L/min", typed="lpm l/min", decimals=1),
+    Unit("l_min", written="L/min"),
+    Unit("psi", "psi", "psi", typed="psi", decimals=0),
+    Unit("kpa", "kpa", "kPa", typed="kpa", decimals=0),
+    Unit("hp", "hp", in_full="hp", typed="hp"),
+    Unit("kw", "kw", in_full="kW", typed="kw"),
+    Unit("ml", "ml", "mL", typed="ml", decimals=0),
+    Unit("l", "l", "L", typed="l", decimals=0),
+    Unit("gal", "gal", in_full="US gal", typed="gal", decimals=0),
+    Unit("oz", "floz", "fl oz", "US fl oz", "oz", decimals=1),
+    Unit("mg_l", "mg_l", "mg/L", decimals=0),
+    Unit("gpg", "gpg", in_full="grains a US gal", typed="gpg", decimals=1),
+    Unit("grains", "grains", in_full="grains"),
+    Unit("g", "g"),
+    Unit("n", "n", "N", typed="n"),
+    Unit("kn", in_full="kN", typed="kn"),
+    Unit("lbf", "lbf", "lbf", typed="lbf lb lbs"),
+    Unit("c", "c", "°C", typed="c °c", decimals=0),
+    Unit("f", "f", "°F", typed="f °f", decimals=0),
+    Unit("ft_per_min", "ft_min", in_full="feet/min"),
+    Unit("m_per_min", "m_min", in_full="m/min"),
+    Unit("m_per_s", "m_s"),
+    Unit("hz", written="Hz", typed="hz hertz herz"),
+    Unit("rpm", written="r/min", typed="rpm r/min /min 1/min"),
+    Unit("h", written="vehicles an hour"),
+    Unit("per_h", in_full="vehicles/h"),
+    Unit("a", written="A", typed="a amp amps"),
+    Unit("mohm", written="MΩ", typed="mohm mω"),
+    Unit("us_cm", written="µS/cm"),
+    Unit("ppm", in_full="ppm", typed="ppm"),
+    Unit("percent", written="%", typed="% pct percent"),
+    Unit("deg", in_full="°"),
+    Unit("s", in_full="s"),
+    Unit("seconds", written="s", typed="s sec secs second seconds"),
+    Unit("minutes", written="min", typed="min mins minute minutes"),
+    Unit("hours", typed="h hr hrs hour hours"),
+    *(Unit(word, typed=word) for word in ("bar", "cm", "mg", "us")),
+)
