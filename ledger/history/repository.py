@@ -32,6 +32,24 @@ class Repository:
     shared: Path
 
 
+_MAINS = ("origin/HEAD", "origin/main", "origin/master", "main", "master")
+
+
+def main_branch(repository: Repository) -> str:
+    """The branch that work is merged into: that of the remote if there is one, else the own.
+
+    Raises GitProblem where there is none by a usual name.
+    """
+    found = next(filter(repository.git.object_id, _MAINS), None)
+    if found is None:
+        raise GitProblem(
+            rule="no-main",
+            message=f"There is no branch {', '.join(_MAINS)}.",
+            remedy="Name the branch that it is to be merged into.",
+        )
+    return found
+
+
 def open_repository(folder: Path, caller: Mapping[str, str] | None = None) -> Repository:
     """The repository whose checkout `folder` lies in; `caller` stands for os.environ.
 

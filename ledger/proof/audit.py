@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
 from enum import StrEnum
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import islice
 
 from ledger.book import words
@@ -46,6 +46,14 @@ _BLOBS_KEPT = 256
 _LANDINGS_AT_ONCE = 64
 
 _ID_DIGITS = 10
+
+_TOUCHED = (
+    Irregularity.DELETED,
+    Irregularity.EDITED,
+    Irregularity.RENAMED,
+    Irregularity.APPROVED_DELETED,
+    Irregularity.APPROVED_EDITED,
+)
 
 
 class Verdict(StrEnum):
@@ -148,6 +156,7 @@ def audit(
     remembered: str | None = None,
     every_book: bool = False,
     anchor: str | None = None,
+    also: Sequence[Item] = (),
 ) -> Audit:
     """Walk a whole history and hold it against the rules.
 
@@ -155,8 +164,8 @@ def audit(
     all of history is read. `remembered` is the full id of a head written down earlier. The book
     is rendered and compared as it was last committed, with `every_book` at each commit that
     touched it. `anchor` is a revision of the line at which trust begins anew. A head that an
-    audit recorded on the line counts as remembered too. Raises GitProblem
-    where git cannot tell, or the head holds no usable site.
+    audit recorded on the line counts as remembered too; `also` are irregularities of the line that
+    it leads away from. Raises GitProblem where git cannot tell, or the head holds no usable site.
     """
     repository = history.repository
     state = history_state(repository)
@@ -175,11 +184,19 @@ def audit(
         recorded = judge.audits.heads
         off = [head for head in recorded if head in history.parents and head not in history.line]
         if set(off) - history.remembered:
-            # What was recorded was the line, so a merge was turned since.
+            # What was recorded was the line, so a merge was turned since. But who recorded it may
+            # have chosen a line that hides an edit.
+            touched = [*also, *(item for item in items if item.kind in _TOUCHED)]
             with History(repository, history.head, {*history.remembered, *off}) as led:
                 return audit(
-                    led, since=since, remembered=remembered, every_book=every_book, anchor=anchor
+                    led,
+                    since=since,
+                    remembered=remembered,
+                    every_book=every_book,
+                    anchor=anchor,
+                    also=touched,
                 )
+        items.extend(item for item in also if not any(map(partial(_is_same, item), items)))
         items.extend(
             Item(
                 Irregularity.REWRITTEN,
@@ -215,6 +232,10 @@ def audit(
         ),
         items=tuple(sorted(items, key=lambda item: order[item.kind])),
     )
+
+
+def _is_same(item: Item, other: Item) -> bool:
+    return (item.kind, item.about, item.commit) == (other.kind, other.about, other.commit)
 
 
 def _start(repository: Repository, since: str | None, zone: tzinfo) -> str | None:

@@ -327,9 +327,10 @@ class VisitTrail:
         by = str(content.get("by", person))
         try:
             told = datetime.fromisoformat(str(content.get("at", "")))
-        except ValueError:
+            told = told if told.tzinfo is None else told.astimezone(at.zone).replace(tzinfo=None)
+        except (ValueError, OverflowError):
             return by, served
-        return by, told if told.tzinfo is None else told.astimezone(at.zone).replace(tzinfo=None)
+        return by, told
 
     def _content(self, path: str, oid: str | None) -> Mapping[str, Any]:
         document = None if oid is None else records.document_of(path, self._blobs.read(oid))

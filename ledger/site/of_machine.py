@@ -29,6 +29,9 @@ class OfMachine:
         self.day = NotedDay(day, self.noted_day)
         whole = noting(ledger.of_machine(ident), self.noted)
         self.ledger = replace(whole, extract=replace(_extract(whole), work={}))
+        # What is made of all work done has notes of its own.
+        self.noted_of_work = Noted()
+        self.whole = noting(ledger.of_machine(ident), self.noted_of_work)
 
     @cached_property
     def results(self) -> tuple[SpeedResult, ...]:

@@ -15,7 +15,7 @@ from ledger.model.noted_day import Noted
 from ledger.site import methods_page
 from ledger.site.decisions import Decision, decisions_of_site, in_order, site_found
 from ledger.site.machine_page import machine_page, page_of_year, years_before
-from ledger.site.machine_parts import by_all, judged, settings, speeds
+from ledger.site.machine_parts import by_all, counting, judged, settings, settled_on, speeds
 from ledger.site.month_page import months_page
 from ledger.site.of_machine import in_year, noting
 from ledger.site.parts import Parts, Store, Unit
@@ -35,7 +35,7 @@ from ledger.upkeep.intime.found import in_time
 from ledger.upkeep.intime.page import in_time_page
 from ledger.upkeep.intime.rounds import rounds
 from ledger.upkeep.line import page as line_page
-from ledger.upkeep.line.found import line_matching
+from ledger.upkeep.line.found import stated_check
 from ledger.upkeep.load import page as load_page
 from ledger.upkeep.load.found import site_load
 from ledger.upkeep.lockout import page as lockout_page
@@ -54,6 +54,7 @@ from ledger.upkeep.speeds.page import (
     years_read,
 )
 from ledger.upkeep.tuning import page as tuning_page
+from ledger.upkeep.tuning.found import rates_of
 from ledger.upkeep.water.page import water_page
 from ledger.upkeep.wear import page as wear_page
 from ledger.upkeep.wear.found import wear
@@ -117,7 +118,8 @@ class Book:
 
     def pages_of_site(self) -> Iterator[Page]:
         ledger, as_of, found = self._ledger, self._as_of, self._found
-        schedule = Schedule(ledger, as_of)
+        parts = self.parts
+        schedule = Schedule(ledger, as_of, counting(ledger, parts) if parts.is_kept else None)
         work = schedule.all_due()
         of_machines = self._judged.values()
         settings_of = self.parts.each("settings", settings)
@@ -129,7 +131,12 @@ class Book:
         )
         locked = sheets(ledger)
         yield lockout_page.walk_page(ledger, locked, work, as_of)
-        yield in_time_page(ledger, in_time(ledger, schedule, as_of), rounds(ledger, as_of), as_of)
+        yield in_time_page(
+            ledger,
+            in_time(ledger, schedule, as_of, settled_on(parts, as_of)),
+            rounds(ledger, as_of),
+            as_of,
+        )
         yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
         yield speeds_page(ledger, [*self._speeds.values()])
         yield findings_page(ledger)
@@ -139,7 +146,12 @@ class Book:
             yield instruments_page(ledger)
         yield tuning_page.settings_page([one.tuning for one in of_settings])
         results = speed_results(ledger)
-        yield line_page.line_page(ledger, line_matching(ledger, results))
+        yield line_page.page_of_rows(
+            ledger,
+            stated_check(ledger.site.line),
+            rates_of(ledger),
+            [one.line for one in of_settings],
+        )
         yield load_page.load_page(ledger, site_load(ledger, results))
         yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
         yield wear_page.wear_page(ledger, wear(ledger))
@@ -147,9 +159,7 @@ class Book:
         yield drift_page.page_of_rows(
             self._by_all.drift.price, self._by_all.drift.common, [one.drift for one in of_machines]
         )
-        yield reliability_page.reliability_page(
-            ledger, found.failing, task_values(ledger, schedule)
-        )
+        yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
         yield duty_page(ledger, found.duty)
         filed = decisions_of_site(ledger, found, last_day_filed(ledger), with_findings=True)
         yield months_page(ledger, found.water, in_order(filed, (one.filed for one in of_machines)))

@@ -73,13 +73,27 @@ class Parts:
         name: str,
         make: Callable[[OfMachine], T],
         rests_on: Callable[[str], object] = lambda _: None,
+        *,
+        of_work: bool = False,
     ) -> dict[str, T]:
-        """Of each machine in walking order; `rests_on` is what else it is made of."""
+        """Of each machine in walking order; `rests_on` is what else it is made of.
+
+        With `of_work` it is made of all that was done, not of what tells more alone.
+        """
         return {
-            ident: self._part(name, ident, make, rests_on(ident)) for ident in self._ledger.machines
+            ident: self._part(name, ident, make, rests_on(ident), of_work=of_work)
+            for ident in self._ledger.machines
         }
 
-    def _part(self, name: str, ident: str, make: Callable[[OfMachine], T], rests_on: object) -> T:
+    def _part(
+        self,
+        name: str,
+        ident: str,
+        make: Callable[[OfMachine], T],
+        rests_on: object,
+        *,
+        of_work: bool,
+    ) -> T:
         if self._store is None:
             return make(self.of_machine(ident))
         title = f"part {name} {ident}"
@@ -91,13 +105,14 @@ class Parts:
         if kept and kept[0] == made_of:
             return cast("T", from_text(body))
         found = self.of_machine(ident)
-        told = self._hash(_told(found.ledger), rests_on)
+        told = made_of if of_work else self._hash(_told(found.ledger), rests_on)
         if kept and kept[1] == told:
             # Only plain work has come since, of which nothing here is made.
             self._store.new[title] = f"{json.dumps([made_of, *kept[1:]])}\n{body}"
             return cast("T", from_text(body))
         value = make(found)
-        head = json.dumps([made_of, told, *self._range(found.noted), *_days(found.noted_day)])
+        noted = found.noted_of_work if of_work else found.noted
+        head = json.dumps([made_of, told, *self._range(noted), *_days(found.noted_day)])
         self._store.new[title] = f"{head}\n{to_text(value)}"
         return value
 

@@ -91,6 +91,15 @@ def test_a_review_without_a_breach(tunnelbook, clone):
     assert tunnelbook.data["settings"][0]["after"]["setting"] == 46
 
 
+def test_without_a_base_a_review_is_of_the_main_that_the_remote_had(tunnelbook, clone):
+    clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
+    assert tunnelbook("review", "--site", clone.root) == 0
+    assert "Nothing of the record changes." in tunnelbook.out
+    clone.git("update-ref", "refs/remotes/origin/main", "main~1")
+    tunnelbook("review", "--site", clone.root)
+    assert "1 setting approved." in tunnelbook.out
+
+
 def test_a_review_with_a_breach_as_markdown(tunnelbook, clone):
     clone.git("checkout", "-q", "-b", "sly")
     clone.commit("2026-01-07", "mira", {VISIT: COUNT.replace("80", "79")})

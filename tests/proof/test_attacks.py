@@ -465,6 +465,11 @@ def named_by_another_day_than_it_says(a):
     a.wash.commit({visit_path("2026-01-12T0700-mira"): visit_text(VISIT, GREASED)})
 
 
+def late_by_its_name_and_at_no_time_of_the_calendar(a):
+    text = visit_text(VISIT, GREASED).replace(VISIT[:10] + "T09:00", "0001-01-01T00:00+14:00")
+    a.wash.at("2026-01-25T18:00").commit({visit_path(VISIT): text})
+
+
 def named_by_another_person_than_it_says(a):
     a.wash.at("2026-01-12T18:00")
     path, text = visit_path("2026-01-12T0700-mira"), visit_text("2026-01-12T0700-eva", GREASED)
@@ -595,6 +600,7 @@ ATTACKS = {
     edited_after_an_empty_commit_of_another: {"EDITED"},
     filed_for_somebody_who_was_never_here: {"OTHER_AUTHOR"},
     named_by_another_day_than_it_says: {"LATE"},
+    late_by_its_name_and_at_no_time_of_the_calendar: {"LATE"},
     named_by_another_person_than_it_says: {"OTHER_AUTHOR"},
     picture_of_a_finding_replaced: {"EDITED"},
     withdrawn_key_behind_the_words_of_a_pull: {NOT_PROVEN},
@@ -676,6 +682,20 @@ def test_a_turned_merge_in_other_words_is_known_by_an_earlier_head(attacker, how
     found = audited(attacker.wash.open(), remembered=remembered)
     assert {item.kind.name for item in found.irregularities} == {NOT_PROVEN}
     assert "TURNED" in {item.kind.name for item in found.items}
+
+
+def test_a_head_recorded_on_a_branch_hides_no_edit_on_the_line(attacker):
+    """Dag edits his own visit, and records a head of his branch, so that the line leads there."""
+    attacker.wash.branch("mine")
+    attacker.wash.commit({"notes.txt": "Ask.\n"}, by=DAG)
+    text = recorded(attacker.wash.repo.head())
+    attacker.wash.commit({"audits/first.yaml": text}, by=DAG)
+    attacker.wash.switch("main")
+    attacker.wash.file("2026-01-12T0700-dag", by=DAG)
+    attacker.wash.file("2026-01-12T0800-eva", by=EVA)
+    attacker.edit(visit_path("2026-01-12T0700-dag"), "strokes: 4", "strokes: 9")
+    attacker.merge("mine", by=DAG)
+    assert named(attacker.wash) == {"EDITED"}
 
 
 def test_a_rewritten_history_is_known_by_a_head_that_it_recorded(attacker):

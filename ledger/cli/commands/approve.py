@@ -25,15 +25,13 @@ if TYPE_CHECKING:
     from ledger.history.repository import Repository
     from ledger.model.site import Person, Site
 
-_BASES = ("origin/HEAD", "origin/main", "origin/master", "main", "master")
-
 
 def _approve(parsed: argparse.Namespace) -> int:
     from ledger.book.terminal import render
     from ledger.cli.filing import ledger_of, person_who
     from ledger.files.save import create_file, remove_leftovers, replace_file
     from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository
+    from ledger.history.repository import main_branch, open_repository
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
     from ledger.proof.statements import NAMESPACE, hash_of, statement_file
@@ -43,9 +41,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     person = person_who(parsed, site, ledger_of(site))
     with failing_on(GitProblem):
         repository = open_repository(site.root)
-        base = parsed.base or next(filter(repository.git.object_id, _BASES), "")
-        if not base:
-            raise Failure("name the branch that it is to be merged into with --base")
+        base = parsed.base or main_branch(repository)
         path = _path(parsed.what, site)
         before, after = (_bytes_at(repository, one, path) for one in (base, "HEAD"))
         trusted = _site_at(repository, base)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 def _review(parsed: argparse.Namespace) -> int:
     from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository
+    from ledger.history.repository import main_branch, open_repository
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
     from ledger.proof.review_table import review_rows
@@ -34,8 +34,9 @@ def _review(parsed: argparse.Namespace) -> int:
     root = site_root(parsed.site)
     with failing_on(GitProblem):
         repository = open_repository(root)
+        base = parsed.base or main_branch(repository)
         found = review(
-            repository, parsed.base, parsed.head, merged_at=parsed.clock(None), anchor=parsed.anchor
+            repository, base, parsed.head, merged_at=parsed.clock(None), anchor=parsed.anchor
         )
     _tell(parsed, found.ledger.site)
     give(parsed, lambda: _text(parsed, review_page(found)), partial(review_rows, found))
@@ -167,7 +168,8 @@ COMMANDS = {
         "policy, visits added, old records touched, tasks loosened. Read from git's commits, never "
         "from the working copy.",
         """\
-  tunnelbook review main                        what HEAD would change on main
+  tunnelbook review                             what HEAD would change on the remote's main
+  tunnelbook review main                        on the main of this clone
   tunnelbook review origin/main my-branch
   tunnelbook review main --format markdown      for a pull request's comment
 
@@ -175,7 +177,7 @@ The review judges a merge with the tip of BASE as if it were made now. What
 `tunnelbook audit` would report after the merge is reported here before it.
 Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
 """,
-        arg("base", "BASE", "branch, tag or commit to merge into"),
+        arg("base", "BASE", "what to merge into; by default the remote's main", nargs="?"),
         arg("head", "HEAD", "what is to be merged; default HEAD", nargs="?", default="HEAD"),
         _ANCHOR,
         arg("--at-most", "BYTES", "of Markdown, for a comment; cut between blocks", type=int),

@@ -4,7 +4,7 @@ A further quantity is one more entry in `KINDS`.
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, pairwise
@@ -221,11 +221,16 @@ def rebases_of(ledger: Ledger, kind: SeriesKind, place: Place) -> tuple[Rebase, 
     )
 
 
-def measured_series(ledger: Ledger) -> tuple[Series, ...]:
-    """Every series of readings other than shaft speed, in walking order, then by point and kind."""
+def measured_series(ledger: Ledger, at: Container[Place] | None = None) -> tuple[Series, ...]:
+    """Every series of readings other than shaft speed, in walking order, then by point and kind.
+
+    With `at` those of these places alone.
+    """
     found: dict[tuple[str, str, str], list[SeriesReading]] = {}
     for entry in ledger.telling:
         if entry.place is None or entry.readings == NO_READINGS:
+            continue
+        if at is not None and entry.place not in at:
             continue
         point = ledger.point(entry.place)
         for kind in KINDS:

@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 
 from ledger.compute.meter import Closure, MeterLog, OperatingCalendar
-from ledger.compute.recurrence import is_daily
+from ledger.compute.recurrence import Hours, Vehicles, is_daily
 from ledger.compute.schedule import (
     Cycle,
     Due,
@@ -49,13 +50,17 @@ class DueWork:
 
 
 class Schedule:
-    """Cycles and work done of one ledger, as known on a day; built once, asked often."""
+    """Cycles and work done of one ledger, as known on a day; built once, asked often.
 
-    def __init__(self, ledger: Ledger, as_of: date) -> None:
+    `counting` are standing entries by time that do for all, where not every one is asked for.
+    """
+
+    def __init__(
+        self, ledger: Ledger, as_of: date, counting: Iterable[Entry] | None = None
+    ) -> None:
         self._ledger = ledger
         self._as_of = as_of
         self._operating = operating_calendar(ledger)
-        self._meters = _meter_logs(ledger, as_of)
         self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
@@ -65,13 +70,17 @@ class Schedule:
             if tie.first_day <= as_of:
                 self._absences.setdefault(tie.machine, []).append(tie.away)
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
-        for entry in ledger.standing:
+        for entry in ledger.standing if counting is None else counting:
             if entry.day > as_of:
                 continue
             if entry.task:
                 self._note(entry)
             elif entry.claim is not None:
                 self._note_claim(entry, entry.claim)
+
+    @cached_property
+    def _meters(self) -> dict[str, MeterLog]:
+        return _meter_logs(self._ledger, self._as_of)
 
     def _note(self, entry: Entry) -> None:
         if entry.outcome is Outcome.NOT_DONE:
@@ -166,11 +175,16 @@ class Schedule:
         """Whether the site is open on a day."""
         return self._operating.is_open(day)
 
-    def entries_that_count(self) -> tuple[Entry, ...]:
-        """Those by which work is due or not; without the others it would be due all the same."""
+    def entries_that_count(self, machine: str | None = None) -> tuple[Entry, ...]:
+        """Those by which work is due or not; without the others it would be due all the same.
+
+        With a `machine` those by which it is due there.
+        """
         counting: dict[EntryRef, Entry] = {}
         for task in self._ledger.tasks.values():
             for place in task.places:
+                if machine is not None and place.machine != machine:
+                    continue
                 done = self.entries_done(task, place)
                 begins = self.cycle(task, place).in_service
                 before = [entry for entry in done if entry.day < begins]
@@ -206,7 +220,9 @@ class Schedule:
         )
 
     def meters_of(self, task: Task) -> Meters:
-        """What the meters that a task may count by had counted."""
+        """What the meters that a task counts by had counted; nothing where it counts by none."""
+        if not any(isinstance(one, Vehicles | Hours) for one in task.every):
+            return Meters()
         return Meters(
             vehicles=self._meters.get("vehicles", MeterLog()),
             hours=self._meters.get(task.hours_meter, MeterLog()),

@@ -1,7 +1,7 @@
 """The share of work done in time, by task and month, and the due dates that nobody answered."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -65,49 +65,88 @@ class TaskInTime:
     not_done: tuple[date, ...]
 
 
-def in_time(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskInTime, ...]:
-    """Every task from the start of the record to the as-of day, by id."""
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """The due dates of a task at some places that are not open any more.
+
+    `months` counts them by the month's first day and what became of them, `not_done` are those
+    that no work answered; days are written as in ISO 8601.
+    """
+
+    task: str
+    months: Sequence[tuple[str, str, int]]
+    not_done: Sequence[str]
+
+
+Known = dict[object, tuple[Mapping[date, Counter[Outcome]], Sequence[date]]]
+"""What was worked out of places that have the same cycle and were served on the same days."""
+
+
+def settled(
+    ledger: Ledger,
+    schedule: Schedule,
+    as_of: date,
+    machine: str | None = None,
+    known: Known | None = None,
+) -> list[Settled]:
+    """Of each task, at all its places or at those of one machine.
+
+    A round comes by many places on the same days: they are worked out once, also for others that
+    are given the same `known`.
+    """
+    known = {} if known is None else known
     found = []
-    pace = Pace(ledger)
     for task in ledger.tasks.values():
         months: dict[date, Counter[Outcome]] = {}
         not_done: list[date] = []
-        for settled in _settled_dates(ledger, schedule, task, as_of):
-            for month, outcomes in settled.months.items():
+        for place in task.places:
+            if machine is not None and place.machine != machine:
+                continue
+            service = schedule.service(place)
+            done = tuple(schedule.days_done(task, place))
+            # Asked for each, so that each notes what it rests on.
+            schedule.meters_of(task)
+            same = task.ident, schedule.cycle(task, place), done, service.absences
+            if same not in known:
+                known[same] = _settled(ledger, schedule, task, place, service, as_of)
+            for month, outcomes in known[same][0].items():
                 months.setdefault(month, Counter()).update(outcomes)
-            not_done.extend(settled.not_done)
-        found.append(
-            TaskInTime(
-                task=task,
-                group=group_of(ledger, task),
-                frequency=_frequency(pace.interval_days(task)),
-                months=dict(sorted(months.items())),
-                not_done=tuple(sorted(not_done)),
-            )
+            not_done.extend(known[same][1])
+        if months:
+            counts = [
+                (str(month), outcome.value, count)
+                for month, outcomes in sorted(months.items())
+                for outcome, count in outcomes.items()
+            ]
+            found.append(Settled(task.ident, counts, [str(day) for day in not_done]))
+    return found
+
+
+def in_time(
+    ledger: Ledger, schedule: Schedule, as_of: date, of: Iterable[Settled] | None = None
+) -> tuple[TaskInTime, ...]:
+    """Every task from the start of the record to the as-of day, by id.
+
+    `of` are the due dates of all places, where they have been worked out.
+    """
+    months: dict[str, dict[date, Counter[Outcome]]] = {task: {} for task in ledger.tasks}
+    not_done: dict[str, list[date]] = {task: [] for task in ledger.tasks}
+    for one in settled(ledger, schedule, as_of) if of is None else of:
+        for month, outcome, count in one.months:
+            of_month = months[one.task].setdefault(date.fromisoformat(month), Counter())
+            of_month[Outcome(outcome)] += count
+        not_done[one.task].extend(map(date.fromisoformat, one.not_done))
+    pace = Pace(ledger)
+    return tuple(
+        TaskInTime(
+            task=task,
+            group=group_of(ledger, task),
+            frequency=_frequency(pace.interval_days(task)),
+            months=dict(sorted(months[task.ident].items())),
+            not_done=tuple(sorted(not_done[task.ident])),
         )
-    return tuple(found)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Settled:
-    """The due dates of a task at one place, as in `TaskInTime`."""
-
-    months: Mapping[date, Counter[Outcome]]
-    not_done: tuple[date, ...]
-
-
-def _settled_dates(
-    ledger: Ledger, schedule: Schedule, task: Task, as_of: date
-) -> Iterator[_Settled]:
-    """Those of each place of the task; a round comes by many places on the same days."""
-    known: dict[object, _Settled] = {}
-    for place in task.places:
-        service = schedule.service(place)
-        done = tuple(schedule.days_done(task, place))
-        same = schedule.cycle(task, place), done, service.absences
-        if same not in known:
-            known[same] = _settled(ledger, schedule, task, place, service, as_of)
-        yield known[same]
+        for task in ledger.tasks.values()
+    )
 
 
 def _settled(
@@ -117,7 +156,7 @@ def _settled(
     place: Place,
     service: InService,
     as_of: date,
-) -> _Settled:
+) -> tuple[Mapping[date, Counter[Outcome]], Sequence[date]]:
     """Without the due dates whose window closed while the machine was away and came back."""
     gone = service.out_of_service
     last = as_of if gone is None else min(as_of, gone - timedelta(days=1))
@@ -136,7 +175,7 @@ def _settled(
         months.setdefault(one.due_on.replace(day=1), Counter())[one.outcome] += 1
         if one.outcome is Outcome.MISSED:
             not_done.append(one.due_on)
-    return _Settled(months=months, not_done=tuple(not_done))
+    return months, not_done
 
 
 def group_of(ledger: Ledger, task: Task) -> TaskGroup:

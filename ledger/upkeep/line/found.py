@@ -103,9 +103,14 @@ class LineMatching:
 
 
 def line_matching(
-    ledger: Ledger, results: Sequence[SpeedResult], line_rates_per_h: Sequence[float] = ()
+    ledger: Ledger,
+    results: Sequence[SpeedResult],
+    line_rates_per_h: Sequence[float] = (),
+    only: Machine | None = None,
 ) -> LineMatching:
     """The line and every machine with a band, in walking order; from the sources alone.
+
+    With `only` of that machine alone.
 
     Raises:
         ValueError: a line rate is not above 0.
@@ -117,7 +122,7 @@ def line_matching(
         rates_per_h=rates,
         brushes=tuple(
             _brush(ledger, machine, of_machine[machine.ident], rates)
-            for machine in ledger.machines.values()
+            for machine in (ledger.machines.values() if only is None else [only])
             if band_points(machine)
         ),
     )

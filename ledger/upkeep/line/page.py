@@ -1,6 +1,7 @@
 """The line: its rate, the bands at each rate, cloth on the vehicle, direction of rotation."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import LINE_PAGE, TUNING_PAGE
@@ -18,6 +19,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.plain import kept
 from ledger.compute.band import SURE
 from ledger.compute.line import ClothRow, HeldBy
 from ledger.compute.numbers import convert, fixed, shown, shown_probability, significant
@@ -134,77 +136,21 @@ _ON_VEHICLE = (
 )
 
 
-def line_page(
-    ledger: Ledger, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]] = ()
-) -> Page:
-    """Depends on the sources only. `timed` are rates just timed, each with the words of how."""
-    blocks: list[Block] = [
-        Bullets(_line_facts(ledger, matching, timed)),
-        words.pointer("Line and cloth"),
-        Heading(2, "Bands by line rate"),
-    ]
-    if not matching.brushes:
-        blocks.append(Paragraph("No machine's file states a speed band."))
-        return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
-    rate = words.format_number(ledger.site.line.line_rate_per_h)
-    blocks.extend(
-        (
-            Paragraph(
-                "In r/min, with the target. Between two rates that a machine's file states, limits "
-                "and target are interpolated; outside them, those of the nearest rate apply."
-            ),
-            _bands(matching),
-            Heading(2, "The same cloth for every vehicle"),
-            Paragraph(
-                (
-                    _SAME_CLOTH.format(rate=rate),
-                    Link("recommended settings", TUNING_PAGE),
-                    ".",
-                )
-            ),
-            _same_cloth(ledger, matching),
-            Heading(2, "Cloth on the vehicle"),
-            Paragraph(_ON_VEHICLE),
-            _on_vehicle(ledger, matching),
-            Heading(2, "Direction of rotation"),
-            Paragraph(
-                "As it must be seen, with the driver on the vehicle's "
-                f"{ledger.site.driver_side.value}. Shafts that lie across the line are looked at "
-                "from the driver side."
-            ),
-            _turning(matching),
-            Caution(CAUTION),
-        )
-    )
-    return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
+@kept
+@dataclass(frozen=True, slots=True)
+class LineRows:
+    """What the page says of some machines, a row each in its four tables."""
+
+    bands: Sequence[Sequence[Spans]]
+    same_cloth: Sequence[Sequence[Spans]]
+    on_vehicle: Sequence[Sequence[Spans]]
+    turning: Sequence[Sequence[Spans]]
 
 
-def _line_facts(
-    ledger: Ledger, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]]
-) -> list[Spans]:
+def line_rows(ledger: Ledger, matching: LineMatching) -> LineRows:
+    """Of the brushes that were looked at."""
     site = ledger.site
-    line = site.line
-    facts: list[Spans] = [format_check(check, how) for check, how in timed]
-    stated = [f"{words.format_number(line.line_rate_per_h)} vehicles an hour in force"]
-    if line.chain_speed_m_per_s is not None:
-        speed = words.format_quantity("m_s", line.chain_speed_m_per_s, site)
-        stated.append(f"chain at {speed}")
-    if line.vehicle_pitch_m is not None:
-        pitch = words.format_quantity("m", line.vehicle_pitch_m, site)
-        stated.append(f"{pitch} from front to front")
-    facts.append(f"The site states {words.in_words(stated)}.")
-    if matching.check is not None:
-        facts.append(f"By chain and pitch: {format_check(matching.check, 'come through')}")
-    else:
-        facts.append(
-            "Chain speed and pitch are not both stated, so the rate cannot be checked by them."
-        )
-    return facts
-
-
-def _bands(matching: LineMatching) -> Table:
-    return Table(
-        (left("Machine"), *_by_rate(matching, "")),
+    return LineRows(
         [
             (
                 words.machine_link(brush.machine),
@@ -213,7 +159,121 @@ def _bands(matching: LineMatching) -> Table:
             for brush in matching.brushes
             if brush.rates
         ],
+        [
+            (
+                words.machine_link(brush.machine),
+                *_cells(matching, [format_same_cloth(at, brush, site) for at in brush.rates]),
+            )
+            for brush in matching.brushes
+        ],
+        [
+            (
+                words.machine_link(brush.machine),
+                brush.machine.turns or words.NONE,
+                *_cells(matching, [format_past_panel(at, site) for at in brush.rates]),
+                *_cells(matching, [format_contacts(at.contacts_per_m, site) for at in brush.rates]),
+            )
+            for brush in matching.brushes
+        ],
+        [
+            (
+                words.machine_link(brush.machine),
+                f"{brush.machine.turns} the travel" if brush.machine.turns else "not stated",
+                format_turning(brush),
+                format_last_turning(brush),
+            )
+            for brush in matching.brushes
+        ],
     )
+
+
+def line_page(
+    ledger: Ledger, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]] = ()
+) -> Page:
+    """Depends on the sources only. `timed` are rates just timed, each with the words of how."""
+    of = [line_rows(ledger, matching)]
+    return page_of_rows(ledger, matching.check, matching.rates_per_h, of, timed)
+
+
+def page_of_rows(
+    ledger: Ledger,
+    check: RateCheck | None,
+    rates_per_h: Sequence[float],
+    of: Sequence[LineRows],
+    timed: Sequence[tuple[RateCheck, str]] = (),
+) -> Page:
+    """The page of all rows, which stand in walking order."""
+    blocks: list[Block] = [
+        Bullets(_line_facts(ledger, check, timed)),
+        words.pointer("Line and cloth"),
+        Heading(2, "Bands by line rate"),
+    ]
+    if not any(rows.turning for rows in of):
+        blocks.append(Paragraph("No machine's file states a speed band."))
+        return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
+    site = ledger.site
+    rate = words.format_number(site.line.line_rate_per_h)
+    on_vehicle = (
+        left("Machine"),
+        left("Turns"),
+        *_by_rate(rates_per_h, f"{cloth_speed_unit(site)} at "),
+        *_by_rate(rates_per_h, f"Contacts {contacts_unit(site)} at "),
+    )
+    turning = left("Machine"), left("Turns"), left("Must be seen to turn"), left("Last seen")
+    by_rate = left("Machine"), *_by_rate(rates_per_h, "")
+    blocks.extend(
+        (
+            Paragraph(
+                "In r/min, with the target. Between two rates that a machine's file states, limits "
+                "and target are interpolated; outside them, those of the nearest rate apply."
+            ),
+            Table(by_rate, [row for rows in of for row in rows.bands]),
+            Heading(2, "The same cloth for every vehicle"),
+            Paragraph(
+                (
+                    _SAME_CLOTH.format(rate=rate),
+                    Link("recommended settings", TUNING_PAGE),
+                    ".",
+                )
+            ),
+            Table(by_rate, [row for rows in of for row in rows.same_cloth]),
+            Heading(2, "Cloth on the vehicle"),
+            Paragraph(_ON_VEHICLE),
+            Table(on_vehicle, [row for rows in of for row in rows.on_vehicle]),
+            Heading(2, "Direction of rotation"),
+            Paragraph(
+                "As it must be seen, with the driver on the vehicle's "
+                f"{site.driver_side.value}. Shafts that lie across the line are looked at "
+                "from the driver side."
+            ),
+            Table(turning, [row for rows in of for row in rows.turning]),
+            Caution(CAUTION),
+        )
+    )
+    return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
+
+
+def _line_facts(
+    ledger: Ledger, check: RateCheck | None, timed: Sequence[tuple[RateCheck, str]]
+) -> list[Spans]:
+    site = ledger.site
+    line = site.line
+    facts: list[Spans] = [format_check(one, how) for one, how in timed]
+    stated = [f"{words.format_number(line.line_rate_per_h)} vehicles an hour in force"]
+    if line.chain_speed_m_per_s is not None:
+        speed = words.format_quantity("m_s", line.chain_speed_m_per_s, site)
+        stated.append(f"chain at {speed}")
+    if line.vehicle_pitch_m is not None:
+        pitch = words.format_quantity("m", line.vehicle_pitch_m, site)
+        stated.append(f"{pitch} from front to front")
+    facts.append(f"The site states {words.in_words(stated)}.")
+    if check is not None:
+        facts.append(f"By chain and pitch: {format_check(check, 'come through')}")
+    else:
+        facts.append(
+            "Chain speed and pitch are not both stated, so the rate cannot be checked by them."
+        )
+    return facts
 
 
 def format_band(row: ClothRow, brush: BrushOnLine) -> str:
@@ -227,61 +287,10 @@ def format_band(row: ClothRow, brush: BrushOnLine) -> str:
     )
 
 
-def _same_cloth(ledger: Ledger, matching: LineMatching) -> Table:
-    return Table(
-        (left("Machine"), *_by_rate(matching, "")),
-        [
-            (
-                words.machine_link(brush.machine),
-                *_cells(
-                    matching, [format_same_cloth(at, brush, ledger.site) for at in brush.rates]
-                ),
-            )
-            for brush in matching.brushes
-        ],
-    )
-
-
-def _on_vehicle(ledger: Ledger, matching: LineMatching) -> Table:
-    site = ledger.site
-    return Table(
-        (
-            left("Machine"),
-            left("Turns"),
-            *_by_rate(matching, f"{cloth_speed_unit(site)} at "),
-            *_by_rate(matching, f"Contacts {contacts_unit(site)} at "),
-        ),
-        [
-            (
-                words.machine_link(brush.machine),
-                brush.machine.turns or words.NONE,
-                *_cells(matching, [format_past_panel(at, site) for at in brush.rates]),
-                *_cells(matching, [format_contacts(at.contacts_per_m, site) for at in brush.rates]),
-            )
-            for brush in matching.brushes
-        ],
-    )
-
-
-def _by_rate(matching: LineMatching, what: str) -> list[Column]:
-    return [right(f"{what}{words.format_number(rate)}/h") for rate in matching.rates_per_h]
+def _by_rate(rates_per_h: Sequence[float], what: str) -> list[Column]:
+    return [right(f"{what}{words.format_number(rate)}/h") for rate in rates_per_h]
 
 
 def _cells(matching: LineMatching, texts: Sequence[str]) -> Sequence[str]:
     """A cell a rate, also of a machine that has no target to start from."""
     return texts or [words.NONE] * len(matching.rates_per_h)
-
-
-def _turning(matching: LineMatching) -> Table:
-    return Table(
-        (left("Machine"), left("Turns"), left("Must be seen to turn"), left("Last seen")),
-        [
-            (
-                words.machine_link(brush.machine),
-                f"{brush.machine.turns} the travel" if brush.machine.turns else "not stated",
-                format_turning(brush),
-                format_last_turning(brush),
-            )
-            for brush in matching.brushes
-        ],
-    )

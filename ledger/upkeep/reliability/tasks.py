@@ -44,11 +44,13 @@ def task_values(ledger: Ledger, schedule: Schedule | None = None) -> tuple[TaskV
 
     `schedule` is of a day on which all of the record is known, made here where there is none yet.
     """
-    if schedule is None:
-        schedule = Schedule(ledger, last_day_filed(ledger))
     failed: dict[Place, list[Entry]] = {}
     for entry in failures_on_record(ledger):
         failed.setdefault(entry.places[0], []).append(entry)
+    if not failed:
+        return ()
+    if schedule is None:
+        schedule = Schedule(ledger, last_day_filed(ledger))
     return tuple(
         _value(ledger, schedule, task, failed)
         for task in ledger.tasks.values()

@@ -87,7 +87,13 @@ def water(ledger: Ledger) -> tuple[Figure, ...]:
 
 def _banded(ledger: Ledger) -> Iterator[Figure]:
     titles = {kind.word: kind.title for kind in READINGS}
-    for series in measured_series(ledger):
+    banded = {
+        Place(machine.ident, point.ident)
+        for machine in ledger.machines.values()
+        for point in machine.points.values()
+        if point.bands
+    }
+    for series in measured_series(ledger, banded):
         point = ledger.point(series.place)
         if point is None or series.kind.ident not in point.bands:
             continue
