@@ -137,6 +137,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): "the passes about their mean add up to nought: what is taken off all times does not matter",
     ("weibull", "2 to 2.02 in `low -= 2`"): _SEARCH,
     ("weibull", "1.0 to 1.01 in `low, high = -1.0, 1.0`"): _SEARCH,
+    ("shared", "+ to - in `alike[of] = alike.get(of, 0.0) + abs(total)`"): (
+        "what all terms have the other sign of is only used squared"
+    ),
+    ("trend", "<= to < in `if by_line <= least * (1 + _FOR_ITS_DAY / (count - 2)):`"): _TIE,
     (
         "shared",
         "> to >= in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",

@@ -245,22 +245,27 @@ def _disagreeing(
     """Keys of single readings, and of groups, that do not agree with the fit of the others.
 
     Readings of one group are held against each other by what each errs by alone, groups by their
-    whole uncertainty. A group of one reading is named as that reading.
+    whole uncertainty and without the readings named. A group of one reading is named as that
+    reading.
     """
     named = {
-        readings[group.members[index]].key
+        group.members[index]
         for group in mean.groups
         for index in apart_from_others(
             [(ratios[n].value, ratios[n].u_of_scatter) for n in group.members]
         )
     }
-    apart = [
-        mean.groups[index]
-        for index in apart_from_others([(group.value, group.u) for group in mean.groups])
-    ]
-    single = {readings[group.members[0]].key for group in apart if len(group.members) == 1}
+    values = []
+    for group in mean.groups:
+        agreeing = [ratios[n] for n in group.members if n not in named] or [
+            ratios[n] for n in group.members
+        ]
+        value, _ = weighted_mean([r.value for r in agreeing], [r.u_own**2 for r in agreeing])
+        values.append((value, group.u))
+    apart = [mean.groups[index] for index in apart_from_others(values)]
+    named |= {group.members[0] for group in apart if len(group.members) == 1}
     several = tuple(sorted(group.key for group in apart if len(group.members) > 1))
-    return tuple(sorted(named | single)), several
+    return tuple(sorted(readings[n].key for n in named)), several
 
 
 def apart_from_others(values: Sequence[tuple[float, float]]) -> tuple[int, ...]:

@@ -98,6 +98,11 @@ def test_two_values_are_apart_from_two_standard_uncertainties_on(apart, named):
     assert apart_from_others([(0.0, 1.0), (apart * math.sqrt(2), 1.0)]) == named
 
 
+def test_a_gross_reading_does_not_accuse_its_instrument():
+    both = [*read((85.0, 85.1, 84.9, 70.0, 85.0)), *read((84.8, 85.0), key="scale b")]
+    assert (fit_ratio(both).apart, fit_ratio(both).disagreeing) == ((), ("scale a 3",))
+
+
 def test_of_two_instruments_with_a_reading_each_the_readings_are_named():
     fit = fit_ratio([*read((85.0,)), *read((82.0,), scale=HALF_PERCENT, key="scale b")])
     assert (fit.apart, fit.disagreeing) == ((), ("scale a 0", "scale b 0"))

@@ -53,6 +53,20 @@ def test_a_short_row_is_no_surer_than_its_first_tap_and_its_last(count, jitter_s
     assert reading.doubt == ""
 
 
+@pytest.mark.parametrize(
+    ("taps", "jitter_s", "u_period_s"),
+    [
+        pytest.param(20, 0.05, 1.96 * 2**0.5 * 0.07 / 19 / 2, id="by the first tap and the last"),
+        pytest.param(29, 0.10, 1.96 * 2**0.5 * 0.10 / 28 / 2, id="up to 29 taps"),
+        pytest.param(30, 0.05, 0.05 * 0.02109357, id="√(12/(m(m²-1))), m = 30"),
+    ],
+)
+def test_what_a_row_of_taps_will_tell(taps, jitter_s, u_period_s):
+    """80 r/min have a period of 0.75 s, and u(n) = n u(P)/P."""
+    told = u_of_taps(80, taps, jitter_s=jitter_s)
+    assert told == pytest.approx(80 * u_period_s / 0.75, rel=1e-6)
+
+
 def test_missed_taps_are_numbered_over():
     times = tapped(0.75, 40, seed=4)
     gone = [time for k, time in enumerate(times) if k not in {4, 5, 11}]
