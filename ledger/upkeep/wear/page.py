@@ -28,7 +28,6 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_reading
 from ledger.book.marks import marked
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
@@ -456,7 +455,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
             "true value in about 95 of 100 cases. A verdict is given where the chance of being on "
             "one side is at least 95 %; otherwise it says cannot tell."
         ),
-        pointer("Wear"),
+        words.pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
         Bullets([line for lines in faults.values() for line in lines])
