@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ledger.files.diagnostics import Diagnostic
     from ledger.files.tree import FileTree
     from ledger.model.ledger import Ledger
+    from ledger.site.parts import Store
     from ledger.site.pipeline import LoadedSite
 
 
@@ -260,6 +261,19 @@ def open_commit_today(parsed: Namespace, root: "Path", commit: str) -> OpenSite:
     known = None if ledger is None else known_on(ledger, day)
     tell_site(parsed, root, day, known, opened.commit)
     return replace(opened, as_of=day, known=known)
+
+
+def store_of_parts(parsed: Namespace, site: OpenSite) -> "Store | None":
+    """What was worked out of single machines of the site's files before, and room for more."""
+    if "record" not in parsed or site.commit or site.ledger is not site.loaded.ledger:
+        return None
+    store: Store = parsed.record.made()
+    return store
+
+
+def open_due(parsed: Namespace) -> OpenSite:
+    """Load a site for a command that asks for due work alone, from the store where that does."""
+    return open_excerpt(parsed, getattr(parsed, "record", None)) or open_record(parsed)
 
 
 def open_excerpt(parsed: Namespace, record: "KeptRecord | None") -> OpenSite | None:

@@ -185,7 +185,7 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
     from ledger.filing.visit_file import entered_at, visit_file
     from ledger.history.git import GitProblem
     from ledger.model.build_visit import local_instant
-    from ledger.upkeep.due.rounds import asked_of
+    from ledger.upkeep.due.rounds import list_of
 
     def refuse(why: str) -> str:
         sys.stderr.write(f"{where}: not filed: {why}\n")
@@ -230,11 +230,12 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
     day = when.astimezone(ledger.site.zone).date()
     for entry in value["entries"]:
         if "in_order" in entry and all(task in ledger.tasks for task in entry["tasks"]):
-            of_files = asked_of(ledger, entry["tasks"], day)
-            if of_files != entry["of"]:
+            count, digits = list_of(ledger, entry["tasks"], day)
+            if count != entry["of"] or digits != entry.get("list", digits):
+                other = f"name {count}" if count != entry["of"] else "name others"
                 return refuse(
                     f"its round was asked of {entry['of']} places, and the files of this site "
-                    f"name {of_files}: make the pocket page anew, and answer the round on it"
+                    f"{other}: make the pocket page anew, and answer the round on it"
                 )
     found = [*file.diagnostics] or faults_with(site, file.path, file.text)
     print_faults(found)

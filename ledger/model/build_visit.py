@@ -172,6 +172,7 @@ def _claim(item: Mapping[str, Any]) -> Claim | None:
         of_pass=When(item["in_order"]),
         tasks=tuple(item["tasks"]),
         asked=item["of"],
+        list_digits=item.get("list", ""),
         drawn=tuple(map(Place.parse, item.get("drawn", ()))),
         seen=tuple(item.get("seen", ())),
         drawn_apart_s=item.get("drawn_apart_s"),

@@ -137,13 +137,15 @@ class StockMove:
 class Claim:
     """The round of a pass said to be in order by one answer.
 
-    `asked` is how many places it asked about, those left out among them. `drawn` are places that
-    were looked at by lot before, `seen` what was answered there.
+    `asked` is how many places it asked about, those left out among them, and `list_digits` which
+    ones, "" where that was not kept. `drawn` are places that were looked at by lot before, `seen`
+    what was answered there.
     """
 
     of_pass: When
     tasks: tuple[str, ...]
     asked: int
+    list_digits: str = ""
     drawn: tuple[Place, ...] = ()
     seen: tuple[str, ...] = ()
     drawn_apart_s: int | None = None

@@ -16,6 +16,7 @@ from ledger.model.site import Site, Units
 from ledger.model.tie_backs import TieBack
 from ledger.pocket.payload import (
     ApprovedSetting,
+    Asked,
     DueItem,
     Instrument,
     Machine,
@@ -37,7 +38,7 @@ from ledger.upkeep.due.found import (
     operating_calendar,
     serves_the_line,
 )
-from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, in_round
+from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, digits_of, in_round
 from ledger.upkeep.due.words import first_of_all
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
@@ -82,8 +83,9 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
         due=_due(ledger, walk, as_of),
         new_file=site.new_file_address,
         asked={
-            task.ident: asked_of(ledger, [task.ident], as_of)
-            for task in {one.task.ident: one.task for one in walk if in_round(ledger, one)}.values()
+            ident: Asked(of=len(places), list=digits_of(places))
+            for ident in dict.fromkeys(one.task.ident for one in walk if in_round(ledger, one))
+            for places in [asked_of(ledger, ident, as_of)]
         },
         findings=tuple(
             OpenFinding(

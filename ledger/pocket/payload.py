@@ -186,15 +186,23 @@ class Meter:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How many places of a task a round asks about, and the digits by which they are known."""
+
+    of: int
+    list: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Round:
     """Everything the page knows. Machines and due items are in walking order.
 
     It knows what falls due on `days` days from `as_of` on, of which the site is shut on
     `closed_days`. `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand
     timing in seconds, and `safety` the sentences that stand before all work. A round that took less
-    than `hurry_share` of the minutes its tasks state is asked about again. `asked` is, by task, how
-    many places a round asks about. `new_file` is the address of the host's page for a new
-    file, with `{path}` and, where the host takes it, `{text}` in it.
+    than `hurry_share` of the minutes its tasks state is asked about again. `asked` is what a round
+    asks about, by task. `new_file` is the address of the host's page for a new file, with `{path}`
+    and, where the host takes it, `{text}` in it.
     """
 
     site: str
@@ -211,7 +219,7 @@ class Round:
     days: int = 7
     closed_days: tuple[date, ...] = ()
     due: tuple[DueItem, ...] = ()
-    asked: dict[str, int] = field(default_factory=dict)
+    asked: dict[str, Asked] = field(default_factory=dict)
     new_file: str = ""
     findings: tuple[OpenFinding, ...] = ()
     tied_back: tuple[TiedBack, ...] = ()

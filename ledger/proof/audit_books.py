@@ -11,13 +11,14 @@ from ledger.book import words
 from ledger.book.addresses import FRONT_PAGE
 from ledger.files.book_files import version_in
 from ledger.files.names import BOOK, BOOK_BRANCH
-from ledger.files.tree import UnreadableFileError
-from ledger.history.commit import Commit
+from ledger.files.tree import FileTree, UnreadableFileError
+from ledger.history.commit import Commit, Status
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository, branch_tip
 from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.records import is_visit
 
 _FOLDER = f"{BOOK}/"
 
@@ -28,6 +29,9 @@ _AS_OF = re.compile(rb"As of (\d{4}-\d{2}-\d{2})")
 _RENDERED_FROM = re.compile(rb"(?m)^Rendered-from: ([0-9a-f]{40,64})$")
 
 _MOST_DAYS = 3
+
+# Each is a book rendered once more.
+_MOST_FILED_AFTER = 5
 
 _MAX_PAGE_BYTES = 1 << 24
 
@@ -60,11 +64,13 @@ class PageCheck:
 
     `commit` is None for the book that a branch of its own has.
     `unusable` says why the sources of that commit could not be rendered, `other_version` which
-    other version of this program rendered the book; with either nothing was compared.
+    other version of this program rendered the book; with either nothing was compared. `filed_after`
+    counts the visits of that commit without which its book is right.
     """
 
     commit: Commit | None
     faults: tuple[tuple[str, str], ...] = ()
+    filed_after: int = 0
     unusable: str = ""
     other_version: str = ""
 
@@ -96,6 +102,10 @@ def page_items(checks: Sequence[PageCheck], books: BookCommits) -> Iterator[Item
             yield Item(Irregularity.PAGE, why, about=path, commit=check.commit)
         if check.unusable:
             yield Item(Note.BOOK, check.unusable, commit=check.commit)
+        if check.filed_after:
+            visits = words.format_count(check.filed_after, "visit")
+            text = f"rendered before {visits} of this commit; render it again: tunnelbook build"
+            yield Item(Note.BOOK, text, commit=check.commit)
         if books.others_since and check.commit and check.commit is books.last:
             others = words.format_count(books.others_since, "commit")
             text = f"last rendered here; {others} on the line since then changed other files"
@@ -169,12 +179,49 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
         if version not in ("", __version__):
             return PageCheck(commit=commit, other_version=version)
         loaded = load(present_tree(tree))
-    unusable = ""
-    if loaded.ledger is None or loaded.has_errors:
-        unusable = "the files of that commit have errors of their own"
-    elif committed:
-        faults.extend(_compared(committed, _kept_with_files(loaded.ledger, committed)))
-    return PageCheck(commit=commit, faults=tuple(sorted(faults)), unusable=unusable)
+        if loaded.ledger is None or loaded.has_errors:
+            why = "the files of that commit have errors of their own"
+            return PageCheck(commit=commit, faults=tuple(sorted(faults)), unusable=why)
+        if committed:
+            wrong = list(_compared(committed, _kept_with_files(loaded.ledger, committed)))
+            after = _filed_after(tree, commit, committed) if wrong and not faults else 0
+            if after:
+                return PageCheck(commit=commit, filed_after=after)
+            faults.extend(wrong)
+    return PageCheck(commit=commit, faults=tuple(sorted(faults)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Without:
+    """The files of a tree but some."""
+
+    tree: FileTree
+    left_out: Container[str]
+
+    def paths(self) -> tuple[str, ...]:
+        return tuple(path for path in self.tree.paths() if path not in self.left_out)
+
+    def read(self, path: str) -> bytes:
+        return self.tree.read(path)
+
+
+def _filed_after(tree: GitTree, commit: Commit, committed: Mapping[str, bytes]) -> int:
+    """How many of a commit's newest visits came after its book was rendered; 0 where none did.
+
+    Whoever files a visit and commits it with pages of before has forged nothing.
+    """
+    from ledger.filing.migrations import present_tree  # noqa: PLC0415 - as above
+    from ledger.site.pipeline import load  # noqa: PLC0415 - as above
+
+    added = (change.path for change in commit.changes if change.status is Status.ADDED)
+    newest = sorted(filter(is_visit, added), reverse=True)
+    for count in range(1, min(len(newest), _MOST_FILED_AFTER) + 1):
+        before = load(present_tree(_Without(tree=tree, left_out=newest[:count])))
+        if before.ledger is not None and not any(
+            _compared(committed, _kept_with_files(before.ledger, committed))
+        ):
+            return count
+    return 0
 
 
 def _kept_with_files(ledger: Ledger, committed: Mapping[str, bytes]) -> list[Mapping[str, str]]:

@@ -12,8 +12,11 @@ from ledger.model.references import Place
 from ledger.model.visits import Entry, Visit
 from ledger.rules.site_check import SiteCheck
 from ledger.upkeep.due.found import counts_for
+from ledger.upkeep.due.rounds import list_of
 
 _LONG_BEFORE = timedelta(days=366)
+
+_LOOKED_BACK = timedelta(days=31)
 
 _FEW = 3
 """So many reasons are told of one entry."""
@@ -47,6 +50,31 @@ def nowhere_warnings(check: SiteCheck) -> None:
             _placed(check, counted, entry)
     for visit in ledger.visits:
         _twice(check, visit)
+    _other_places(check)
+
+
+def _other_places(check: SiteCheck) -> None:
+    """One warning, at the newest round of the last weeks that asked about other places."""
+    ledger = check.ledger
+    for entry in reversed(ledger.standing):
+        if entry.day < ledger.visits[-1].day - _LOOKED_BACK:
+            return
+        claim = entry.claim
+        if claim is None or not claim.list_digits or not ledger.tasks.keys() >= {*claim.tasks}:
+            continue
+        count, digits = list_of(ledger, claim.tasks, entry.day)
+        if digits != claim.list_digits:
+            check.warn_of_entry(
+                entry,
+                "list",
+                rule="round-of-other-places",
+                message=f"this round asked about {claim.asked} places, and the files name "
+                f"{count if count != claim.asked else 'others'} for its day",
+                expected="the places that were asked about",
+                remedy="give what was added its `in_service`, and what is gone its "
+                "`out_of_service`, so that the round speaks for what was seen",
+            )
+            return
 
 
 def _always_there_from(machine: Machine) -> date:

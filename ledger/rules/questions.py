@@ -67,6 +67,8 @@ QUESTIONS: Mapping[str, str] = {
     "due.",
     "returned-by-who-worked": "Who did the work no longer sees the tool left in it; a second "
     "person looks it over.",
+    "round-of-other-places": "A round speaks for the places it asked about. If the files name "
+    "others now, pages would say that somebody saw what nobody was asked to look at.",
     "selects-nothing": "The task selects no place, so it never falls due anywhere.",
     "shared-address": "Git knows people by their address. Where two people share one, nobody can "
     "tell who filed or approved.",

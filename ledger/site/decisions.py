@@ -126,7 +126,8 @@ def decisions_of_site(
 ) -> tuple[Decision, ...]:
     """What the whole record asks for on a day.
 
-    Open findings stand on a machine's page whatever their urgency, with who found them.
+    Open findings stand on a machine's page whatever their urgency, with who found them, and what
+    is to be ordered on none.
     """
     kinds = (
         _urgent(ledger, day) if with_findings else (),
@@ -142,7 +143,7 @@ def decisions_of_site(
         (),  # soon
         (),  # to confirm
         (),  # waiting
-        _to_order(ledger),
+        _to_order(ledger) if with_findings else (),
     )
     return _ranked(kinds)
 

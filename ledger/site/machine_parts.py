@@ -23,7 +23,7 @@ from ledger.site.decisions import (
     site_found,
 )
 from ledger.site.of_machine import OfMachine
-from ledger.site.parts import Parts
+from ledger.site.parts import Parts, Store
 from ledger.upkeep.drift.found import Share, Shared, shared_of
 from ledger.upkeep.drift.page import DriftRows, drift_rows
 from ledger.upkeep.due.found import Schedule
@@ -228,10 +228,10 @@ def judged_one(found: OfMachine, by: ByAll) -> Judged:
     )
 
 
-def asked_at(ledger: Ledger, ident: str) -> tuple[Decision, ...]:
+def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[Decision, ...]:
     """What needs a decision at one machine, as of the last day filed, but for its findings."""
     day = last_day_filed(ledger)
-    parts = Parts(ledger, day, None)
+    parts = Parts(ledger, day, store)
     own = judged_one(parts.of_machine(ident), by_all(ledger, parts)).filed
     others = decisions_of_site(ledger, site_found(ledger), day, with_findings=False)
     return in_order((one for one in others if one.machine == ident), [own])

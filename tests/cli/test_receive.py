@@ -2,6 +2,7 @@
 
 import io
 import os
+import re
 import shutil
 import sys
 from datetime import datetime
@@ -37,6 +38,10 @@ def test_a_round_that_was_asked_of_another_list_is_refused(receive, tunnelbook, 
     text = sent(entries=[claim])
     assert receive(text, "--accept-changed") == 1
     assert "its round was asked of 7 places" in tunnelbook.err
+    count = int(re.search(r"files of this site name (\d+)", tunnelbook.err)[1])
+    text = sent(entries=[{**claim, "of": count, "list": "0a1b2c3d"}])
+    assert receive(text, "--accept-changed") == 1
+    assert "the files of this site name others" in tunnelbook.err
     assert filed(wash) == []
 
 

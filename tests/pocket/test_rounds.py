@@ -6,8 +6,9 @@ import itertools
 from pocket.test_round import choose_person, download, go_to
 from small_site import ELECTRIC, ledger_of, on
 
+from ledger.filing.posted import check_digits
 from ledger.model.tasks import Question, When
-from ledger.pocket.payload import DueItem, Machine, Point
+from ledger.pocket.payload import Asked, DueItem, Machine, Point
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.rounds import LOOKED_AT, answers_of, drawn, round_said, round_work
 
@@ -49,7 +50,7 @@ def with_rounds(walk, minutes=None):
         walk,
         machines=(*walk.machines, *machines),
         due=(*due, *walk.due),
-        asked=dict.fromkeys(TASKS.values(), PLACES),
+        asked=dict.fromkeys(TASKS.values(), Asked(of=PLACES, list="0a1b2c3d")),
     )
 
 
@@ -114,6 +115,7 @@ def test_a_round_of_84_places_and_two_counts_takes_12_taps_to_the_way_out(open_r
         assert len({place.split("/")[0] for place in entry["drawn"]}) == 2
         assert entry["seen"] == [{"before-opening": "Even"}.get(entry["in_order"], "looked at")] * 2
         assert entry["minutes"] > 0
+        assert entry["list"] == check_digits("0a1b2c3d")
         assert "drawn_apart_s" in entry
         assert "except" not in entry
     found = [(e["at"], e.get("found_hz"), e.get("found_flow_gpm")) for e in entries[2:]]

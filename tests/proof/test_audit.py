@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 from git_repo import DAG, MIRA, audited
+from small_wash import GREASED, visit_path, visit_text
 
 from ledger import __version__
 from ledger.files.tree import DiskTree
@@ -598,6 +599,22 @@ class TestBook:
         built.at("2026-01-12T10:00").commit({"book/setpoints.md": text}, by=MIRA)
         assert irregularities(built) == []
         assert irregularities(built, every_book=True) == [(Irregularity.PAGE, "book/setpoints.md")]
+
+    def test_visits_filed_after_their_book_was_rendered_are_no_forgery(self, kept):
+        wash = kept()
+        pages = book_of(wash, "2026-01-10")
+        filed = {
+            visit_path(stem): visit_text(stem, GREASED)
+            for stem in ("2026-01-10T0700-eva", "2026-01-10T0800-eva")
+        }
+        wash.at("2026-01-10T09:00").commit({**pages, **filed}, by=EVA)
+        assert irregularities(wash) == []
+        assert "rendered before 2 visits of this commit" in markdown_alone(
+            audit_page(audited(wash.open()))
+        )
+        forged = pages["book/setpoints.md"].replace("**46 Hz**", "**47 Hz**")
+        wash.at("2026-01-10T10:00").commit({"book/setpoints.md": forged}, by=EVA)
+        assert (Irregularity.PAGE, "book/setpoints.md") in irregularities(wash)
 
     @pytest.fixture
     def older(self, built):

@@ -73,6 +73,7 @@ CASES = [
     # times
     (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nentered_at: 2026-11-17T06:00", [(LAST_VISIT, 4, 13, "entered-before-done")]),
     (LAST_VISIT, "vehicles: 190110", "vehicles: 18411", [(LAST_VISIT, 4, 20, "meter-runs-back")]),
+    (LAST_VISIT, "{task: look-over}", "{in_order: before-opening, tasks: [look-over], of: 3, list: 0a1b2c3d}", [(LAST_VISIT, 9, 65, "round-of-other-places")]),
     (LOW, "in_service: 2026-03-02", "in_service: 2026-11-10", [(FIRST_VISIT, 7, 49, "not-in-service")]),
     (LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-10", [(LAST_VISIT, 8, 29, "counts-nowhere")]),
 ]  # fmt: skip

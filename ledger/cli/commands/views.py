@@ -14,9 +14,10 @@ from ledger.cli.command import (
     OpenSite,
     give,
     known,
-    open_excerpt,
+    open_due,
     open_record,
     open_site,
+    store_of_parts,
 )
 
 if TYPE_CHECKING:
@@ -161,12 +162,6 @@ def _ahead(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
-def _open_excerpt(parsed: Namespace) -> OpenSite:
-    """The site as the store knows it, with the visits filed since; else from its files."""
-    record = parsed.record if "record" in parsed else None
-    return open_excerpt(parsed, record) or open_record(parsed)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """A ledger, and as of what: the words are empty for the files as they are now.
@@ -178,6 +173,7 @@ class Standing:
     words: str = ""
     commit: str | None = None
     day: date | None = None
+    store: Any = None
 
     def dated(self, page: "Page", machines: "Iterable[Machine]") -> "Page":
         """The page with as of what it stands, and which newest settings had not begun by then."""
@@ -197,7 +193,8 @@ def _open_standing(parsed: Namespace) -> Standing:
     words = "" if day is None else f"As of {day}."
     if site.commit is not None:
         words = f"As of {parsed.at_commit}: commit {site.commit[:12]}."
-    return Standing(ledger=site.ledger, words=words, commit=site.commit, day=day)
+    store = store_of_parts(parsed, site)
+    return Standing(ledger=site.ledger, words=words, commit=site.commit, day=day, store=store)
 
 
 def _register(_: Namespace, standing: Standing) -> View:
@@ -238,8 +235,8 @@ def _show(parsed: Namespace, standing: Standing) -> View:
 
     ledger = standing.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
-    every = speed_results(ledger)
-    results = [r for r in every if r.machine == machine.ident]
+    here = ledger.of_machine(machine.ident)
+    results = [one for one in speed_results(here) if one.machine == machine.ident]
     if parsed.around is not None:
         from ledger.model.build_visit import local_instant
         from ledger.site.around import around, around_page
@@ -250,12 +247,12 @@ def _show(parsed: Namespace, standing: Standing) -> View:
             page=lambda: standing.dated(around_page(ledger, machine, event, when), ()),
             json=lambda: event,
         )
-    found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
+    found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
-        own = asked_at(ledger, machine.ident)
-        schedule = Schedule(ledger, standing.day or last_day_filed(ledger))
-        page = machine_page(ledger, machine, schedule, results, found, own, standing.day)
+        own = asked_at(ledger, machine.ident, standing.store)
+        schedule = Schedule(here, standing.day or last_day_filed(ledger))
+        page = machine_page(here, machine, schedule, results, found, own, standing.day)
         return standing.dated(page, [machine])
 
     return View(
@@ -393,7 +390,7 @@ COMMANDS = {
 """,
         arg("--for", "PERSON", "only what this person may do", dest="person"),
         takes=f"site-here {FROM_A_DAY} exit-code",
-        opens=_open_excerpt,
+        opens=open_due,
     ),
     "ahead": view(
         _ahead,

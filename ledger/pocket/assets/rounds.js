@@ -95,7 +95,8 @@ function claimEntries(unsent, person, round) {
     const entry = {
       in_order: when,
       tasks,
-      of: tasks.reduce((sum, task) => sum + round.asked[task], 0),
+      of: tasks.reduce((sum, task) => sum + round.asked[task].of, 0),
+      list: checkDigits(tasks.map((task) => round.asked[task].list).join(" ")),
     };
     const tied = round.tied_back.filter((one) => one.tasks.some((task) => tasks.includes(task)));
     const out = [...left.map((key) => key.split(" ")[1]), ...tied.map((one) => one.machine)];

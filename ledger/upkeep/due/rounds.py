@@ -118,13 +118,25 @@ def is_hurried(said: Said) -> bool:
     return said.minutes is not None and said.minutes < HURRY_SHARE * minutes_of(said.work)
 
 
-def asked_of(ledger: Ledger, tasks: Iterable[str], day: date) -> int:
-    """How many places a round of some tasks asks about, counted for each task."""
-    return sum(
-        ledger.machines[place.machine].service(place.point).in_use(day)
-        for ident in tasks
-        for place in ledger.tasks[ident].places
+def asked_of(ledger: Ledger, task: str, day: date) -> tuple[str, ...]:
+    """The places of a task that a round asks about, by name."""
+    return tuple(
+        sorted(
+            str(place)
+            for place in ledger.tasks[task].places
+            if ledger.machines[place.machine].service(place.point).in_use(day)
+        )
     )
+
+
+def list_of(ledger: Ledger, tasks: Iterable[str], day: date) -> tuple[int, str]:
+    """How many places a round of some tasks asks about, and the digits by which they are known."""
+    asked = [asked_of(ledger, ident, day) for ident in tasks]
+    return sum(map(len, asked)), check_digits(" ".join(map(digits_of, asked)))
+
+
+def digits_of(places: Iterable[str]) -> str:
+    return check_digits(" ".join(places))
 
 
 def claim_entry(
@@ -136,10 +148,12 @@ def claim_entry(
     wrong.
     """
     idents = list(dict.fromkeys(one.task.ident for one in said.work))
+    count, digits = list_of(ledger, idents, day)
     entry: dict[str, Any] = {
         "in_order": said.of_pass.value,
         "tasks": idents,
-        "of": asked_of(ledger, idents, day),
+        "of": count,
+        "list": digits,
     }
     machines = {place.machine for ident in idents for place in ledger.tasks[ident].places}
     left_out = [

@@ -9,7 +9,14 @@ from ledger.compute.schedule import State
 from ledger.model.tasks import When
 from ledger.site.machine_page import history_blocks
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.due.rounds import claim_entry, drawn, is_hurried, round_said, round_work
+from ledger.upkeep.due.rounds import (
+    claim_entry,
+    drawn,
+    is_hurried,
+    list_of,
+    round_said,
+    round_work,
+)
 from ledger.upkeep.intime.rounds import rounds
 
 DAILY = {"title": "Look", "on": {"points": "nozzle"}, "every": "1 day", "steps": "."}
@@ -67,6 +74,7 @@ def test_the_round_of_a_person_holds_daily_looking_alone():
         "in_order": "before-opening",
         "tasks": ["look"],
         "of": 2,
+        "list": list_of(found, ["look"], on(1))[1],
         "except": ["two"],
         "minutes": 4,
     }
