@@ -20,7 +20,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import shown, significant
@@ -296,7 +295,7 @@ def page_of_rows(
     price: AlarmPrice | None, common: Sequence[CommonSignal], of: Sequence[DriftRows]
 ) -> Page:
     """The page of all rows, which stand in walking order."""
-    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), pointer("Drift")]
+    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), words.pointer("Drift")]
     if price is not None:
         blocks.insert(2, Paragraph(_format_price(price)))
     telling = [row for rows in of for row in rows.telling]

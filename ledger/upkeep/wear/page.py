@@ -24,7 +24,6 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_reading
 from ledger.book.marks import marked
-from ledger.book.method import pointer
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
 from ledger.compute.wear import SOUND_SHARE, DamperVerdict
@@ -370,7 +369,7 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
             "true value in about 95 of 100 cases. A verdict is given where the chance of being on "
             "one side is at least 95 %; otherwise it says cannot tell."
         ),
-        pointer("Wear"),
+        words.pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
         _needs_work(ledger, found),
