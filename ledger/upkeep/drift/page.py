@@ -326,7 +326,7 @@ def _format_price(price: AlarmPrice) -> str:
     """What a false alarm's chance is, of one series and of the site."""
     alarms = words.format_number(price.false_alarms_per_year)
     return (
-        f"{words.format_count(price.series, 'series', 'series')} are watched. A steady series "
+        f"Series watched: {price.series}. A steady series "
         f"raises a false alarm about {significant(100 * price.chance, 2)} times in 100 years, and "
         f"all together about {alarms} a year, as the site's policy allows. This assumes that "
         "readings on different days are independent. If readings wander slowly, false alarms come "
