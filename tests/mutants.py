@@ -136,6 +136,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         ),
     ): "the passes about their mean add up to nought: what is taken off all times does not matter",
     ("weibull", "2 to 2.02 in `low -= 2`"): _SEARCH,
+    ("weibull", "/ to * in `peak = _peak(at, math.log(failures / -failed))`"): _SEARCH,
     ("weibull", "1.0 to 1.01 in `low, high = -1.0, 1.0`"): _SEARCH,
     ("shared", "+ to - in `alike[of] = alike.get(of, 0.0) + abs(total)`"): (
         "what all terms have the other sign of is only used squared"

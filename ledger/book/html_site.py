@@ -7,8 +7,7 @@ or script.
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from importlib.resources import files
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 
 from ledger.book.addresses import FRONT_PAGE, MAIN_PAGES
 from ledger.book.blocks import Bullets, Heading, Page, Table
@@ -24,8 +23,6 @@ POLICY = (
     "form-action 'none'; base-uri 'none'"
 )
 
-
-_MACHINES = "machines/"
 
 _SIZE = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 
@@ -66,7 +63,7 @@ def render_site(
 
 def asset(name: str) -> str:
     """A style sheet or script that goes into the book as it is."""
-    return (files("ledger.book") / "assets" / name).read_text(encoding="utf-8")
+    return (Path(__file__).parent / "assets" / name).read_text(encoding="utf-8")
 
 
 def page_frame(*, title: str, site_name: str, top: str, main: str, every: str, content: str) -> str:

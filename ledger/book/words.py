@@ -5,7 +5,8 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from typing import TypeVar
 
-from ledger.book.blocks import Link
+from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
+from ledger.book.blocks import Link, Paragraph, anchor_of
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.schedule import Due, State
@@ -155,6 +156,27 @@ def format_flow(flow_lpm: float, site: Site) -> str:
     if site.units is Units.US:
         return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), GPM_PLACES)} gpm"
     return f"{fixed(flow_lpm, LPM_PLACES)} L/min"
+
+
+_SHOWN_IN = {
+    "kw": (("kw", "kW"), ("hp", "hp")),
+    "cm3": (("cm3", "cm³"), ("in3", "in³")),
+    "nm": (("nm", "N·m"), ("lbf_ft", "lbf·ft")),
+    "m": (("m", "m"), ("ft", "ft")),
+    "m_s": (("m_min", "m/min"), ("ft_min", "ft/min")),
+}
+"""By the unit that is kept the SI and the US unit that a site reads, and how each is written."""
+
+
+def in_site_units(value: float, kept: str, site: Site) -> tuple[float, str]:
+    unit, name = _SHOWN_IN[kept][site.units is Units.US]
+    return convert(value, kept, unit), name
+
+
+def format_quantity(kept: str, value: float, site: Site) -> str:
+    """`38.5 ft/min`, `11.7 m/min`: three digits of what is kept in a unit."""
+    shown_value, unit = in_site_units(value, kept, site)
+    return f"{significant(shown_value, 3)} {unit}"
 
 
 def format_setting(value: float, unit: str, site: Site) -> str:
@@ -326,3 +348,9 @@ def in_words(words: Sequence[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def pointer(group: str) -> Paragraph:
+    """The line of a page that leads to its group of methods."""
+    to = f"{METHODS_PAGE}#{anchor_of(group)}"
+    return Paragraph(("Formulas and sources: ", Link(METHODS_TITLE.lower(), to), "."))

@@ -71,18 +71,8 @@ def create_folder(target: Path, files: Mapping[str, bytes]) -> None:
     Raises OSError where the name is taken or nothing was written, and UnconfirmedError as
     `replace_file` does.
     """
-    try:
-        _make_folders(target.parent, is_forced=True)
-        with _new_part_folder(target.parent) as part:
-            for path, content in files.items():
-                _make_folders((part / path).parent, is_forced=False)
-                _write_new(part / path, content)
-            for here, _, _ in os.walk(part):
-                _force_folder(Path(here))
-            os.rename(part, target)  # noqa: PTH104  one way of calling the system, here and in tests
-    except OSError as wrong:
-        _raise_about(target, wrong)
-    _confirm(target)
+    with _filled_folder(target, files) as part:
+        os.rename(part, target)  # noqa: PTH104  one way of calling the system, here and in tests
 
 
 def replace_folder(target: Path, new: Mapping[str, bytes], keep: Iterable[str] = ()) -> None:
@@ -92,22 +82,31 @@ def replace_folder(target: Path, new: Mapping[str, bytes], keep: Iterable[str] =
     is neither new nor kept is gone. Where the system cannot exchange two names (Linux can), the
     name is free for a moment; a kill just then leaves nothing under it. Raises as `create_folder`.
     """
+    with _filled_folder(target, new, keep) as part:
+        if target.exists():
+            _exchange(part, target)
+            shutil.rmtree(part, ignore_errors=True)
+        else:
+            os.rename(part, target)  # noqa: PTH104
+
+
+@contextmanager
+def _filled_folder(
+    target: Path, files: Mapping[str, bytes], keep: Iterable[str] = ()
+) -> Iterator[Path]:
+    """A temporary folder with all its files on the disk, to take the name of `target`."""
     try:
         _make_folders(target.parent, is_forced=True)
         with _new_part_folder(target.parent) as part:
             for path in keep:
                 _make_folders((part / path).parent, is_forced=False)
                 _link_or_copy(target / path, part / path)
-            for path, content in new.items():
+            for path, content in files.items():
                 _make_folders((part / path).parent, is_forced=False)
                 _write_new(part / path, content)
             for here, _, _ in os.walk(part):
                 _force_folder(Path(here))
-            if target.exists():
-                _exchange(part, target)
-                shutil.rmtree(part, ignore_errors=True)
-            else:
-                os.rename(part, target)  # noqa: PTH104
+            yield part
     except OSError as wrong:
         _raise_about(target, wrong)
     _confirm(target)

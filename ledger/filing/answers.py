@@ -14,6 +14,7 @@ from typing import Any
 from ledger.compute.recurrence import Unit, parse_interval
 from ledger.files.schemas import BASE_URI, is_date, shipped_schemas
 from ledger.files.spelling import value_meant
+from ledger.filing.fields import as_written
 from ledger.model.problems import nearest
 from ledger.model.tasks import NEVER, NOT_KNOWN, remembered
 
@@ -162,7 +163,7 @@ def _days(first: str, last: str) -> list[str]:
 def line_rates(text: str) -> list[float]:
     """Vehicles an hour that the line runs now, then the other rates it is run at."""
     try:
-        rates = [_whole(float(word)) for word in text.replace(",", " ").split()]
+        rates = [as_written(float(word)) for word in text.replace(",", " ").split()]
     except ValueError:
         rates = []
     if not rates or min(rates) <= 0:
@@ -177,7 +178,7 @@ def chain(text: str) -> dict[str, float]:
         amount = _AMOUNT.fullmatch(part.strip())
         if amount is None or amount[2] or amount[3] not in _CHAIN_UNITS:
             raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
-        found[_CHAIN_UNITS[amount[3]]] = _whole(float(amount[1]))
+        found[_CHAIN_UNITS[amount[3]]] = as_written(float(amount[1]))
     return found
 
 
@@ -235,7 +236,7 @@ def machine(text: str) -> MachineAnswer:
         raise ValueError(f"there is no kind of machine `{kind}`; {hint}")
     setting, drive, side = None, None, ""
     if rest and (amount := _AMOUNT.fullmatch(rest[-1])) and _unit(amount[3]) in _SETTINGS:
-        setting = _unit(amount[3]), _whole(float(amount[1]))
+        setting = _unit(amount[3]), as_written(float(amount[1]))
         rest.pop()
     if rest and _first_word(rest[-1]) in _DRIVE_WORDS:
         drive = rest.pop()
@@ -292,9 +293,9 @@ def _drive(text: str, setting: tuple[str, float] | None) -> DriveAnswer | None:
         if part[2] and unit in _SETTINGS:
             limits = float(part[1]), float(part[2])
         elif unit in _SETTINGS and setting is None:
-            setting = unit, _whole(float(part[1]))
+            setting = unit, as_written(float(part[1]))
         elif unit and not part[2] and unit not in _SETTINGS:
-            plate[unit] = _whole(float(part[1]))
+            plate[unit] = as_written(float(part[1]))
         else:
             raise ValueError(f"`{part[0]}`: write it like 3 hp, 1740 rpm, 16 :1, or 30-60 Hz")
     word = word or (_SETTINGS[setting[0]] if setting else "none")
@@ -405,7 +406,3 @@ def _about(today: date, count: int, unit: str) -> str:
         return f"{today.year - count}"
     years, month = divmod(today.year * 12 + today.month - 1 - count, 12)
     return f"{years}-{month + 1:02}"
-
-
-def _whole(number: float) -> float:
-    return int(number) if number.is_integer() else number

@@ -157,6 +157,11 @@ def number(text: str) -> int | float:
     return value
 
 
+def as_written(value: float) -> float:
+    """A number as a person writes it: a whole one without a point."""
+    return int(value) if float(value).is_integer() else value
+
+
 def number_in(text: str, key: str) -> int | float:
     """A number as typed, alone or with the unit of a key behind it; ValueError in words."""
     amount, unit = split_amount(text)

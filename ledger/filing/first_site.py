@@ -10,6 +10,7 @@ from ledger.files.names import SCHEMAS, SITE_FILE
 from ledger.files.yaml_fast import accept
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.answers import DriveAnswer, LastDone, MachineAnswer, cycle_days
+from ledger.filing.fields import as_written
 from ledger.filing.new_site import free_ident, plain_ident, whole_site
 from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
 from ledger.filing.tool_pin import ToolPin
@@ -154,13 +155,11 @@ def _drive_keys(example: Mapping[str, Any], drive: DriveAnswer, site: FirstSite)
     return keys
 
 
-def _limits(
-    drive: DriveAnswer, example: tuple[float, float], value: float | None
-) -> list[float | int]:
+def _limits(drive: DriveAnswer, example: tuple[float, float], value: float | None) -> list[float]:
     low, high = drive.limits or example
     if value is not None:
         low, high = min(low, value), max(high, value)
-    return [int(limit) if float(limit).is_integer() else limit for limit in (low, high)]
+    return [as_written(low), as_written(high)]
 
 
 def _setting_text(setting: tuple[str, float], site: FirstSite) -> str:
@@ -199,7 +198,7 @@ def _task_text(text: str, ident: str, site: FirstSite) -> str:
 
 def _site_text(site: FirstSite) -> str:
     text = minimal_site(site.founder, site.name, schemas=SCHEMAS)[SITE_FILE]
-    rates = [_plain(rate) for rate in site.line_rates]
+    rates = [as_written(rate) for rate in site.line_rates]
     line: dict[str, Any] = {"line_rate_per_h": rates[0]}
     if len(rates) > 1:
         line["line_rates_per_h"] = in_one_line(sorted(rates))
@@ -218,7 +217,3 @@ def _site_text(site: FirstSite) -> str:
 
 def _one_line_lists(mapping: Mapping[str, Any]) -> dict[str, Any]:
     return {key: in_one_line(value) for key, value in mapping.items()}
-
-
-def _plain(rate: float) -> float:
-    return int(rate) if float(rate).is_integer() else rate

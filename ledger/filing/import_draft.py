@@ -21,6 +21,7 @@ from ledger.filing.import_columns import (
     classify,
     is_moment,
 )
+from ledger.filing.import_map import DELIMITERS
 from ledger.filing.import_names import SiteNames
 from ledger.filing.import_table import Table, TypedNumber, is_workbook, read_text, read_workbook
 from ledger.model.ledger import Ledger
@@ -75,15 +76,13 @@ def _read(content: bytes) -> tuple[Table, dict[str, Any]]:
         table = read_workbook(content)
         return table, {"sheet": table.sheet} if len(table.sheets) > 1 else {}
     encoding, text = _decoded(content)
-    delimiter = max(_DELIMITERS, key=lambda sign: _columns_by(text, sign))
-    dialect = {"encoding": encoding, "delimiter": _DELIMITERS[delimiter]}
+    name, delimiter = max(DELIMITERS.items(), key=lambda item: _columns_by(text, item[1]))
+    dialect = {"encoding": encoding, "delimiter": name}
     usual = {"utf-8", "comma"}
     return read_text(text, delimiter), {
         key: is_ for key, is_ in dialect.items() if is_ not in usual
     }
 
-
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 
 _NUMBERS = re.compile(r"[-+0-9.,:/ ]+")
 

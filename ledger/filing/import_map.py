@@ -17,7 +17,7 @@ from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
 from ledger.model.quantities import UNIT_OF_ENDING
 
-_DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
+DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
 
 _SIGNS = {"comma": ",", "point": ".", "space": " ", "apostrophe": "'"}
 
@@ -232,7 +232,7 @@ def _map(value: Mapping[str, Any]) -> ImportMap:
     return ImportMap(
         sheet=value.get("sheet", ""),
         headings=value.get("headings", 1),
-        delimiter=_DELIMITERS[value.get("delimiter", "comma")],
+        delimiter=DELIMITERS[value.get("delimiter", "comma")],
         encoding=value.get("encoding", "utf-8").replace("utf-8", "utf-8-sig"),
         decimal=_SIGNS[value.get("decimal", "point")],
         thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",

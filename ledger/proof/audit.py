@@ -1,6 +1,5 @@
 """The whole history of a site held against the rules of the record, from git's objects alone."""
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -19,8 +18,8 @@ from ledger.history.repository import (
     HistoryState,
     Remembered,
     Repository,
+    day_named,
     history_state,
-    ref_names,
     remembered_head,
     resolve,
     resolve_as_of,
@@ -42,8 +41,6 @@ from ledger.proof.records import (
 )
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_in
-
-_ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 _BLOBS_KEPT = 256
 _LANDINGS_AT_ONCE = 64
@@ -245,25 +242,16 @@ def _start(repository: Repository, since: str | None, zone: tzinfo) -> str | Non
     """The commit after which to report; None for all, also where nothing is older than the day."""
     if since is None:
         return None
+    day = day_named(repository, since)
+    if day is not None and day > date.min:
+        # What was committed on the day itself is to be reported.
+        since = (day - timedelta(days=1)).isoformat()
     try:
-        if since in ref_names(repository):
-            return resolve(repository, since)
-        return resolve_as_of(repository, _day_before(since), zone)
+        return resolve_as_of(repository, since, zone)
     except GitProblem as problem:
         if problem.rule == "before-history":
             return None
         raise
-
-
-def _day_before(since: str) -> str:
-    """For a day, the one before it: what was committed on the day itself is to be reported."""
-    # Eight digits alone would be a day to Python, and the short id of a commit to git.
-    if _ISO_DATE.fullmatch(since) is None:
-        return since
-    try:
-        return (date.fromisoformat(since) - timedelta(days=1)).isoformat()
-    except (ValueError, OverflowError):
-        return since
 
 
 class _Walk:

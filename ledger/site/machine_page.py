@@ -386,25 +386,18 @@ def _format_point(point: Point) -> Spans:
 
 def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
     if isinstance(drive, HydraulicDrive):
-        if site.units is Units.US:
-            size = f"{words.format_number(round(convert(drive.motor_cm3, 'cm3', 'in3'), 2))} in³"
-        else:
-            size = f"{words.format_number(round(drive.motor_cm3, 1))} cm³"
+        size, unit = words.in_site_units(drive.motor_cm3, "cm3", site)
         limits = drive.flow_limits_lpm
         span = (
             ""
             if limits is None
             else ", limits " + " to ".join(words.format_flow(q, site) for q in limits)
         )
-        return f"Hydraulic motor, {size} per turn{span}."
+        return f"Hydraulic motor, {words.format_number(round(size, 2))} {unit} per turn{span}."
     parts = ["Electric motor"]
     if drive.motor_kw is not None:
-        power = (
-            f"{words.format_number(round(convert(drive.motor_kw, 'kw', 'hp'), 2))} hp"
-            if site.units is Units.US
-            else f"{words.format_number(round(drive.motor_kw, 2))} kW"
-        )
-        parts.append(power)
+        power, unit = words.in_site_units(drive.motor_kw, "kw", site)
+        parts.append(f"{words.format_number(round(power, 2))} {unit}")
     if drive.rated_rpm is not None and drive.base_hz is not None:
         parts.append(
             f"{words.format_number(drive.rated_rpm)} r/min "

@@ -6,7 +6,6 @@ from functools import partial
 from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, left, right
 from ledger.book.columns import table_of
-from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.model.visits import STOP_CAUSES
@@ -32,7 +31,7 @@ def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decisio
             "while the line runs on without it. That stands apart: its opening hours from then to "
             "the entry that closes it, and its availability in that month."
         ),
-        pointer("Down time"),
+        words.pointer("Down time"),
     ]
     if not shown_months:
         blocks.append(Paragraph("No whole month is on record yet."))

@@ -144,6 +144,13 @@ def test_crowding_at_the_end_is_wear():
     assert laplace_of([700, 800, 850, 900, 950, 990], end_h=1000).trend is FailureTrend.SHORTENING
 
 
+def test_three_failures_are_enough_for_growth():
+    """3/(ln 10 + ln 5 + ln 10/3), by hand."""
+    found = growth_model([1, 2, 3], end_h=10)
+    assert not isinstance(found, NotEnoughData)
+    assert found.shape == pytest.approx(3 / math.log(10 * 5 * 10 / 3))
+
+
 @pytest.mark.parametrize(
     ("ask", "have"),
     [

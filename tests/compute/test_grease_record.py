@@ -24,6 +24,8 @@ def test_a_14_oz_cartridge_is_397_g():
     ("strokes", "grams_per_stroke", "verdict"),
     [
         pytest.param(52 * 3, 1.0, GreaseVerdict.WITHIN, id="three strokes a week, weighed"),
+        pytest.param(78, 1.0, GreaseVerdict.WITHIN, id="half of that, weighed"),
+        pytest.param(312, 1.0, GreaseVerdict.WITHIN, id="twice that, weighed"),
         pytest.param(12 * 2, 1.5, GreaseVerdict.UNDER, id="monthly instead of weekly"),
         pytest.param(52 * 6, 1.5, GreaseVerdict.OVER, id="six strokes a week"),
         pytest.param(104, None, GreaseVerdict.WITHIN, id="104 strokes of any gun"),

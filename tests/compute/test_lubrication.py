@@ -157,7 +157,7 @@ def test_the_handbook_rules_where_it_is_shorter_and_practice_alone_where_it_is_s
         lambda: handbook_hours(speed_rpm=-1, bore_mm=25, conditions=GreaseConditions()),
         lambda: handbook_hours(speed_rpm=80, bore_mm=0, conditions=GreaseConditions()),
         lambda: grease_interval(practice_days=0, handbook=1.0, running_hours_per_day=8),
-        lambda: grease_interval(practice_days=7, handbook=1.0, running_hours_per_day=25),
+        lambda: grease_interval(practice_days=7, handbook=1.0, running_hours_per_day=24.1),
         lambda: Bounds(low=2, high=1),
     ],
 )

@@ -77,6 +77,10 @@ def test_a_total_is_reached_on_the_first_day_that_has_it(total, reached):
     assert day_reaching(read((0, 500), (10, 1500)), total) == day(reached)
 
 
+def test_a_meter_that_hardly_runs_reaches_a_total_all_the_same():
+    assert day_reaching(read((0, 0), (100, 0.5)), 1) == day(200)
+
+
 def test_totals_run_straight_between_readings_and_on_by_the_rate():
     log = read((0, 500), (10, 1500))
     assert [total_on(log, day(n)) for n in (-5, 0, 5, 10, 12)] == [0, 0, 500, 1000, 1200]

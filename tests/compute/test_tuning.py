@@ -145,6 +145,12 @@ def test_the_choices_for_the_next_reading():
     assert all(choice.p_in_band > 0.95 for choice in choices)
 
 
+def test_without_slip_a_reading_elsewhere_is_worth_as_much():
+    fit = read((44, 77, 1.0))
+    after = value_of_reading(fit, 22, 0.5)
+    assert after.u_rpm == pytest.approx(0.5 / math.sqrt(2))
+
+
 def test_coverage_of_the_recommended_speed():
     """Shafts between constant ratio and constant slip, read at one setting and sent to another."""
     source = random.Random(17)

@@ -10,10 +10,11 @@ import pytest
 
 from ledger.book.addresses import IN_TIME_TITLE
 from ledger.book.blocks import Bullets, Heading
-from ledger.book.method import NO_SOURCE, Method, pointer
-from ledger.site.methods_page import GROUPS, methods_page
+from ledger.book.words import pointer
+from ledger.site.methods_page import NO_SOURCE, Method, groups, methods_page
 
 ROOT = Path(__file__).resolve().parents[2] / "ledger"
+GROUPS = groups()
 METHODS = [method for methods in GROUPS.values() for method in methods]
 # Tools of every page, not methods with an answer: converting, rounding, dates, quantiles.
 TOOLS = {"distributions", "recurrence", "numbers"}
@@ -105,7 +106,7 @@ def test_every_page_points_to_a_group_that_there_is():
         node
         for path in ROOT.rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Call) and ast.unparse(node.func) == "pointer"
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "words.pointer"
     ]
     groups = {
         ast.literal_eval(ast.unparse(call.args[0]).replace("IN_TIME_TITLE", repr(IN_TIME_TITLE)))

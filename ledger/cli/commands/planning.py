@@ -69,10 +69,10 @@ def _line(parsed: Namespace, site: OpenSite) -> View:
 
 def _timed_line(parsed: Namespace, site: "Site") -> "list[tuple[RateCheck, str]]":
     """The rate that the options time, beside the stated one, with the words of how."""
+    from ledger.book.words import format_quantity
     from ledger.compute import line
     from ledger.compute.numbers import convert
     from ledger.upkeep.line.found import RateCheck
-    from ledger.upkeep.line.page import format_line_speed
 
     def metres(name: str) -> float | None:
         feet, whole = getattr(parsed, f"{name}_ft"), getattr(parsed, f"{name}_m")
@@ -101,7 +101,7 @@ def _timed_line(parsed: Namespace, site: "Site") -> "list[tuple[RateCheck, str]]
             distance_m, seconds, u_distance_m=u_distance_m, u_seconds=u_seconds
         )
         rate = line.line_rate(chain, site.line.vehicle_pitch_m)
-        how = f"by the chain at {format_line_speed(chain.m_s, site)} and the site's pitch"
+        how = f"by the chain at {format_quantity('m_s', chain.m_s, site)} and the site's pitch"
     return [(RateCheck(stated_per_h=site.line.line_rate_per_h, found=rate), how)]
 
 
@@ -119,7 +119,7 @@ def _load(parsed: Namespace, site: OpenSite) -> View:
         for name in _OF_ONE_MACHINE:
             if getattr(parsed, name) is not None:
                 raise Failure(f"--{name.replace('_', '-')} needs a machine to look at")
-        whole = found.site_load(ledger, speed_results(ledger))
+        whole = found.site_load(ledger)
         return View(
             page=partial(page.load_page, ledger, whole), json=partial(table.load_row, whole)
         )

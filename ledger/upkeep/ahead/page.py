@@ -18,7 +18,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.columns import table_of
-from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.compute.recurrence import is_daily
 from ledger.model.ledger import Ledger
@@ -66,7 +65,7 @@ def ahead_page(ledger: Ledger, found: Ahead, as_of: date) -> Page:
         ),
         Heading(2, "What could be moved"),
         _moves(ledger, found.moves),
-        pointer("Work ahead"),
+        words.pointer("Work ahead"),
     ]
     return Page(path=DUE_PAGE, title="Work ahead", blocks=blocks, as_of=words.format_as_of(as_of))
 

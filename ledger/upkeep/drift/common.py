@@ -9,12 +9,13 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from itertools import pairwise
 from statistics import fmean, median
 from typing import TypeAlias
 
 from ledger.compute.drift import MIN_BASELINE
 from ledger.compute.numbers import weighted_mean
-from ledger.compute.trend import TimedReading, stretches
+from ledger.compute.trend import BASELINE_READINGS, TimedReading
 from ledger.upkeep.drift.series import Measured, Rebase, Series, SeriesReading
 
 LEAST_OTHERS = 5
@@ -24,23 +25,20 @@ Parted = tuple[Rebase | None, tuple[SeriesReading, ...], tuple[SeriesReading, ..
 
 
 def parted(series: Series) -> Iterator[Parted]:
-    """Each stretch of a series: what began it, the readings of its baseline, and the others."""
-    found = stretches(
-        [reading.timed for reading in series.readings],
-        change_days=[rebase.day.toordinal() for rebase in series.rebases],
-    )
+    """Each stretch of a series: what began it, the readings of its baseline, and the others.
+
+    A reading on the very day of a change counts to what follows it. Stretches without a reading
+    are left out, but for the last, which says since when nothing is known.
+    """
     # Of several on one day a renewed part says more than a changed setting.
     by_day = {
-        rebase.day.toordinal(): rebase
+        rebase.day: rebase
         for rebase in sorted(series.rebases, key=lambda rebase: rebase.ends_trend)
     }
-    begin = 0
-    for stretch in found:
-        middle = begin + len(stretch.baseline)
-        end = middle + len(stretch.watched)
-        since = None if stretch.since_day is None else by_day[int(stretch.since_day)]
-        yield since, series.readings[begin:middle], series.readings[middle:end]
-        begin = end
+    for begin, end in pairwise((date.min, *sorted(by_day), date.max)):
+        held = tuple(one for one in series.readings if begin <= one.entry.day < end)
+        if held or end == date.max:
+            yield by_day.get(begin), held[:BASELINE_READINGS], held[BASELINE_READINGS:]
 
 
 Days: TypeAlias = Mapping[date, Mapping[str, Measured]]

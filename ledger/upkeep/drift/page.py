@@ -20,7 +20,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import shown, significant
@@ -296,7 +295,7 @@ def page_of_rows(
     price: AlarmPrice | None, common: Sequence[CommonSignal], of: Sequence[DriftRows]
 ) -> Page:
     """The page of all rows, which stand in walking order."""
-    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), pointer("Drift")]
+    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), words.pointer("Drift")]
     if price is not None:
         blocks.insert(2, Paragraph(_format_price(price)))
     telling = [row for rows in of for row in rows.telling]
@@ -327,7 +326,7 @@ def _format_price(price: AlarmPrice) -> str:
     """What a false alarm's chance is, of one series and of the site."""
     alarms = words.format_number(price.false_alarms_per_year)
     return (
-        f"{words.format_count(price.series, 'series', 'series')} are watched. A steady series "
+        f"Series watched: {price.series}. A steady series "
         f"raises a false alarm about {significant(100 * price.chance, 2)} times in 100 years, and "
         f"all together about {alarms} a year, as the site's policy allows. This assumes that "
         "readings on different days are independent. If readings wander slowly, false alarms come "

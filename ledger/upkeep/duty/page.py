@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from ledger.book import words
 from ledger.book.addresses import DUTY_PAGE
 from ledger.book.blocks import Block, Caution, Heading, Page, Paragraph
-from ledger.book.method import pointer
 from ledger.compute.duty import pressure_held
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
@@ -44,7 +43,7 @@ def duty_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
             "± U holds the true value in about 95 of 100 cases. A verdict is given where the "
             "chance of being on one side is at least 95 %; otherwise it says cannot tell."
         ),
-        pointer("Pumps, worn cloth and energy"),
+        words.pointer("Pumps, worn cloth and energy"),
         Caution(words.SAFETY),
     ]
     for group in Group:

@@ -30,7 +30,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.marks import marked
-from ledger.book.method import pointer
 from ledger.compute.grease import (
     LEAST_SHARE,
     MOST_SHARE,
@@ -362,7 +361,7 @@ def lubrication_page(
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
         *(Paragraph(text) for text in METHOD),
-        pointer("Lubrication"),
+        words.pointer("Lubrication"),
         *intervals(ledger, points),
         *factors(ledger, points),
         *given(ledger, points),

@@ -29,7 +29,6 @@ from ledger.book.blocks import (
 )
 from ledger.book.columns import table_of
 from ledger.book.entry_words import format_entry
-from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
 from ledger.model.ledger import Ledger
@@ -59,7 +58,7 @@ def in_time_page(ledger: Ledger, found: Sequence[TaskInTime], walked: Rounds, as
     """Depends on the day: a due date settles when its last day has passed."""
     counted = [one for one in found if one.months]
     months = sorted(_by_month(counted))
-    blocks: list[Block] = [Paragraph(DEFINITION), pointer(IN_TIME_TITLE)]
+    blocks: list[Block] = [Paragraph(DEFINITION), words.pointer(IN_TIME_TITLE)]
     if not months:
         blocks.insert(0, Paragraph("No due date has settled yet."))
     else:

@@ -19,7 +19,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.band import SURE
 from ledger.compute.line import ClothRow, HeldBy
@@ -29,13 +28,6 @@ from ledger.model.readings import TURNING
 from ledger.model.site import Site, Units
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
 from ledger.upkeep.speeds.found import band_points
-
-
-def format_line_speed(m_s: float, site: Site) -> str:
-    """`38.5 ft/min`, `11.7 m/min`."""
-    if site.units is Units.US:
-        return f"{significant(convert(m_s, 'm_s', 'ft_min'), 3)} ft/min"
-    return f"{significant(convert(m_s, 'm_s', 'm_min'), 3)} m/min"
 
 
 def cloth_speed_unit(site: Site) -> str:
@@ -59,12 +51,6 @@ def format_contacts(per_m: float | None, site: Site) -> str:
     if per_m is None:
         return words.NONE
     return significant(per_m * convert(1.0, "ft", "m") if site.units is Units.US else per_m, 3)
-
-
-def format_length(metres: float, site: Site) -> str:
-    if site.units is Units.US:
-        return f"{significant(convert(metres, 'm', 'ft'), 3)} ft"
-    return f"{significant(metres, 3)} m"
 
 
 def format_check(check: RateCheck, how: str) -> str:
@@ -219,7 +205,7 @@ def page_of_rows(
     """The page of all rows, which stand in walking order."""
     blocks: list[Block] = [
         Bullets(_line_facts(ledger, check, timed)),
-        pointer("Line and cloth"),
+        words.pointer("Line and cloth"),
         Heading(2, "Bands by line rate"),
     ]
     if not any(rows.turning for rows in of):
@@ -275,9 +261,11 @@ def _line_facts(
     facts: list[Spans] = [format_check(one, how) for one, how in timed]
     stated = [f"{words.format_number(line.line_rate_per_h)} vehicles an hour in force"]
     if line.chain_speed_m_per_s is not None:
-        stated.append(f"chain at {format_line_speed(line.chain_speed_m_per_s, site)}")
+        speed = words.format_quantity("m_s", line.chain_speed_m_per_s, site)
+        stated.append(f"chain at {speed}")
     if line.vehicle_pitch_m is not None:
-        stated.append(f"{format_length(line.vehicle_pitch_m, site)} from front to front")
+        pitch = words.format_quantity("m", line.vehicle_pitch_m, site)
+        stated.append(f"{pitch} from front to front")
     facts.append(f"The site states {words.in_words(stated)}.")
     if check is not None:
         facts.append(f"By chain and pitch: {format_check(check, 'come through')}")

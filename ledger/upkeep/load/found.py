@@ -6,14 +6,20 @@ from dataclasses import dataclass
 from statistics import median
 
 from ledger.compute import load
-from ledger.compute.load import DutyPoint, ElectricInstead, HydraulicInstead, NotTabled, PanelLoad
+from ledger.compute.load import (
+    ElectricInstead,
+    HydraulicInstead,
+    NotTabled,
+    PanelLoad,
+    SharesAtSpeed,
+)
 from ledger.compute.numbers import convert
 from ledger.compute.ratio import NEW_MOTOR_EFFICIENCY, efficiency_of
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Panel
-from ledger.upkeep.speeds.found import SpeedResult, by_machine
+from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.speeds.ratios import drive_ratio
 
 
@@ -168,17 +174,16 @@ class SiteLoad:
     conversions: tuple[Conversion, ...]
 
 
-def site_load(ledger: Ledger, results: Sequence[SpeedResult]) -> SiteLoad:
+def site_load(ledger: Ledger) -> SiteLoad:
     """From the sources alone, in walking order.
 
     Electric machines are converted only where the site has oil, whose pressure they would use.
     """
     has_oil = site_pressure_kpa(ledger) is not None
-    of_machine = by_machine(results)
     return SiteLoad(
         panels=panel_reports(ledger),
         conversions=tuple(
-            convert_machine(ledger, machine, of_machine[machine.ident])
+            convert_machine(ledger, machine, results_at(ledger, machine.ident))
             for machine in ledger.machines.values()
             if machine.has_setpoint and (has_oil or isinstance(machine.drive, HydraulicDrive))
         ),
@@ -386,7 +391,7 @@ class SpeedChange:
     law: LoadLaw
     from_speed: float
     to_speed: float
-    shares: DutyPoint
+    shares: SharesAtSpeed
     power_kw: float | None
 
 
@@ -410,23 +415,17 @@ def speed_change(
     Raises:
         ValueError: the first or the full speed is not above 0, or the second is negative.
     """
+    is_fan = law is LoadLaw.FAN
+    shares = load.centrifugal_at_speed if is_fan else load.constant_torque_at_speed
     rated = machine.drive.motor_kw if isinstance(machine.drive, ElectricDrive) else None
     power_kw = None
     if rated is not None and full_speed is not None:
-        power_kw = rated * _shares(law, full_speed, to_speed).power
+        power_kw = rated * shares(from_speed=full_speed, to_speed=to_speed).power
     return SpeedChange(
         machine=machine,
         law=law,
         from_speed=from_speed,
         to_speed=to_speed,
-        shares=_shares(law, from_speed, to_speed),
+        shares=shares(from_speed=from_speed, to_speed=to_speed),
         power_kw=power_kw,
     )
-
-
-def _shares(law: LoadLaw, from_speed: float, to_speed: float) -> DutyPoint:
-    if law is LoadLaw.FAN:
-        whole = DutyPoint(flow=1.0, pressure=1.0, power=1.0)
-        return load.centrifugal_at_speed(whole, from_speed=from_speed, to_speed=to_speed)
-    power = load.constant_torque_power(1.0, from_speed=from_speed, to_speed=to_speed)
-    return DutyPoint(flow=power, pressure=1.0, power=power)

@@ -18,12 +18,11 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.entry_words import format_pressure
-from ledger.book.method import pointer
 from ledger.compute.load import NotTabled, PanelLoad
-from ledger.compute.numbers import convert, fixed, significant
+from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
-from ledger.model.site import Site, Units
+from ledger.model.site import Site
 from ledger.upkeep.load import found as load
 from ledger.upkeep.load.found import NoConversion, PanelReport, SpeedChange, ToElectric, ToOil
 
@@ -40,25 +39,11 @@ CAUTION = (
 )
 
 
-_UNITS = {
-    "kw": ("kW", "hp", "hp"),
-    "cm3": ("cm³", "in3", "in³"),
-    "nm": ("N·m", "lbf_ft", "lbf·ft"),
-}
+format_power = partial(words.format_quantity, "kw")
 
+format_volume = partial(words.format_quantity, "cm3")
 
-def _format_quantity(unit: str, value: float, site: Site) -> str:
-    si, us_unit, us = _UNITS[unit]
-    if site.units is Units.US:
-        return f"{significant(convert(value, unit, us_unit), 3)} {us}"
-    return f"{significant(value, 3)} {si}"
-
-
-format_power = partial(_format_quantity, "kw")
-
-format_volume = partial(_format_quantity, "cm3")
-
-format_torque = partial(_format_quantity, "nm")
+format_torque = partial(words.format_quantity, "nm")
 
 
 def _format_tabled(value: float | NotTabled | None, unit: str) -> str:
@@ -188,7 +173,7 @@ def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
     """Depends on the sources only."""
     blocks: list[Block] = [
         Caution(CAUTION),
-        pointer("Load and conversion"),
+        words.pointer("Load and conversion"),
         Heading(2, "Panels"),
     ]
     if found.panels:

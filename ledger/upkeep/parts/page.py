@@ -18,7 +18,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.columns import table_of
-from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.parts.found import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
@@ -56,7 +55,7 @@ def parts_page(ledger: Ledger) -> Page:
             "received. Where that and what is on order lie at the reorder level or below, the "
             "order lifts them to twice that level, in whole packs."
         ),
-        pointer("Parts"),
+        words.pointer("Parts"),
     ]
     if any(line.assumed_stroke for line in lines):
         blocks.append(

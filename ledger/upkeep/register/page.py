@@ -23,7 +23,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
@@ -132,7 +131,7 @@ def page_of_rows(ledger: Ledger, of: Sequence[RegisterRows]) -> Page:
             )
         ),
         *_what_approval_rests_on(ledger),
-        pointer("Settings"),
+        words.pointer("Settings"),
         Caution(CAUTION),
         Heading(2, "In force"),
         Table(_SUMMARY, [row for rows in of for row in rows.summary]),

@@ -25,7 +25,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.columns import table_of
-from ledger.book.method import pointer
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
@@ -71,7 +70,7 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
     """Depends on the sources only: the watch ends with what they tell of last."""
     blocks: list[Block] = [
         *(Paragraph(text) for text in METHOD),
-        pointer("Reliability"),
+        words.pointer("Reliability"),
         Heading(2, "Machines"),
     ]
     if found.failed:

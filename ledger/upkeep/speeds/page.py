@@ -35,7 +35,6 @@ from ledger.book.blocks import (
 )
 from ledger.book.columns import table_of
 from ledger.book.marks import marked
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
@@ -219,7 +218,7 @@ def speed_rows(
 def speeds_page(ledger: Ledger, of: Sequence[SpeedRows]) -> Page:
     """The last readings of each machine, in walking order. Depends on the sources only."""
     years = years_read(of)
-    blocks: list[Block] = [Paragraph(METHOD), pointer("Speeds")]
+    blocks: list[Block] = [Paragraph(METHOD), words.pointer("Speeds")]
     if not years:
         blocks.append(Paragraph("No speed has been read yet."))
     else:

@@ -23,7 +23,6 @@ from ledger.book.blocks import (
 )
 from ledger.book.columns import table_of
 from ledger.book.marks import marked
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
@@ -36,7 +35,7 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_drifting, format_ratio
+from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
 from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
@@ -84,7 +83,7 @@ def settings_page(of: Sequence[TuningRows]) -> Page:
     """The page of all rows, which stand in walking order. Depends on the sources only."""
     blocks: list[Block] = [
         Paragraph(METHOD),
-        pointer("Settings"),
+        words.pointer("Settings"),
         Paragraph(
             (
                 "What is approved and in force is in ",
@@ -287,7 +286,7 @@ def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
         ),
         (left("First read"), lambda row: words.format_day(row[2][0].entry.day)),
         (left("Last read"), lambda row: words.format_day(row[2][-1].entry.day)),
-        (left("The last reading"), lambda row: tuning_words.format_read(row[2][-1])),
+        (left("The last reading"), lambda row: format_with_doubt(row[2][-1])),
     )
 
 
@@ -307,7 +306,7 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
     return table_of(
         rows,
         (left("Date"), lambda row: words.format_day(row[0].entry.day)),
-        (left("Read"), lambda row: tuning_words.format_read(row[0])),
+        (left("Read"), lambda row: format_with_doubt(row[0])),
         (right("Read at"), lambda row: words.format_setting(row[1], unit, site)),
         (right("r/min ± U"), lambda row: words.format_speed(row[2])),
         (

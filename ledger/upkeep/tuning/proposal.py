@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, round_to_step
+from ledger.filing.fields import as_written
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.problems import nearest
@@ -52,12 +53,10 @@ class Proposal:
 
     def change(self) -> dict[str, Any]:
         """The change as the file holds it."""
-        whole = float(self.number).is_integer()
-        rate = self.line_rate_per_h
         change: dict[str, Any] = {
             "from": self.first_day.isoformat(),
-            self.key: int(self.number) if whole else self.number,
-            "line_rate_per_h": int(rate) if float(rate).is_integer() else rate,
+            self.key: as_written(self.number),
+            "line_rate_per_h": as_written(self.line_rate_per_h),
             "why": self.why,
         }
         if self.evidence:

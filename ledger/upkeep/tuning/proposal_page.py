@@ -24,11 +24,11 @@ from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult, advice, speed_results
-from ledger.upkeep.speeds.page import format_drifting, format_ratio
+from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, fit_of
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of
-from ledger.upkeep.tuning.words import cautions_for, format_read, format_step
+from ledger.upkeep.tuning.words import cautions_for, format_step
 
 SURE_ENOUGH = 0.95
 """Chance of being in band below which the page says so; common practice, no source."""
@@ -97,7 +97,7 @@ def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
     return table_of(
         evidence,
         (left("Entry"), lambda result: str(result.entry.ref)),
-        (left("Read"), format_read),
+        (left("Read"), format_with_doubt),
         (right("At"), setting),
         (right("r/min ± U"), lambda result: words.or_dash(result.speed, words.format_speed)),
         (left("Verdict then"), lambda result: words.or_dash(result.verdict, str)),

@@ -11,8 +11,6 @@ from ledger.compute.tuning import Limit
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Site
-from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_with_doubt
 from ledger.upkeep.tuning.found import (
     CountFirst,
     RateSetting,
@@ -59,11 +57,6 @@ def format_coming(coming: Sequence[Change], site: Site) -> str:
 def format_finer(value: float, unit: str, site: Site) -> str:
     """A setting that no drive is set to, to two decimals and without its unit."""
     return fixed(words.in_shown_unit(value, unit, site), 2)
-
-
-def format_read(result: SpeedResult) -> str:
-    """The raw numbers of a reading: `43 passes in 30 s`."""
-    return format_with_doubt(result)
 
 
 def format_step(step: float, unit: str, site: Site) -> str:

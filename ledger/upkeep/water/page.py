@@ -13,7 +13,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
 )
-from ledger.book.method import pointer
 from ledger.model.ledger import Ledger
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import figure_table
@@ -49,7 +48,7 @@ def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
             "± U holds the true value in about 95 of 100 cases. A verdict is given where the "
             "chance of being on one side is at least 95 %; otherwise it says cannot tell."
         ),
-        pointer("Water and chemistry"),
+        words.pointer("Water and chemistry"),
         Caution(
             [
                 (

@@ -103,9 +103,7 @@ def test_the_common_part_is_the_median_of_the_others_with_its_own_doubt():
 def test_the_price_of_alarms_stands_on_the_page_with_both_numbers():
     text = text_of(ledger(lambda brush, _: 70 + 3 * brush))
 
-    assert (
-        "7 series are watched. A steady series raises a false alarm about 13 times in 100" in text
-    )
+    assert "Series watched: 7. A steady series raises a false alarm about 13 times in 100" in text
     assert "all together about 1 a year" in text
 
 
