@@ -77,9 +77,9 @@ class Keeper:
         parsed.record = KeptRecord(before)
         with redirect_stdout(cast("TextIO", out)), redirect_stderr(cast("TextIO", complaints)):
             status = run(parsed)
-        parsed.record.keep_made()
         if not complaints.text() and clock.is_plain:
             self._keep(before, parsed, clock, status, out.text())
+        parsed.record.keep_made()
         return status
 
     def _before(self, parsed: argparse.Namespace) -> _Before | None:
@@ -104,7 +104,7 @@ class Keeper:
         try:
             if next_time is not None:
                 output = next_time.output
-                book = _book_as_wanted(before, next_time.files, young)
+                book = _book_as_wanted(before, parsed.record, next_time.files, young)
             answer = Answer(
                 site=before.site,
                 named=parsed.site or "",
@@ -159,6 +159,7 @@ def kept_record(folder: str | None) -> "KeptRecord | None":
 
 
 _BASE = "base"
+_BOOK_FILES = "book files"
 _MOST_ADDED = 200
 
 
@@ -236,6 +237,23 @@ class KeptRecord:
             self._made = Store(program=f"{program_now()} {rules}", kept=kept, new={})
         return self._made
 
+    @cached_property
+    def hashes(self) -> Mapping[str, str]:
+        """Of the files of the book that nobody has touched since they were read last."""
+        text = self.made().kept.get(_BOOK_FILES)
+        if text is None or self._before.book is None:
+            return {}
+        rows = dict(self._before.book.rows())
+        return {
+            path.removeprefix(f"{BOOK}/"): found
+            for path, (row, found) in json.loads(text).items()
+            if rows.get(path) == tuple(row)
+        }
+
+    def note_book(self, found: Mapping[str, tuple[tuple[int, ...], str]]) -> None:
+        """Keep how the files of the book look and the hashes of what they hold."""
+        self.made().new[_BOOK_FILES] = json.dumps(found)
+
     def keep_made(self) -> None:
         """Keep what was worked out; each piece of it tells what it is made of."""
         if self._made is not None:
@@ -290,7 +308,9 @@ class KeptRecord:
         return body.decode()
 
 
-def _book_as_wanted(before: _Before, wanted: "Mapping[str, File]", young: dict[str, str]) -> str:
+def _book_as_wanted(
+    before: _Before, record: "KeptRecord", wanted: "Mapping[str, File]", young: dict[str, str]
+) -> str:
     """The digest of the book on disk, once that is seen to be the wanted one; adds young pages.
 
     Raises:
@@ -298,15 +318,21 @@ def _book_as_wanted(before: _Before, wanted: "Mapping[str, File]", young: dict[s
     """
     book = survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
-    was_there = set() if before.book is None else before.book.rows()
-    new = {path for path, _ in book.rows() - was_there}
-    if not new <= contents.keys():
+    rows = dict(book.rows())
+    was_there = {} if before.book is None else dict(before.book.rows())
+    if any(was_there.get(path) != row and path not in contents for path, row in rows.items()):
         raise UnfitError(BOOK)
     for path, content in contents.items():
-        if file_hash(f"{before.site}/{path}") != content:
+        known = record.hashes.get(path.removeprefix(f"{BOOK}/"))
+        if known is None or was_there.get(path) != rows.get(path):
+            known = file_hash(f"{before.site}/{path}")
+        if known != content:
             raise UnfitError(path)
     for path in book.young(before.moment_ns):
         young[path] = contents.get(path) or file_hash(f"{before.site}/{path}")
+    record.note_book(
+        {path: (rows[path], found) for path, found in contents.items() if path not in young}
+    )
     return book.digest
 
 

@@ -60,11 +60,17 @@ def hash_of(file: File) -> str:
     return file.hash if isinstance(file, KeptFile) else content_hash(file.encode())
 
 
-def are_there(folder: Path, wanted: Mapping[str, File]) -> bool:
-    """Whether each file that is given by its hash lies in the folder with these bytes."""
+def are_there(folder: Path, wanted: Mapping[str, File], known: Mapping[str, str]) -> bool:
+    """Whether each file that is given by its hash lies in the folder with these bytes.
+
+    `known` are the hashes of files that have not been touched since they were read.
+    """
     kept = {path: file.hash for path, file in wanted.items() if isinstance(file, KeptFile)}
     try:
-        return all(file_hash(str(folder / path)) == found for path, found in kept.items())
+        return all(
+            (known.get(path) or file_hash(f"{folder}/{path}")) == found
+            for path, found in kept.items()
+        )
     except OSError:
         return False
 

@@ -5,7 +5,7 @@ which anything was filed, since it must not change with the calendar.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import chain
@@ -21,7 +21,6 @@ from ledger.model.references import Place
 from ledger.site.of_machine import OfMachine
 from ledger.upkeep.drift.found import Drift, DriftResult, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
-from ledger.upkeep.drift.plot import year_picture
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.due.words import format_tie_back
@@ -149,23 +148,27 @@ def decisions_of_site(
 
 
 def decisions_of_machine(
-    found: OfMachine, drifting: Drift, follow_ups: Sequence[FollowUp], day: date
+    found: OfMachine,
+    drifting: Drift,
+    follow_ups: Sequence[FollowUp],
+    day: date,
+    picture: Callable[[DriftResult], Picture] | None = None,
 ) -> tuple[Decision, ...]:
-    """What is found of one machine asks for on a day."""
+    """What is found of one machine asks for on a day; with its year where there is a `picture`."""
     ledger = found.ledger
     walk = list(ledger.machines).index(found.machine.ident)
     kinds = (
         (),
         (),
         _otherwise(found.lines),
-        _out_of_band(ledger, found.results, drifting, day),
+        _out_of_band(ledger, found.results, drifting, None if picture is None else day.year),
         _beyond(found.worn),
         (),
         (),
         (),
         (),
         (),
-        _soon(ledger, found, drifting, day),
+        _soon(ledger, found, drifting, day, picture),
         _to_confirm(ledger, follow_ups),
         _waiting(ledger, found.lines),
     )
@@ -249,7 +252,7 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
 
 
 def _out_of_band(
-    ledger: Ledger, results: Sequence[SpeedResult], drifting: Drift, day: date
+    ledger: Ledger, results: Sequence[SpeedResult], drifting: Drift, year: int | None
 ) -> Iterator[Decision]:
     """In the order in which the machines were first held against a band."""
     is_worn = any(
@@ -281,7 +284,7 @@ def _out_of_band(
             text,
             more,
             (first.when.timestamp(), *first.ref),
-            (SPEED.name, small_picture(ledger, results, day.year)),
+            None if year is None else (SPEED.name, small_picture(ledger, results, year)),
         )
 
 
@@ -324,7 +327,13 @@ def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
             yield Decision("Fails again and again", *place, text, more)
 
 
-def _soon(ledger: Ledger, found: OfMachine, drifting: Drift, day: date) -> Iterator[Decision]:
+def _soon(
+    ledger: Ledger,
+    found: OfMachine,
+    drifting: Drift,
+    day: date,
+    picture: Callable[[DriftResult], Picture] | None,
+) -> Iterator[Decision]:
     """The first to be reached first."""
     worn = {item.result.series.ident: item for item in found.worn.items}
     verdicts = [one.verdict for one in found.results if one.verdict is not None]
@@ -350,7 +359,7 @@ def _soon(ledger: Ledger, found: OfMachine, drifting: Drift, day: date) -> Itera
         text = f"{{}}: {series.kind.name} {reaches} {words.format_day(on)} at the present rate."
         name = f"{ledger.place_name(series.place)}: {series.kind.name}"
         order = (on.toordinal(), name, link is not _WEAR, number)
-        shown = (series.kind.name, year_picture(ledger, result, day.year))
+        shown = None if picture is None else (series.kind.name, picture(result))
         yield Decision(matter, *series.place, text, link, order, shown)
 
 

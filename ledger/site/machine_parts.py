@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -10,22 +10,20 @@ from ledger.book.blocks import Spans
 from ledger.book.plain import kept, to_text
 from ledger.files.survey import content_hash
 from ledger.model.build_visit import content_of
-from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.visits import Entry, VisitHead
+from ledger.site.asked import ByAll, filed_at
 from ledger.site.decisions import (
     Decision,
     decisions_of_machine,
-    decisions_of_site,
-    in_order,
-    site_found,
 )
 from ledger.site.of_machine import OfMachine
-from ledger.site.parts import Parts, Store
-from ledger.upkeep.drift.found import Share, Shared, shared_of
+from ledger.site.parts import Parts
 from ledger.upkeep.drift.page import DriftRows, drift_rows
+from ledger.upkeep.drift.plot import year_picture
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import Known, Settled, settled
 from ledger.upkeep.line.found import line_matching
@@ -35,9 +33,9 @@ from ledger.upkeep.register.page import RegisterRows, register_rows
 from ledger.upkeep.register.words import open_lines
 from ledger.upkeep.speeds.page import SpeedRows, speed_rows
 from ledger.upkeep.tuning.page import TuningRows, tuning_rows
+from ledger.upkeep.wear.page import WearRows, wear_rows
 
-for _kind in (Share, Settled):
-    kept(_kind)
+kept(Settled)
 
 
 @kept
@@ -146,20 +144,6 @@ def settled_on(parts: Parts, as_of: date) -> list[Settled]:
 
 @kept
 @dataclass(frozen=True, slots=True)
-class Shares:
-    """What a machine adds to what others are judged by; `read` is when its speed was read last."""
-
-    drift: Share
-    read: int | None
-
-
-def _shares(found: OfMachine) -> Shares:
-    read = max((one.entry.day.toordinal() for one in found.results), default=None)
-    return Shares(found.share, read)
-
-
-@kept
-@dataclass(frozen=True, slots=True)
 class Judged:
     """What is asked for at a machine on the last day filed and today, and what of it drifts.
 
@@ -167,31 +151,11 @@ class Judged:
     """
 
     drift: DriftRows
+    wear: WearRows
     filed: Sequence[Decision]
     today: Sequence[Decision]
     to_confirm: Sequence[Spans]
     late: int
-
-
-@dataclass(frozen=True, slots=True)
-class ByAll:
-    """What all machines are judged by; `read` is when the speed of each was read last."""
-
-    drift: Shared
-    read: Mapping[str, date]
-
-
-def by_all(ledger: Ledger, parts: Parts) -> ByAll:
-    """Put together of what each machine adds."""
-    shares = parts.each("share", _shares)
-    return ByAll(
-        shared_of(ledger, (one.drift for one in shares.values())),
-        {
-            ident: date.fromordinal(one.read)
-            for ident, one in shares.items()
-            if one.read is not None
-        },
-    )
 
 
 def judged(ledger: Ledger, parts: Parts, by: ByAll) -> dict[str, Judged]:
@@ -207,31 +171,22 @@ def judged(ledger: Ledger, parts: Parts, by: ByAll) -> dict[str, Judged]:
             days.setdefault(ident, []).append((day, of_day))
     return parts.each(
         "judged",
-        lambda found: judged_one(found, by),
+        lambda found: _judged(found, by),
         lambda ident: (by.drift.price, days.get(ident), of_oil if ident in of_oil else None),
     )
 
 
-def judged_one(found: OfMachine, by: ByAll) -> Judged:
-    """Of one machine."""
-    ledger = found.ledger
+def _judged(found: OfMachine, by: ByAll) -> Judged:
+    ledger, day = found.ledger, found.day
     drifting = found.drifting(by.drift)
-    filed_on = ledger.overall.last_day or date.min
-    to_confirm = [one for one in found.follow_ups(by.read, found.day) if one.is_open]
-    filed = decisions_of_machine(found, drifting, found.follow_ups(by.read, filed_on), filed_on)
+    to_confirm = [one for one in found.follow_ups(by.read, day) if one.is_open]
     return Judged(
         drift_rows(ledger, drifting),
-        [replace(one, shown=None) for one in filed],
-        decisions_of_machine(found, drifting, to_confirm, found.day),
+        wear_rows(ledger, found.worn),
+        filed_at(found, by),
+        decisions_of_machine(
+            found, drifting, to_confirm, day, lambda one: year_picture(ledger, one, day.year)
+        ),
         open_lines(ledger, to_confirm),
         sum(one.state is FollowUpState.OVERDUE for one in to_confirm),
     )
-
-
-def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[Decision, ...]:
-    """What needs a decision at one machine, as of the last day filed, but for its findings."""
-    day = last_day_filed(ledger)
-    parts = Parts(ledger, day, store)
-    own = judged_one(parts.of_machine(ident), by_all(ledger, parts)).filed
-    others = decisions_of_site(ledger, site_found(ledger), day, with_findings=False)
-    return in_order((one for one in others if one.machine == ident), [own])

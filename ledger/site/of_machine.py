@@ -9,7 +9,7 @@ from ledger.model.ledger import Extract, Ledger, Overall
 from ledger.model.noted_day import Noted, NotedDay, NotedMeters
 from ledger.upkeep.drift.found import Drift, Share, Shared, drift, drift_of, share_of
 from ledger.upkeep.register.found import FollowUp, RegisterLine, follow_up, register_line
-from ledger.upkeep.speeds.found import SpeedResult, speed_results
+from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.tuning.found import Tuning, tune
 from ledger.upkeep.wear.found import Wear, wear, wear_of
 
@@ -24,6 +24,7 @@ class OfMachine:
 
     def __init__(self, ledger: Ledger, ident: str, day: date) -> None:
         self.machine = ledger.machines[ident]
+        self._drifting: Drift | None = None
         self.noted = Noted()
         self.noted_day = Noted()
         self.day = NotedDay(day, self.noted_day)
@@ -34,9 +35,8 @@ class OfMachine:
         self.whole = noting(ledger.of_machine(ident), self.noted_of_work)
 
     @cached_property
-    def results(self) -> tuple[SpeedResult, ...]:
-        found = speed_results(self.ledger)
-        return tuple(one for one in found if one.machine == self.machine.ident)
+    def results(self) -> list[SpeedResult]:
+        return results_at(self.ledger, self.machine.ident)
 
     @cached_property
     def lines(self) -> tuple[RegisterLine, ...]:
@@ -60,7 +60,11 @@ class OfMachine:
         return wear_of(wear(self.ledger), self.machine.ident)
 
     def drifting(self, shared: Shared) -> Drift:
-        return drift_of(drift(self.ledger, self.results, shared), self.machine.ident)
+        """Worked out once: `shared` is the same for all."""
+        if self._drifting is None:
+            found = drift(self.ledger, self.results, shared)
+            self._drifting = drift_of(found, self.machine.ident)
+        return self._drifting
 
     def follow_ups(self, read: Mapping[str, date], day: date) -> tuple[FollowUp, ...]:
         """One where a setting is in force; `read` is when each machine's speed was read last."""

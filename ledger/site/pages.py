@@ -13,9 +13,10 @@ from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.noted_day import Noted
 from ledger.site import methods_page
+from ledger.site.asked import by_all
 from ledger.site.decisions import Decision, decisions_of_site, in_order, site_found
 from ledger.site.machine_page import machine_page, page_of_year, years_before
-from ledger.site.machine_parts import by_all, counting, judged, settings, settled_on, speeds
+from ledger.site.machine_parts import counting, judged, settings, settled_on, speeds
 from ledger.site.month_page import months_page
 from ledger.site.of_machine import in_year, noting
 from ledger.site.parts import Parts, Store, Unit
@@ -45,7 +46,7 @@ from ledger.upkeep.people.page import people_page
 from ledger.upkeep.register import page as register_page
 from ledger.upkeep.reliability import page as reliability_page
 from ledger.upkeep.reliability.tasks import task_values
-from ledger.upkeep.speeds.found import SpeedResult, speed_results
+from ledger.upkeep.speeds.found import results_at
 from ledger.upkeep.speeds.page import (
     SpeedRows,
     speed_year_rows,
@@ -57,7 +58,6 @@ from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import rates_of
 from ledger.upkeep.water.page import water_page
 from ledger.upkeep.wear import page as wear_page
-from ledger.upkeep.wear.found import wear
 
 MOVED: Mapping[str, str] = {
     "compliance.md": addresses.IN_TIME_PAGE,
@@ -145,16 +145,15 @@ class Book:
         if ledger.instruments:
             yield instruments_page(ledger)
         yield tuning_page.settings_page([one.tuning for one in of_settings])
-        results = speed_results(ledger)
         yield line_page.page_of_rows(
             ledger,
             stated_check(ledger.site.line),
             rates_of(ledger),
             [one.line for one in of_settings],
         )
-        yield load_page.load_page(ledger, site_load(ledger, results))
+        yield load_page.load_page(ledger, site_load(ledger))
         yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
-        yield wear_page.wear_page(ledger, wear(ledger))
+        yield wear_page.page_of_rows([one.wear for one in of_machines])
         yield water_page(ledger, found.water)
         yield drift_page.page_of_rows(
             self._by_all.drift.price, self._by_all.drift.common, [one.drift for one in of_machines]
@@ -217,7 +216,7 @@ class Book:
             ledger,
             ledger.machines[ident],
             Schedule(ledger, last),
-            _results(ledger, ident),
+            results_at(ledger, ident),
             [one for one in findings(ledger) if one.entry.places[0].machine == ident],
             decisions,
             year=last.year,
@@ -235,12 +234,8 @@ class Book:
     ) -> Iterator[Page]:
         whole = noting(self._ledger.of_machine(ident), noted)
         ledger = in_year(whole, year)
-        results = _results(ledger, ident)
+        results = results_at(ledger, ident)
         yield page_of_year(ledger, ledger.machines[ident], results, year, earlier)
-
-
-def _results(ledger: Ledger, ident: str) -> list[SpeedResult]:
-    return [one for one in speed_results(ledger) if one.machine == ident]
 
 
 def _pages_of(unit: Unit) -> Iterator[Page]:

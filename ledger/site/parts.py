@@ -12,7 +12,6 @@ from datetime import date
 from typing import Any, TypeVar, cast
 
 from ledger import __version__
-from ledger.book import markdown, svg
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
@@ -183,6 +182,9 @@ def files_of(page: Page) -> Files:
 
 def text_of(page: Page, leave: Container[str] = ()) -> dict[str, str]:
     """A page as Markdown, and its pictures but those to be left out."""
+    # Whoever prints one machine renders nothing.
+    from ledger.book import markdown, svg  # noqa: PLC0415
+
     # On one page alone, so that a new version of the program alters one line.
     version = __version__ if page.path == FRONT_PAGE else ""
     files = {page.path: markdown.render(page, version=version)}

@@ -7,8 +7,8 @@ from small_site import HYDRAULIC, ledger_of, setpoint, visit
 from ledger.book.blocks import Bullets, Caution, Heading, Picture, Prose
 from ledger.book.terminal import plain
 from ledger.model.ledger import last_day_filed
+from ledger.site.asked import asked_at
 from ledger.site.machine_page import machine_page
-from ledger.site.machine_parts import asked_at
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.speeds.found import speed_results

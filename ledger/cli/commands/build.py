@@ -124,7 +124,7 @@ def _wanted(parsed: argparse.Namespace, site: OpenSite) -> "Mapping[str, File]":
     if not _has_branch(site):
         if "record" in parsed and not html and site.ledger is site.loaded.ledger:
             files = book_files_by(parsed.record.made(), site.ledger, site.as_of)
-            if are_there(site.root / BOOK, files):
+            if are_there(site.root / BOOK, files, parsed.record.hashes):
                 return files
         return book_files(site.ledger, site.as_of, html=html, notice=notice)
     pages = book_files(site.ledger, site.as_of, html=True, notice=notice) if html else {}

@@ -119,7 +119,7 @@ def _load(parsed: Namespace, site: OpenSite) -> View:
         for name in _OF_ONE_MACHINE:
             if getattr(parsed, name) is not None:
                 raise Failure(f"--{name.replace('_', '-')} needs a machine to look at")
-        whole = found.site_load(ledger, speed_results(ledger))
+        whole = found.site_load(ledger)
         return View(
             page=partial(page.load_page, ledger, whole), json=partial(table.load_row, whole)
         )

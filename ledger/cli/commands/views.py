@@ -226,8 +226,8 @@ def _register(_: Namespace, standing: Standing) -> View:
 
 def _show(parsed: Namespace, standing: Standing) -> View:
     from ledger.model.ledger import last_day_filed
+    from ledger.site.asked import asked_at
     from ledger.site.machine_page import machine_page
-    from ledger.site.machine_parts import asked_at
     from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results

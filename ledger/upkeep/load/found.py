@@ -19,7 +19,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Panel
-from ledger.upkeep.speeds.found import SpeedResult, by_machine
+from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.speeds.ratios import drive_ratio
 
 
@@ -174,17 +174,16 @@ class SiteLoad:
     conversions: tuple[Conversion, ...]
 
 
-def site_load(ledger: Ledger, results: Sequence[SpeedResult]) -> SiteLoad:
+def site_load(ledger: Ledger) -> SiteLoad:
     """From the sources alone, in walking order.
 
     Electric machines are converted only where the site has oil, whose pressure they would use.
     """
     has_oil = site_pressure_kpa(ledger) is not None
-    of_machine = by_machine(results)
     return SiteLoad(
         panels=panel_reports(ledger),
         conversions=tuple(
-            convert_machine(ledger, machine, of_machine[machine.ident])
+            convert_machine(ledger, machine, results_at(ledger, machine.ident))
             for machine in ledger.machines.values()
             if machine.has_setpoint and (has_oil or isinstance(machine.drive, HydraulicDrive))
         ),

@@ -185,6 +185,12 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
     )
 
 
+def results_at(ledger: Ledger, machine: str) -> list[SpeedResult]:
+    """Those of one machine, by time."""
+    found = speed_results(ledger, ledger.telling_at(machine))
+    return [one for one in found if one.machine == machine]
+
+
 def by_machine(results: Iterable[SpeedResult]) -> Mapping[str, Sequence[SpeedResult]]:
     """The results of each machine, in their order; none of one that was never read."""
     found: defaultdict[str, list[SpeedResult]] = defaultdict(list)

@@ -3,7 +3,11 @@
 What is past its limit, near it, or moves at a new pace has its picture and earlier readings.
 """
 
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import groupby
+from typing import TypeVar
 
 from ledger.book import words
 from ledger.book.addresses import WEAR_PAGE
@@ -24,17 +28,26 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_reading
 from ledger.book.marks import marked
+from ledger.book.plain import kept
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
 from ledger.compute.wear import SOUND_SHARE, DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
 from ledger.model.readings import BOUNCES
+from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.upkeep.drift.found import limit_reached
 from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH
 from ledger.upkeep.drift.words import format_measured, format_movement, format_read
-from ledger.upkeep.wear.found import ALLOWED_BOUNCES, FAULTS, NozzleGroup, Wear, WearItem
+from ledger.upkeep.wear.found import (
+    ALLOWED_BOUNCES,
+    FAULTS,
+    DamperItem,
+    NozzleGroup,
+    Wear,
+    WearItem,
+)
 from ledger.upkeep.wear.plot import (
     cloth_plot,
     flow_shown,
@@ -47,46 +60,51 @@ from ledger.upkeep.wear.plot import (
     view_of_item,
 )
 
+T = TypeVar("T")
+
 _LATEST = 6
 
 
-def last_readings_table(ledger: Ledger, found: Wear) -> Table:
-    """One row a point: verdict, last reading, limit, and when the limit is reached."""
-    rows: list[tuple[Spans, ...]] = []
-    for item in found.items:
-        view = view_of_item(item, ledger.site)
-        rows.append(
-            (
-                words.place_link(ledger, item.place),
-                _format_verdict(item.judgement.value),
-                f"{format_measured(item.last.measured, view)} {view.unit}",
-                format_limit(item, ledger.site),
-                reached_shown(item.result),
-                words.format_day(item.last.entry.day),
-            )
-        )
-    rows.extend(
-        (
-            words.place_link(ledger, damper.place),
-            _format_damper(damper.verdict),
-            words.format_count(damper.last.readings[BOUNCES] or 0, "bounce"),
-            f"at most {ALLOWED_BOUNCES}",
-            words.NONE,
-            words.format_day(damper.last.day),
-        )
-        for damper in found.dampers
+_KINDS = ("nozzle", "chain", "belt", "cloth", "damper")
+
+
+def _items_by_kind(found: Wear) -> tuple[Sequence[WearItem], ...]:
+    """All but the dampers, in the order of `_KINDS`."""
+    return found.nozzle_items, found.chains, found.belts, found.cloth
+
+
+def _reading_row(ledger: Ledger, item: WearItem) -> tuple[Spans, ...]:
+    """Verdict, last reading, limit, and when the limit is reached."""
+    view = view_of_item(item, ledger.site)
+    return (
+        words.place_link(ledger, item.place),
+        _format_verdict(item.judgement.value),
+        f"{format_measured(item.last.measured, view)} {view.unit}",
+        format_limit(item, ledger.site),
+        reached_shown(item.result),
+        words.format_day(item.last.entry.day),
     )
-    return Table(
-        (
-            left("Where"),
-            VERDICT,
-            right("Last ± U"),
-            left("Limit"),
-            left("Limit reached"),
-            left("Read on"),
-        ),
-        rows,
+
+
+def _damper_row(ledger: Ledger, damper: DamperItem) -> tuple[Spans, ...]:
+    return (
+        words.place_link(ledger, damper.place),
+        _format_damper(damper.verdict),
+        words.format_count(damper.last.readings[BOUNCES] or 0, "bounce"),
+        f"at most {ALLOWED_BOUNCES}",
+        words.NONE,
+        words.format_day(damper.last.day),
     )
+
+
+_LAST_READINGS = (
+    left("Where"),
+    VERDICT,
+    right("Last ± U"),
+    left("Limit"),
+    left("Limit reached"),
+    left("Read on"),
+)
 
 
 def _format_damper(verdict: DamperVerdict | None) -> Spans:
@@ -206,30 +224,90 @@ _WHY_TOLD = (
 )
 
 
-def details(ledger: Ledger, found: Wear, *, in_full: bool) -> list[Block]:
-    """What needs work first, then the soonest limit; nothing where all is steady and far off."""
+@kept
+@dataclass(frozen=True, slots=True)
+class WearRows:
+    """What the page says of some machines, by what wears.
+
+    `groups` are the nozzles that are told in full and `items` what else is: whether it can wait,
+    the day on which its limit is reached, its kind and its blocks. `never` are the points that
+    were never measured: their kind, how many, and the machine.
+    """
+
+    faults: Sequence[tuple[str, Spans]]
+    readings: Sequence[tuple[str, Sequence[Spans]]]
+    groups: Sequence[Block]
+    items: Sequence[tuple[bool, str, int, Sequence[Block]]]
+    never: Sequence[tuple[str, int, str]]
+
+
+def wear_rows(ledger: Ledger, found: Wear, *, in_full: bool = False) -> WearRows:
+    """Of the machines of a ledger, or of a part of it."""
     last = ledger.overall.last_day
     soon = date.min if last is None else last + NEAR
 
     def is_told(item: WearItem) -> bool:
         return in_full or _stands_out(item, soon)
 
+    of_kind = list(zip(_KINDS[:-1], _items_by_kind(found), strict=True))
     groups = [group for group in found.nozzles if group.hides or any(map(is_told, group.items))]
-    items = sorted(
-        (item for item in (*found.chains, *found.belts, *found.cloth) if is_told(item)),
-        key=_urgency,
+    return WearRows(
+        [
+            *(
+                (
+                    kind,
+                    _fault(ledger, item.judgement.value, item.place, "read", item.last.entry.day),
+                )
+                for kind, items in of_kind
+                for item in items
+                if item.needs_work
+            ),
+            *(
+                (
+                    "damper",
+                    _fault(ledger, DamperVerdict.BOUNCES.value, one.place, "checked", one.last.day),
+                )
+                for one in found.dampers
+                if one.needs_work
+            ),
+        ],
+        [
+            *((kind, _reading_row(ledger, item)) for kind, items in of_kind for item in items),
+            *(("damper", _damper_row(ledger, damper)) for damper in found.dampers),
+        ],
+        [block for group in groups for block in _nozzles(ledger, group)],
+        [
+            (*_urgency(item), _KINDS.index(kind), _item(ledger, found, item))
+            for kind, items in of_kind[1:]
+            for item in items
+            if is_told(item)
+        ],
+        [
+            (kind, len([*same]), ledger.machines[machine].name)
+            for kind, places in found.never.items()
+            for machine, same in groupby(places, key=lambda place: place.machine)
+        ],
     )
+
+
+def _fault(ledger: Ledger, fault: str, place: Place, how: str, day: date) -> Spans:
+    when = f", {how} {words.format_day(day)}"
+    return Strong(fault.capitalize()), ": ", words.place_link(ledger, place), when
+
+
+def _details(of: Sequence[WearRows], *, in_full: bool) -> list[Block]:
+    """What needs work first, then the soonest limit; nothing where all is steady and far off."""
+    groups = [block for rows in of for block in rows.groups]
+    items = sorted((item for rows in of for item in rows.items), key=lambda item: item[:3])
     if not groups and not items:
         return []
-    blocks: list[Block] = [
-        Heading(2, "In full" if in_full else "Past a limit, near it, or at a new pace")
-    ]
+    heading = "In full" if in_full else "Past a limit, near it, or at a new pace"
+    blocks: list[Block] = [Heading(2, heading)]
     if not in_full:
         blocks.append(Paragraph(_WHY_TOLD))
-    for group in groups:
-        blocks.extend(_nozzles(ledger, group))
-    for item in items:
-        blocks.extend(_item(ledger, found, item))
+    blocks.extend(groups)
+    for *_, of_item in items:
+        blocks.extend(of_item)
     return blocks
 
 
@@ -244,9 +322,9 @@ def _stands_out(item: WearItem, soon: date) -> bool:
     )
 
 
-def _urgency(item: WearItem) -> tuple[bool, date]:
+def _urgency(item: WearItem) -> tuple[bool, str]:
     reached = limit_reached(item.result)
-    return not item.needs_work, date.max if reached is None else reached[1]
+    return not item.needs_work, str(date.max if reached is None else reached[1])
 
 
 def _nozzles(ledger: Ledger, group: NozzleGroup) -> list[Block]:
@@ -358,11 +436,19 @@ _NAMES = {
 
 
 def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
-    """Depends on the sources only: it says dates, never how far off they are.
-
-    Pictures and earlier readings stand for what is past its limit, near it or moves at a new pace;
-    `in_full` for everything found.
+    """Pictures and earlier readings stand for what is past its limit, near it or moves at a new
+    pace; `in_full` for everything found.
     """
+    return page_of_rows([wear_rows(ledger, found, in_full=in_full)], in_full=in_full)
+
+
+def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
+    """The page of all rows, which stand in walking order.
+
+    Depends on the sources only: it says dates, never how far off they are.
+    """
+    faults = _by_kind(line for rows in of for line in rows.faults)
+    nothing = Paragraph("No last reading is beyond its limit.")
     blocks: list[Block] = [
         Paragraph(
             "The last reading of everything that wears, its limit and a verdict. ± U holds the "
@@ -372,41 +458,38 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
         words.pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        _needs_work(ledger, found),
-        *_last_readings(ledger, found),
-        *details(ledger, found, in_full=in_full),
-        *_never(ledger, found),
+        Bullets([line for lines in faults.values() for line in lines])
+        if any(faults.values())
+        else nothing,
+        *_last_readings(_by_kind(row for rows in of for row in rows.readings)),
+        *_details(of, in_full=in_full),
+        *_never([one for rows in of for one in rows.never]),
     ]
     return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
 
 
-def _needs_work(ledger: Ledger, found: Wear) -> Block:
-    faults = [
-        (item.judgement.value, item.place, f"read {words.format_day(item.last.entry.day)}")
-        for item in found.items
-        if item.needs_work
-    ]
-    faults.extend(
-        (DamperVerdict.BOUNCES.value, item.place, f"checked {words.format_day(item.last.day)}")
-        for item in found.dampers
-        if item.needs_work
-    )
-    lines: list[Spans] = [
-        (Strong(fault.capitalize()), ": ", words.place_link(ledger, place), f", {when}")
-        for fault, place, when in faults
-    ]
-    return Bullets(lines) if lines else Paragraph("No last reading is beyond its limit.")
+def _by_kind(found: Iterable[tuple[str, T]]) -> dict[str, list[T]]:
+    by_kind: dict[str, list[T]] = {kind: [] for kind in _KINDS}
+    for kind, one in found:
+        by_kind[kind].append(one)
+    return by_kind
 
 
-def _last_readings(ledger: Ledger, found: Wear) -> list[Block]:
-    judged = (
-        ("Nozzles", _NOZZLE, found.nozzles),
-        ("Chain", _CHAIN, found.chains),
-        ("Belts", _BELT, found.belts),
-        ("Cloth", _CLOTH, found.cloth),
-        ("Dampers", _DAMPER, found.dampers),
-    )
-    how: list[Spans] = [(Strong(title), f": {method}") for title, method, items in judged if items]
+_HOW_JUDGED = {
+    "nozzle": ("Nozzles", _NOZZLE),
+    "chain": ("Chain", _CHAIN),
+    "belt": ("Belts", _BELT),
+    "cloth": ("Cloth", _CLOTH),
+    "damper": ("Dampers", _DAMPER),
+}
+
+
+def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]:
+    how: list[Spans] = [
+        (Strong(title), f": {method}")
+        for kind, (title, method) in _HOW_JUDGED.items()
+        if rows[kind]
+    ]
     if not how:
         return []
     return [
@@ -416,18 +499,20 @@ def _last_readings(ledger: Ledger, found: Wear) -> list[Block]:
             "readings are vague. A date needs readings on five days. Earlier readings are on the "
             "machine's page."
         ),
-        last_readings_table(ledger, found),
+        Table(_LAST_READINGS, [row for of_kind in rows.values() for row in of_kind]),
         Heading(3, "How each is judged"),
         Bullets(how),
     ]
 
 
-def _never(ledger: Ledger, found: Wear) -> list[Block]:
-    if not found.never:
+def _never(found: Sequence[tuple[str, int, str]]) -> list[Block]:
+    if not found:
         return []
     items = []
-    for kind, places in found.never.items():
-        noun, what = _NAMES[kind]
-        machines = dict.fromkeys(ledger.machines[place.machine].name for place in places)
-        items.append(f"{words.format_count(len(places), noun)} {what}: {'; '.join(machines)}")
+    for kind, (noun, what) in _NAMES.items():
+        of_kind = [(count, name) for one, count, name in found if one == kind]
+        if of_kind:
+            number = words.format_count(sum(count for count, _ in of_kind), noun)
+            names = dict.fromkeys(name for _, name in of_kind)
+            items.append(f"{number} {what}: {'; '.join(names)}")
     return [Heading(2, "Without a reading"), Bullets(items)]

@@ -200,8 +200,8 @@ def test_a_drive_that_takes_over_runs_as_the_others_do():
 def test_electric_machines_are_converted_only_where_there_is_oil():
     dry = ledger_of(machines={"brush": electric()}, site=PANELS)
     wet = ledger_of(machines={"brush": electric(), "low": oil()}, site=PANELS)
-    assert site_load(dry, ()).conversions == ()
-    assert [one.machine.ident for one in site_load(wet, ()).conversions] == ["brush", "low"]
+    assert site_load(dry).conversions == ()
+    assert [one.machine.ident for one in site_load(wet).conversions] == ["brush", "low"]
 
 
 class TestPanels:

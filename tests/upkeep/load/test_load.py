@@ -31,7 +31,7 @@ MACHINES = {
 
 def loaded(machines=MACHINES, setpoints=FLOW, **site):
     ledger = ledger_of(machines=machines, setpoints=setpoints, site={**PANELS, **site})
-    return ledger, site_load(ledger, ())
+    return ledger, site_load(ledger)
 
 
 def folded(page):
@@ -98,7 +98,7 @@ def test_blowers_at_other_speeds():
 
 def test_a_site_without_panels_or_oil():
     text = folded(
-        load_page(*((ledger := ledger_of(machines={"side": ELECTRIC})), site_load(ledger, ())))
+        load_page(*((ledger := ledger_of(machines={"side": ELECTRIC})), site_load(ledger)))
     )
     assert "The site states no panels." in text
     assert "No machine with a flow setting." in text
