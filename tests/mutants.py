@@ -178,7 +178,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("weibull", ">= to > in `if below + slice_ >= share:`"): _TIE,
     (
         "reliability",
-        "> to >= in `if shape * math.log(end) > math.log(sys.float_info.max):`",
+        "> to >= in `if shape * math.log(end_h) > math.log(sys.float_info.max):`",
     ): _TIE,
     ("weibull", "1 to 1.01 in `return knots[-1].shape`"): (
         "no share asked for is so near to one that rounding keeps the sum below it"
