@@ -147,6 +147,17 @@ class Ledger:
         """The standing entries that say more than that a task was done or not: one in many."""
         return tuple(one for one in self._held(self.told) if not one.content.is_bare_work)
 
+    def standing_of(self, tasks: AbstractSet[str]) -> tuple[Entry, ...]:
+        """The standing entries of some tasks, and those that say more than that one was done."""
+        filed = self.filed_of(tasks)
+        return tuple(
+            one for one in self._held(filed) if one.task in tasks or not one.content.is_bare_work
+        )
+
+    def filed_of(self, tasks: AbstractSet[str]) -> Iterable[Entry]:
+        """Entries as filed, at least those of the tasks and `told`."""
+        return self.entries if tasks else self.told
+
     @cached_property
     def told(self) -> tuple[Entry, ...]:
         """The entries as filed that tell more, and all that others are linked with."""

@@ -7,10 +7,11 @@ one machine reads little. Where something is no longer kept, the files are read 
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, tzinfo
 from functools import cached_property
-from itertools import islice
+from itertools import chain, islice
 from operator import attrgetter
 from typing import Any
 
@@ -150,13 +151,22 @@ class Kept:
         text = self._read(name)
         return None if text is None else json.loads(text)
 
-    def entries(self, columns: Mapping[str, Any], site: Site) -> tuple[Entry, ...]:
-        heads = [self._head(site, *row) for row in columns["heads"]]
-        contents = [_content(site, *row) for row in columns["contents"]]
+    def entries(
+        self, columns: Mapping[str, Any], site: Site, tasks: AbstractSet[str] | None = None
+    ) -> tuple[Entry, ...]:
+        """All of some columns, or those of some tasks."""
+        contents = {
+            number: _content(site, *row)
+            for number, row in enumerate(columns["contents"])
+            if tasks is None or row[0].get("task") in tasks
+        }
         numbers = iter(columns["rows"])
+        rows = [row for row in zip(numbers, numbers, numbers, strict=True) if row[2] in contents]
+        asked = {head for head, _, _ in rows}
+        heads = {head: self._head(site, *columns["heads"][head]) for head in asked}
         return tuple(
             Entry(head=heads[head], number=number, content=contents[content])
-            for head, number, content in zip(numbers, numbers, numbers, strict=True)
+            for head, number, content in rows
         )
 
     def visit(self, row: Mapping[str, Any], site: Site) -> Visit:
@@ -255,6 +265,9 @@ class KeptLedger(Ledger):
     def told(self) -> tuple[Entry, ...]:
         return self._of_all(lambda extract: extract.told)
 
+    def filed_of(self, tasks: AbstractSet[str]) -> Iterable[Entry]:
+        return self._of_all(lambda extract: chain(extract.told, _of_tasks(extract.work, tasks)))
+
     def _of_all(self, entries: Callable[[Extract], Iterable[Entry]]) -> tuple[Entry, ...]:
         """Each once, though it may be of several machines."""
         every = {
@@ -300,6 +313,12 @@ class KeptLedger(Ledger):
         )
 
 
+def _of_tasks(work: Mapping[int, tuple[Entry, ...]], tasks: AbstractSet[str]) -> Iterator[Entry]:
+    """Those of some tasks; what is kept of others is left unread."""
+    for year in work if tasks else ():
+        yield from work.of(year, tasks) if isinstance(work, _Work) else work[year]
+
+
 class _Work(Mapping[int, tuple[Entry, ...]]):
     """The bare work of a machine by year, each year read when it is asked for."""
 
@@ -321,14 +340,18 @@ class _Work(Mapping[int, tuple[Entry, ...]]):
             self._read[year] = self._of_year(year)
         return self._read[year]
 
-    def _of_year(self, year: int) -> tuple[Entry, ...]:
+    def of(self, year: int, tasks: AbstractSet[str]) -> Iterable[Entry]:
+        """At least the work of a year that was of some tasks."""
+        return self._read[year] if year in self._read else self._of_year(year, tasks)
+
+    def _of_year(self, year: int, tasks: AbstractSet[str] | None = None) -> tuple[Entry, ...]:
         if year not in self._kept:
             return self._new[year]
         kept = self._ledger.kept
         columns = kept.columns(_work(self._machine, year))
         if columns is None:
             return kept.whole.extract_of(self._machine).work[year]
-        entries = kept.entries(columns, self._ledger.site)
+        entries = kept.entries(columns, self._ledger.site, tasks)
         new = self._new.get(year)
         return entries if new is None else in_order(entries, new)
 

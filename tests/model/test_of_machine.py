@@ -94,3 +94,11 @@ def test_a_digest_of_a_year_holds_what_closed_its_findings_later():
     assert open_.digest("brush", 2026) == other.digest("brush", 2026)
     assert open_.digest("brush", 2026) != closed.digest("brush", 2026)
     assert closed.digest("brush", 2026) == closed.digest("brush", 2027)
+
+
+def test_the_work_of_some_tasks_is_the_standing_work_of_them_and_what_tells_more():
+    ledger = linked(LINKED)
+    for tasks in (set(), {"look"}, {"no-such-task"}):
+        assert ledger.standing_of(tasks) == tuple(
+            one for one in ledger.standing if one.task in tasks or not one.content.is_bare_work
+        )

@@ -29,15 +29,16 @@ class Rounds:
 
 def rounds(ledger: Ledger, as_of: date) -> Rounds:
     """From the start of the record to a day."""
-    standing = [entry for entry in ledger.standing if entry.day <= as_of]
-    claims = tuple(entry for entry in standing if entry.claim is not None)
+    claims = tuple(one for one in ledger.telling if one.claim is not None and one.day <= as_of)
     claimed = {ident for entry in claims if entry.claim for ident in entry.claim.tasks}
     looked_at = {i for i in claimed if i in ledger.tasks and is_looked_at(ledger, ledger.tasks[i])}
     return Rounds(
         claims=claims,
         by_round=sum(len(entry.places) for entry in claims),
         one_by_one=sum(
-            len(entry.places) for entry in standing if entry.task in looked_at and entry.did_work
+            len(entry.places)
+            for entry in ledger.standing_of(looked_at)
+            if entry.task in looked_at and entry.did_work and entry.day <= as_of
         ),
         missed=tuple(_missed(ledger, claims, as_of)),
     )

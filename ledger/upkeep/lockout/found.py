@@ -174,9 +174,10 @@ def steps_of(ledger: Ledger, sheet: Sheet) -> Iterator[Step]:
 
 def _inspections(ledger: Ledger) -> dict[str, Entry]:
     """The last inspection of each machine's sheet."""
+    tasks = {task.ident for task in ledger.tasks.values() if task.inspects_lockout}
     return {
         place.machine: entry
-        for entry in ledger.standing
+        for entry in ledger.standing_of(tasks)
         if entry.did_work and entry.task and _inspects(ledger, entry)
         for place in entry.places
     }

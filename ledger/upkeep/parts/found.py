@@ -91,7 +91,11 @@ def stock_lines(
     """
     moves: dict[str, list[tuple[Entry, float]]] = defaultdict(list)
     using = {task.ident for task in ledger.tasks.values() if task.uses}
-    moving = [entry for entry in ledger.standing if entry.task in using or entry.stock is not None]
+    moving = [
+        entry
+        for entry in ledger.standing_of(using)
+        if entry.task in using or entry.stock is not None
+    ]
     for entry in moving:
         for part, amount in _used_by(ledger, entry, unweighed_stroke_g).items():
             moves[part].append((entry, amount))
