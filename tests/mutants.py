@@ -136,6 +136,19 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         ),
     ): "the passes about their mean add up to nought: what is taken off all times does not matter",
     ("weibull", "2 to 2.02 in `low -= 2`"): _SEARCH,
+    ("weibull", "< to <= in `while excess(low) < 0:`"): _SEARCH,
+    ("weibull", "+ to - in `for number in range(_KNOTS + 1):`"): (
+        "the knots begin and end where the density is next to nothing"
+    ),
+    (
+        "wander",
+        "> to >= in `is_shown = count >= LEAST_TO_WANDER and lag_one > critical_lag_one(count)`",
+    ): _TIE,
+    ("speed", "> to >= in `if gap > _LONGEST_GAP_IN_PASSES:`"): _TIE,
+    ("ratio", "<= to < in `share = read if read <= 1 else efficiency`"): _TIE,
+    ("trend", "150 to 151.5 in `MOST_TREND_READINGS = 150`"): (
+        "nothing in compute uses it; a part of a reading fails the tests of upkeep"
+    ),
     ("weibull", "/ to * in `peak = _peak(at, math.log(failures / -failed))`"): _SEARCH,
     ("weibull", "1.0 to 1.01 in `low, high = -1.0, 1.0`"): _SEARCH,
     ("shared", "+ to - in `alike[of] = alike.get(of, 0.0) + abs(total)`"): (
@@ -165,7 +178,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("weibull", ">= to > in `if below + slice_ >= share:`"): _TIE,
     (
         "reliability",
-        "> to >= in `if shape * math.log(end) > math.log(sys.float_info.max):`",
+        "> to >= in `if shape * math.log(end_h) > math.log(sys.float_info.max):`",
     ): _TIE,
     ("weibull", "1 to 1.01 in `return knots[-1].shape`"): (
         "no share asked for is so near to one that rounding keeps the sum below it"

@@ -114,8 +114,10 @@ def test_five_failures_can_never_speak():
 
 def test_a_half_never_watched_says_nothing():
     spans = [ServiceSpan(days=10, failure_days=(3,))] * 8
+    answer = interval_value(spans, interval_days=28)
 
-    assert isinstance(interval_value(spans, interval_days=28), NotEnoughData)
+    assert isinstance(answer, NotEnoughData)
+    assert (answer.have, answer.need) == (0, 1)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,10 @@ SIZES_HP = st.sampled_from(sorted(FULL_LOAD_AMPS))
 @pytest.mark.parametrize(
     ("motor_hp", "at_230_v", "at_460_v"),
     [
+        (0.5, 2.2, 1.1),
+        (0.75, 3.2, 1.6),
         (1, 4.2, 2.1),
+        (1.5, 6, 3),
         (2, 6.8, 3.4),
         (3, 9.6, 4.8),
         (5, 15.2, 7.6),
@@ -21,6 +24,10 @@ SIZES_HP = st.sampled_from(sorted(FULL_LOAD_AMPS))
         (10, 28, 14),
         (15, 42, 21),
         (20, 54, 27),
+        (25, 68, 34),
+        (30, 80, 40),
+        (40, 104, 52),
+        (50, 130, 65),
         (100, 248, 124),
     ],
     ids=lambda value: f"NEC Table 430.250 {value}",

@@ -1,4 +1,4 @@
-"""The root finder against closed forms and scipy."""
+"""The root finder against closed forms and scipy, and the weighted mean by hand."""
 
 import math
 
@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
 
-from ledger.compute.numbers import bracketed_root
+from ledger.compute.numbers import bracketed_root, weighted_mean
 
 
 @given(st.floats(1e-6, 1e6))
@@ -53,3 +53,8 @@ def test_no_change_of_sign_is_refused():
 def test_an_end_that_is_not_finite_is_refused():
     with pytest.raises(ValueError, match="not finite"):
         bracketed_root(lambda x: math.inf if x == 0 else -x, 0, 1)
+
+
+def test_a_weighted_mean_by_hand():
+    """0 with u 1 and 10 with u 2: weights 1 and 1/4."""
+    assert weighted_mean([0.0, 10.0], [1.0, 4.0]) == pytest.approx((2.0, 1 / math.sqrt(1.25)))

@@ -49,6 +49,10 @@ def test_one_instrument_never_gets_surer_than_its_scale(count, ratio, u, chi2):
     assert fit.u_rpm_per_unit > ratio * ONE_PERCENT
 
 
+def test_one_reading_alone_scatters_as_it_should():
+    assert fit_ratio(read(TWELVE[:1])).birge_ratio == 1
+
+
 def test_readings_at_several_settings():
     """numpy and GTC 1.5.1, generalised least squares."""
     fit = fit_ratio(read((80.3, 85.1, 90.2, 99.9), hz=(40, 42.5, 45, 50)))

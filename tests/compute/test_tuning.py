@@ -151,6 +151,14 @@ def test_without_slip_a_reading_elsewhere_is_worth_as_much():
     assert after.u_rpm == pytest.approx(0.5 / math.sqrt(2))
 
 
+def test_without_slip_a_setting_elsewhere_is_as_sure_in_ratio():
+    found = recommend(read((44, 77, 1.0)), USUAL, target_rpm=44.1, **DRIVE)
+    assert found.speed.u_rpm == pytest.approx(found.setting / 44)
+    for choice in next_readings(read((44, 77, 1.0)), USUAL, 22):
+        after = 1 / math.sqrt(1 / 0.5**2 + 1 / choice.u_reading_rpm**2)
+        assert choice.u_after_rpm == pytest.approx(after)
+
+
 def test_coverage_of_the_recommended_speed():
     """Shafts between constant ratio and constant slip, read at one setting and sent to another."""
     source = random.Random(17)
