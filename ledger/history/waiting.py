@@ -1,6 +1,7 @@
 """Visits that lie in one clone alone: not committed, or not pushed."""
 
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,9 +31,9 @@ def visits_waiting(repository: Repository) -> Waiting:
     listed = git.output("ls-tree", "-r", "-z", "--name-only", "--full-tree", "HEAD", folder)
     committed = set(os.fsdecode(listed).split("\0"))
     written = [
-        path.stat().st_mtime
-        for path in _files_below(repository.top / folder)
-        if path.relative_to(repository.top).as_posix() not in committed
+        (repository.top / path).stat().st_mtime
+        for path in _files_below(repository.top, folder)
+        if path not in committed
     ]
     made = _unpushed(repository)
     times = [*written, *made.values()]
@@ -43,13 +44,13 @@ def visits_waiting(repository: Repository) -> Waiting:
     )
 
 
-def _files_below(folder: Path) -> list[Path]:
-    return [
-        Path(here, name)
-        for here, _, names in os.walk(folder)
-        for name in names
-        if name.endswith(".yaml") and not name.startswith(".")
-    ]
+def _files_below(top: Path, folder: str) -> Iterator[str]:
+    """Paths from the top, as git gives them: too many for a Path of each."""
+    for here, _, names in os.walk(top / folder):
+        below = Path(here).relative_to(top).as_posix()
+        for name in names:
+            if name.endswith(".yaml") and not name.startswith("."):
+                yield f"{below}/{name}"
 
 
 def _unpushed(repository: Repository) -> dict[str, int]:
