@@ -165,10 +165,11 @@ def judged(ledger: Ledger, parts: Parts, by: ByAll) -> dict[str, Judged]:
         for ident, machine in ledger.machines.items()
         if isinstance(machine.drive, HydraulicDrive)
     }
-    days: dict[str, list[object]] = {}
+    days: dict[str, list[str]] = {}
     for day, of_day in by.drift.days.items():
+        stands_for = content_hash(repr((day, of_day)).encode())
         for ident in of_day:
-            days.setdefault(ident, []).append((day, of_day))
+            days.setdefault(ident, []).append(stands_for)
     return parts.each(
         "judged",
         lambda found: _judged(found, by),
