@@ -73,7 +73,7 @@ def _warm(site: Path, day: date) -> Iterator[str]:
     asked = {
         "build": _ledger("build", str(site), "--as-of", str(day)),
         "due": _ledger("due", str(site), "--as-of", str(day)),
-        "show": _ledger("show", "brush-003", "--site", str(site)),
+        "show": _ledger("show", "brush-003", "--site", str(site), "--as-of", str(day)),
         "check": _ledger("check", str(site), "--as-of", str(day)),
     }
     for command in asked.values():
@@ -91,7 +91,7 @@ def _warm(site: Path, day: date) -> Iterator[str]:
     minutes = count()
     for number in range(WARM_ROUNDS):
         # The first is read by all, which then takes the place of what was kept before.
-        often = ("git status", "build", "due", "record's list")
+        often = ("git status", "build", "due", "show", "record's list")
         for name in ("git status", *asked) if number == 0 else often:
             _file_visit(site, day, next(minutes))
             costs[name].append(_cost(asked.get(name, status)))
