@@ -662,7 +662,7 @@ def test_copy_puts_the_visit_on_the_clipboard(open_round, walk):
     page.get_by_label("chain", exact=True).check()
     text = shown_text(page)
     page.get_by_role("button", name="Copy").click()
-    page.get_by_text("Copied. Save it as observations/").wait_for()
+    page.get_by_text("Copied. Paste it into a message").wait_for()
     assert page.evaluate("navigator.clipboard.readText()").strip() == text.strip()
 
 
@@ -687,7 +687,7 @@ def test_share_hands_over_the_file_and_falls_back_where_its_kind_is_refused(open
     page.get_by_role("button", name="Share").click()
     page.get_by_text("Press Share once more.").wait_for()
     page.get_by_role("button", name="Share").click()
-    page.get_by_text("Save it under the name").wait_for()
+    page.get_by_text(".yaml.txt.").wait_for()
     ((name, content),) = page.evaluate("shared")
     assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d{4}-m-osterby\.yaml\.txt", name)
     assert content.strip() == text.strip()

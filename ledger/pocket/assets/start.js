@@ -151,7 +151,8 @@ function mountViews(page, main, nav) {
     for (let above = place; above; above = above.parentElement) {
       if (above.tagName === "DETAILS") above.open = true;
     }
-    place.scrollIntoView({ block: "center" });
+    // What is tall begins at the top.
+    place.scrollIntoView({ block: place.offsetHeight > innerHeight / 2 ? "start" : "center" });
     place.querySelector("input, select, textarea, button")?.focus({ preventScroll: true });
   }
 
