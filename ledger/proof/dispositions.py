@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from ledger.book import words
+from ledger.book.short_words import format_person
 from ledger.files.paths import Kind
 from ledger.history.commit import Change
 from ledger.history.verification import Outcome, detached_signature
@@ -149,7 +149,7 @@ class AuditTrail:
     ) -> str:
         wrong = why_may_not_audit(at.ruling.people.get(record.by))
         if wrong:
-            return f"by {words.format_person(record.by, at.ruling)}: {wrong}"
+            return f"by {format_person(record.by, at.ruling)}: {wrong}"
         statements: tuple[tuple[str, GitProof], ...] = ()
         signature, text = files.get(change.path + SIGNATURE_ENDING), change.new_text_oid
         if signature is not None and text is not None:
