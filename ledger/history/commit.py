@@ -20,6 +20,8 @@ _USUAL = re.compile(
     rb"tree [0-9a-f]+\n((?:parent [0-9a-f]+\n)*)author ([^\n]*)\ncommitter ([^\n]*)\n\n"
 )
 
+_CO_AUTHOR = re.compile(r"(?im)^co-authored-by: [^\n]*<([^<>\n]+)>[ \t\r]*$")
+
 _BLANK = re.compile(r"\n(?:[ \t]*\n)+")
 
 # The seconds of the years 2 to 9998, so that no time zone leads out of the calendar.
@@ -110,6 +112,12 @@ class CommitText(NamedTuple):
     def subject(self) -> str:
         """The first paragraph of the message, on one line."""
         return subject_of(self.message.decode(self.charset, "replace"))
+
+    @property
+    def co_authors(self) -> set[str]:
+        """The addresses, in small letters, of who else wrote it, as git hosts write it."""
+        text = self.message.decode(self.charset, "replace")
+        return {email.casefold() for email in _CO_AUTHOR.findall(text)}
 
 
 class Commit(NamedTuple):

@@ -137,7 +137,11 @@ class Rules:
             raw = None if change.new_text_oid is None else self._blobs.read(change.new_text_oid)
             document = None if raw is None else sound_site(raw)
             if document is None or built_site(document.value) is None:
-                yield at.item(Note.RULES, "site.yaml cannot be used", SITE_FILE)
+                # No slip of a hand makes a link of it, and a checkout follows it elsewhere.
+                is_link = raw is None and change.new_oid is not None
+                kind = Irregularity.RULES if is_link else Note.RULES
+                text = "site.yaml is a link, and no file" if is_link else "site.yaml cannot be used"
+                yield at.item(kind, text, SITE_FILE)
                 return
             self._written, self._hash = document.value, hash_of(raw)
         claimed, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)

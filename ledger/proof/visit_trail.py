@@ -138,6 +138,7 @@ class VisitTrail:
             and b"photos/" not in raw
             and b"filed_by" not in raw
             and (change.path, oid) not in self._taken_out
+            and change.path not in self._filed
             and served <= entered
             and not is_filed_late(served.date(), entered.date(), site.policy)
         )
@@ -173,6 +174,9 @@ class VisitTrail:
         return None if filed is None else filed.oid
 
     def _add(self, at: AtLanding, change: Change) -> Iterator[Item]:
+        if change.path in self._filed:
+            text = "a visit was filed by this name; the tree has it twice now"
+            yield at.item(Irregularity.EDITED, text, change.path)
         first = (change.path, change.new_text_oid)
         taken_out = self._taken_out.pop(first, None)
         if taken_out is not None:
@@ -267,7 +271,7 @@ class VisitTrail:
             return  # neither name nor text says when; the check of the files tells of it
         absent = self._absent(at, person, served.date()) if self._rules.know_days else ""
         if absent:
-            yield at.item(Irregularity.GONE, absent, path)
+            yield at.item(Irregularity.GONE, absent, path, concerns=person)
         entered, seconds = at.landed_at, at.commit.committer.seconds
         if entered is None or seconds is None:
             return
@@ -276,7 +280,7 @@ class VisitTrail:
             ahead = served.replace(tzinfo=at.zone).timestamp() - seconds
             if ahead > _CLOCK_SLACK.total_seconds():
                 text = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
-                yield at.item(Irregularity.AHEAD, text, path)
+                yield at.item(Irregularity.AHEAD, text, path, concerns=person)
         policy = at.ruling.policy
         if is_filed_late(served.date(), entered.date(), policy):
             late = format_count((entered.date() - served.date()).days, "day")
@@ -286,7 +290,7 @@ class VisitTrail:
             written = at.writer(path).author.at
             if written is not None and abs(entered - written) > timedelta(days=1):
                 text += f" (its author's date says {written.astimezone(at.zone):%Y-%m-%d})"
-            yield at.item(Irregularity.LATE, text, path)
+            yield at.item(Irregularity.LATE, text, path, concerns=person)
 
     def _stranger(
         self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
@@ -303,6 +307,9 @@ class VisitTrail:
             email = commit.author.email.casefold()
             author = None if email in addresses else self._rules.owner(email)
             if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
+                continue
+            # A host's squash has one author; that others wrote it too is as good a claim.
+            if not addresses.isdisjoint(commit.text.co_authors):
                 continue
             whose = format_person(person, at.ruling)
             is_filed_for = may_file_for(author, filed_by, at.ruling.policy)
