@@ -83,6 +83,8 @@ class Disposition:
         """Why it does not close an irregularity: its author made that; "" where it does."""
         if item.commit is None or not self.ruling.policy.approver_differs:
             return ""
+        if item.concerns == self.by:
+            return f"{format_person(self.by, self.ruling)} did it, and cannot accept it alone"
         made = (item.commit.author.email, item.commit.committer.email)
         makers = [one for email in made for one in owners_of(email, self.ruling.people)]
         if len(self.ruling.people) == 1 or self.by not in {one.ident for one in makers}:
