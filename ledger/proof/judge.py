@@ -45,7 +45,7 @@ class Judge:
         remembered: frozenset[str] = frozenset(),
         anchor: str = "",
     ) -> None:
-        self._repository = repository
+        self.repository = repository
         self.blobs = _MovedBlobs(blobs)
         self._signatures = signatures
         self._remembered = remembered
@@ -79,7 +79,7 @@ class Judge:
         others = [one for one in landing.commit.changes if not records.is_visit(one.path)]
         touches_site = any(change.path == SITE_FILE for change in others)
         for commit in landing.commits if touches_site else ():
-            move = format_move(self._repository, commit, self.blobs)
+            move = format_move(self.repository, commit, self.blobs)
             if move is not None:
                 self._moved(move)
                 kind = Irregularity.FORMAT if move.differing else Note.FORMAT
@@ -99,7 +99,7 @@ class Judge:
             yield from self._taken_over.land(at)
             yield from self._plan.land(at, self._files)
             yield from self.audits.land(at, self._files)
-        if at.begins and (moved := moved_here(self._repository, landing.commit)) is not None:
+        if at.begins and (moved := moved_here(self.repository, landing.commit)) is not None:
             yield moved
         yield from self.rules.land(at)
 

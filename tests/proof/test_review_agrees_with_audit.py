@@ -87,6 +87,8 @@ STEPS = {
     "an approved setting edited": lambda a: a.edit(SETTING, "hz: 48", "hz: 49", DAG),
     "the rule loosened": lambda a: a.edit(SITE, "proof: commit", "proof: file", MIRA),
     "the rule restored": lambda a: a.edit(SITE, "proof: file", "proof: commit", MIRA),
+    "a last day learned of later": lambda a: a.edit(SITE, "Varrick, roles", "Varrick, until: 2026-01-04, roles", MIRA),
+    "the technician's too": lambda a: a.edit(SITE, "Osterby, roles", "Osterby, until: 2026-01-05, roles", DAG),
     "the limit loosened": lambda a: a.edit(SITE, "within: 2 days", "within: 20 days", MIRA),
     "a right given": lambda a: a.edit(SITE, "roles: [technician], emails: [eva", "roles: [technician], approves: [setpoints], emails: [eva", MIRA),
     "an address added": lambda a: a.edit(SITE, "[dag@example.org]", "[dag@example.org, mira@example.org]", MIRA),
