@@ -59,7 +59,10 @@ WHAT_IT_PROVES = (
     "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
     "commit to a key that site.yaml named before it. The audit proves what changed after it "
     "was committed, in the history that this clone holds. Only a remembered head shows whether "
-    "that history is the one of last time."
+    "that history is the one of last time. Who proposed a setting is such a claim too, whatever "
+    "proof an approval needs. A date set back does not show where nothing else was committed "
+    "since. "
+    "Whether the files of the head are sound is the work of tunnelbook check."
 )
 
 

@@ -18,6 +18,7 @@ from ledger.model.policy import (
     Judgement,
     Vouchers,
     judge_approval,
+    unknown_proposer,
 )
 from ledger.model.site import ApprovalProof, Site
 from ledger.proof import records
@@ -160,9 +161,16 @@ class SettingTrail:
         if is_own and ApprovalFlaw.SELF_APPROVED not in judged.flaws:
             text = _format_flaw(ApprovalFlaw.SELF_APPROVED, facts, site, judged)
             found.append((Note.ALLOWED, text))
+        stranger = unknown_proposer(facts, site)
+        if stranger:
+            proposer = format_person(facts.proposer, site)
+            text = f"proposed in the name of {proposer} from an address of nobody here, {stranger}"
+            found.append((Note.NO_ADDRESS, text))
         about = f"{approval.path}, from {approval.item.get('from')}"
         for kind, text in found:
-            yield Item(kind, text, about=about, commit=approval.writer)
+            # Where only the proof is missing, the approver's own word is the best there is.
+            concerns = "" if kind is Irregularity.NOT_PROVEN else facts.approver
+            yield Item(kind, text, about=about, commit=approval.writer, concerns=concerns)
 
     def approval_of(self, path: str, item: Fields) -> LandedApproval | None:
         """The approval of a change as a drive's file has it; None where it has not landed."""
