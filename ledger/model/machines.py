@@ -214,8 +214,19 @@ class InService:
 
     def days_in_use(self, first: date, last: date) -> int:
         """Days in use among those from the first to the last."""
-        span = (last - first).days + 1
-        return sum(self.in_use(first + timedelta(days=n)) for n in range(span))
+        count, day = 0, max(first, self.in_service)
+        while day <= last:
+            away = self.absence_on(day)
+            if away is not None:
+                if away.last is None:
+                    break
+                day = away.last + timedelta(days=1)
+                continue
+            after = last + timedelta(days=1)
+            until = min((a.first for a in self.absences if day < a.first < after), default=after)
+            count += (until - day).days
+            day = until
+        return count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,10 +308,13 @@ class Machine(InService):
 
     def service(self, point: str) -> InService:
         """When a point, or with "" the machine, is there: a point is away with its machine."""
-        own = self.points[point].absences if point else ()
-        if not own:
+        own = self.points[point] if point else self
+        if own is self or (own.in_service <= self.in_service and not own.absences):
             return self
-        return InService(in_service=self.in_service, absences=(*self.absences, *own))
+        return InService(
+            in_service=max(self.in_service, own.in_service),
+            absences=(*self.absences, *own.absences),
+        )
 
 
 def limits_of(machine: Machine | None) -> tuple[float, float] | None:

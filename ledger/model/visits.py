@@ -137,15 +137,16 @@ class StockMove:
 class Claim:
     """The round of a pass said to be in order by one answer.
 
-    `asked` is how many places it asked about, those left out among them, and `list_digits` which
-    ones, "" where that was not kept. `drawn` are places that were looked at by lot before, `seen`
-    what was answered there.
+    `asked` is how many places it asked about, those left out among them, `list_digits` which ones,
+    and `commit` what was checked out when its page was made; both "" where that was not kept.
+    `drawn` are places that were looked at by lot before, `seen` what was answered there.
     """
 
     of_pass: When
     tasks: tuple[str, ...]
     asked: int
     list_digits: str = ""
+    commit: str = ""
     drawn: tuple[Place, ...] = ()
     seen: tuple[str, ...] = ()
     drawn_apart_s: int | None = None
@@ -197,6 +198,18 @@ class EntryContent:
     def is_bare_work(self) -> bool:
         """Whether it says no more than that a task was done or not, and how it went."""
         return self.raw.keys() <= _WORK_KEYS
+
+    @property
+    def is_event(self) -> bool:
+        """Whether it says more than what was done and what was read: one in very many."""
+        return self.is_linking or bool(
+            self.finding
+            or self.changed
+            or self.tied_back
+            or self.stopped_minutes
+            or self.claim is not None
+            or self.stock is not None
+        )
 
     @property
     def is_linking(self) -> bool:
