@@ -183,7 +183,7 @@ def test_whole_seconds_are_doubted_and_refused_where_they_tell_nothing():
     assert coarse.jitter_s == pytest.approx(max(1 / 12**0.5, coarse.jitter_s))
     assert "whole seconds" in coarse.doubt
     assert "whole seconds" not in fine.doubt
-    with pytest.raises(ValueError, match=r"scatter by 0.29 s about a pass every 1.00 s: tap again"):
+    with pytest.raises(ValueError, match=r"whole seconds are too coarse for a pass every 1.00 s"):
         from_taps(range(9))
 
 
