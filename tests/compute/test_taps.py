@@ -209,3 +209,10 @@ def test_marks_and_number_of_taps_are_checked():
         from_taps(tapped(0.8, 10), passes_per_turn=0)
     with pytest.raises(ValueError, match="at least 5 taps"):
         u_of_taps(75, 4, jitter_s=0.05)
+
+
+@pytest.mark.parametrize(("gap", "missed"), [(1.497, 0), (1.503, 1)])
+def test_a_gap_holds_a_missed_tap_from_one_and_a_half_passes_on(gap, missed):
+    times = [0.75 * k for k in range(20)]
+
+    assert from_taps([*times, times[-1] + 0.75 * gap]).missed == missed
