@@ -1,6 +1,7 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from ledger.compute.recurrence import (
@@ -111,6 +112,8 @@ def _last_done(
                 "file later work as a visit",
             )
             continue
+        if when.last:
+            when = replace(when, last=min(when.last, site.record_begins))
         named = {Place.parse(text) for text in line.get("at", ())}
         found |= {
             place: when
