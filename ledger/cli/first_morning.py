@@ -5,7 +5,6 @@ interrupted start goes on where it was.
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -35,6 +34,7 @@ from ledger.filing.new_site import free_ident, plain_ident
 from ledger.filing.starter import Founder
 from ledger.model.problems import nearest
 from ledger.model.tasks import NOT_KNOWN
+from ledger.values import dataclass
 
 _T = TypeVar("_T")
 

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.blocks import (
@@ -38,6 +37,7 @@ from ledger.upkeep.speeds.page import (
     format_ratio,
     format_with_doubt,
 )
+from ledger.values import replace
 
 _OTHER_FILES_NAMED = 10
 
