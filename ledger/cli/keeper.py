@@ -24,7 +24,6 @@ from ledger.cli.kept import (
     survey_of_book,
     survey_of_program,
 )
-from ledger.files.book_files import File, hash_of
 from ledger.files.names import BOOK
 from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
 from ledger.files.survey import (
@@ -38,6 +37,7 @@ from ledger.files.survey import (
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
+    from ledger.files.book_files import File
     from ledger.files.tree import FileTree
     from ledger.site.excerpt import LedgerExcerpt
     from ledger.site.kept_ledger import KeptLedger
@@ -313,6 +313,8 @@ def _book_as_wanted(
     Raises:
         UnfitError: somebody else had a hand in it meanwhile.
     """
+    from ledger.files.book_files import hash_of
+
     book = survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
     rows = book.rows()
