@@ -60,7 +60,7 @@ WHAT_IT_PROVES = (
     "commit to a key that site.yaml named before it. The audit proves what changed after it "
     "was committed, in the history that this clone holds. Only a remembered head shows whether "
     "that history is the one of last time. Who proposed a setting is such a claim too, whatever "
-    "proof an approval needs. A date set back does not show where nothing else was committed "
+    "proof its approval needs. A date set back does not show where nothing else was committed "
     "since. "
     "Whether the files of the head are sound is the work of tunnelbook check."
 )

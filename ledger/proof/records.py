@@ -134,6 +134,15 @@ def sound_document(path: str, raw: bytes, kind: Kind | None = None) -> Document 
     return found
 
 
+def searchable(path: str, raw: bytes | None) -> bytes:
+    """A file's bytes to look for a word in; what it writes in escapes stands behind in plain."""
+    if raw is None or b"\\" not in raw:
+        return raw or b""
+    document = document_of(path, raw)
+    value = None if document is None else document.value
+    return raw + json.dumps(value, ensure_ascii=False, default=str).encode()
+
+
 def text_of(raw: bytes, path: str = "") -> str:
     """The file's text for people to read; what is not UTF-8 shows as its bytes."""
     decoded = decode(raw, path)

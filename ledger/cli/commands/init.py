@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 
 _STARTING_POINT = """
 Points, numbers, tasks and intervals are a starting point. Check each against the maker's manual,
-and put in what is on the plates of your machines."""
+and put in what is on the plates of your machines. Lockout sheets name what `energy` in each
+machine's file states; write it down before hands go in."""
 
 _ONE_COMMIT = """\
 Put the folder under git, all of it in one commit: settings taken over count only with the

@@ -120,7 +120,7 @@ class Schedule:
         days = [entry.day for entry in self.entries_done(task, place)]
         remembered = task.last_done.get(place)
         if remembered is not None and remembered.last:
-            days.append(min(remembered.last, self._ledger.site.record_begins))
+            days.append(remembered.last)
         return days
 
     def due(self, task: Task, place: Place) -> DueWork:
