@@ -4,7 +4,6 @@ import argparse
 import re
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +23,7 @@ from ledger.cli.command import (
 from ledger.cli.conversation import ask, ask_until, someone_is_there
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
+from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
