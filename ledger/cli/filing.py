@@ -1,9 +1,10 @@
 """Filing a visit: checked within the whole site first, shown, and never over another file."""
 
 import argparse
+import re
 import sys
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
@@ -153,13 +154,20 @@ def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime
     """When the work was done, on the site's clock."""
     if parsed.at is None:
         return now
-    text = f"{now:%Y-%m-%d}T{parsed.at}" if len(parsed.at) == len("06:40") else parsed.at
+    spoken = re.fullmatch(r"(?:(today|yesterday)[ ,T]+)?(\d?\d:\d\d)", parsed.at.strip())
+    text = parsed.at.strip().replace(" ", "T", 1)
+    if spoken:
+        ago = timedelta(days=spoken[1] == "yesterday")
+        text = f"{now - ago:%Y-%m-%d}T{spoken[2]:0>5}"
     try:
         given = datetime.fromisoformat(text)
     except ValueError:
         given = None
     if given is None or "T" not in text:
-        raise Failure(f"`{parsed.at}` is not a time; write 06:40 for today, or 2026-11-23T06:40")
+        raise Failure(
+            f"`{parsed.at}` is not a time; write 06:40 for today, `yesterday 06:40`, "
+            "or 2026-11-23T06:40"
+        )
     return given.astimezone(site.zone) if given.tzinfo else given.replace(tzinfo=site.zone)
 
 
