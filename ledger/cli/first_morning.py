@@ -6,7 +6,6 @@ interrupted start goes on where it was.
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
 from itertools import count
@@ -38,6 +37,7 @@ from ledger.filing.new_site import free_ident, plain_ident
 from ledger.filing.starter import Founder
 from ledger.model.problems import nearest
 from ledger.model.tasks import NOT_KNOWN
+from ledger.values import dataclass
 
 _T = TypeVar("_T")
 

@@ -6,7 +6,6 @@ nothing. A sheet of answers holds the same texts.
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cache
 from typing import Any
@@ -17,6 +16,7 @@ from ledger.files.spelling import value_meant
 from ledger.filing.fields import as_written
 from ledger.model.problems import nearest
 from ledger.model.tasks import NEVER, NOT_KNOWN, remembered
+from ledger.values import dataclass, field
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -16,6 +15,7 @@ from ledger.filing.starter import Founder, StarterMachine, minimal_site, program
 from ledger.filing.tool_pin import ToolPin
 from ledger.filing.visit_file import schema_path
 from ledger.model.tasks import NOT_KNOWN
+from ledger.values import dataclass
 
 _STATIONS_APART = 10
 

@@ -1,7 +1,6 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 from ledger.compute.recurrence import (
@@ -21,6 +20,7 @@ from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Amount, Question, Remembered, Task, When, remembered
+from ledger.values import replace
 
 _OLDER_WORDS = {"practice": "own", "own-record": "own"}
 

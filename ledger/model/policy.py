@@ -5,11 +5,11 @@ commits tell. Each gathers its facts and asks here, so that a rule stands once.
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
 from ledger.model.site import ApprovalProof, Person, Policy, Site
+from ledger.values import dataclass, replace
 
 APPROVES_SETTINGS = "setpoints"
 """What the people file lets a person approve, to be an approver of settings."""

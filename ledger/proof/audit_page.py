@@ -2,7 +2,6 @@
 
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import groupby
 from typing import Any
@@ -28,6 +27,7 @@ from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.records import compared_texts
+from ledger.values import dataclass
 
 _GROUPS_SHOWN = 20
 

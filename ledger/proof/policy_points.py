@@ -1,7 +1,6 @@
 """The site's policy held against one change of a setting, point by point, for a reviewer."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.compute.band import Verdict
@@ -26,6 +25,7 @@ from ledger.upkeep.register.found import last_seen, proof_of, reading_due_on
 from ledger.upkeep.register.words import format_flaw, format_proof
 from ledger.upkeep.speeds.found import SpeedResult, speed_results
 from ledger.upkeep.speeds.ratios import last_reset
+from ledger.values import dataclass
 
 SECOND_PERSON = "Second person"
 

@@ -8,7 +8,6 @@ change at the end of its drive's file.
 import difflib
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -20,6 +19,7 @@ from ledger.files.text import decode
 from ledger.history.commit import Change, Status
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Block

@@ -3,7 +3,6 @@
 import difflib
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from pathlib import PurePosixPath
@@ -28,6 +27,7 @@ from ledger.proof.rules import Rules
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import why_absent
 from ledger.proof.statements import Statement, hash_of
+from ledger.values import dataclass, field
 
 _STEPS_KEPT = 256
 

@@ -5,7 +5,6 @@ import re
 import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +24,7 @@ from ledger.cli.command import (
 )
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import fit_frame
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.filing.addition import Added

@@ -11,13 +11,13 @@ that were asked for, a part where a copied task uses it.
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from ledger.files.yaml_fast import accept
 from ledger.filing.visit_file import schema_path
+from ledger.values import dataclass
 
 _FOLDER = Path(__file__).resolve().parent
 
