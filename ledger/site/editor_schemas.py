@@ -14,6 +14,7 @@ from ledger.files.names import SCHEMAS
 from ledger.files.schemas import BASE_URI, shipped_schemas
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KEYS_OF_READING
+from ledger.rules.questions import QUESTIONS
 from ledger.upkeep.findings.found import findings
 
 FOLDER = f"{SCHEMAS}/site"
@@ -51,11 +52,10 @@ def editor_schemas(ledger: Ledger) -> dict[str, str]:
     }
     visit = made["visit.schema.json"]["properties"]
     visit["entries"]["items"] = _entry(visit["entries"]["items"], ledger)
-    visit["meters"] = {
-        **visit["meters"],
-        "properties": dict.fromkeys(ledger.site.meters, visit["meters"]["additionalProperties"]),
-        "additionalProperties": False,
-    }
+    policy = made["site.schema.json"]["properties"]["policy"]["properties"]
+    for keys, name, known in ((visit, "meters", ledger.site.meters), (policy, "rules", QUESTIONS)):
+        each = dict.fromkeys(known, keys[name]["additionalProperties"])
+        keys[name] = {**keys[name], "properties": each, "additionalProperties": False}
     for name, pointer, snippets in _snippets(names):
         part = made[f"{name}.schema.json"]
         for key in pointer:
@@ -75,9 +75,11 @@ def _names(ledger: Ledger) -> dict[str, Iterable[str]]:
     places = [*ledger.machines, *points]
     people, site = ledger.site.people, ledger.site
     return {
-        **dict.fromkeys(("by", "with", "proposed_by", "approved_by"), people),
-        **dict.fromkeys(("task", "covers"), ledger.tasks),
-        **dict.fromkeys(("at", "except", "ids"), places),
+        **dict.fromkeys(("by", "with", "filed_by", "returned_by", "supervised_by"), people),
+        **dict.fromkeys(("proposed_by", "approved_by"), people),
+        **dict.fromkeys(("task", "tasks", "covers"), ledger.tasks),
+        **dict.fromkeys(("at", "except", "ids", "drawn", "drum"), places),
+        **dict.fromkeys(("fed_by", "fits"), ledger.machines),
         **dict.fromkeys(("part", "uses"), ledger.parts),
         "instrument": ledger.instruments,
         "closes": [str(one.entry.ref) for one in findings(ledger) if one.is_open],
