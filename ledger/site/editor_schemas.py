@@ -14,7 +14,6 @@ from ledger.files.names import SCHEMAS
 from ledger.files.schemas import BASE_URI, shipped_schemas
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KEYS_OF_READING
-from ledger.rules.questions import QUESTIONS
 from ledger.upkeep.findings.found import findings
 
 FOLDER = f"{SCHEMAS}/site"
@@ -52,10 +51,11 @@ def editor_schemas(ledger: Ledger) -> dict[str, str]:
     }
     visit = made["visit.schema.json"]["properties"]
     visit["entries"]["items"] = _entry(visit["entries"]["items"], ledger)
-    policy = made["site.schema.json"]["properties"]["policy"]["properties"]
-    for keys, name, known in ((visit, "meters", ledger.site.meters), (policy, "rules", QUESTIONS)):
-        each = dict.fromkeys(known, keys[name]["additionalProperties"])
-        keys[name] = {**keys[name], "properties": each, "additionalProperties": False}
+    visit["meters"] = {
+        **visit["meters"],
+        "properties": dict.fromkeys(ledger.site.meters, visit["meters"]["additionalProperties"]),
+        "additionalProperties": False,
+    }
     for name, pointer, snippets in _snippets(names):
         part = made[f"{name}.schema.json"]
         for key in pointer:
