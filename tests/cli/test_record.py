@@ -387,7 +387,7 @@ def test_a_time_as_people_say_it(tunnelbook, wash, said, when):
 @pytest.mark.parametrize("at", ["60", "null", "{}"])
 def test_a_place_that_is_no_word_is_explained(tunnelbook, wash, at):
     entry = f"{{at: {at}, finding: x}}"
-    assert tunnelbook("record", "--site", wash, "--entry", entry, "--dry-run") == 1
+    assert tunnelbook("record", "--site", wash, "--entry", entry, "--dry-run") == 2
     assert "error: `at` is " in tunnelbook.err
     assert "expected: machine or machine/point" in tunnelbook.err
 
