@@ -241,9 +241,9 @@ def machine(text: str) -> MachineAnswer:
         drive = rest.pop()
     if rest and (side := _side(rest[-1])):
         rest.pop()
-    if any(_is_misplaced(part) for part in rest[1:]):
+    if wrong := next(filter(None, map(_misplaced, rest[:0:-1])), ""):
         # What was not understood would otherwise become a part of the name.
-        raise ValueError(_misplaced(rest[-1]))
+        raise ValueError(wrong)
     if not rest or not rest[0]:
         raise ValueError("write kind, name, side, drive and setting, with commas; ? explains")
     return MachineAnswer(
@@ -256,13 +256,8 @@ def _side(text: str) -> str:
     return word if word in _SIDES else value_meant(word, _SIDES)
 
 
-def _is_misplaced(part: str) -> bool:
-    word = _first_word(part)
-    is_side_of_hand = part.lower() in ("left", "right")
-    return word in (*_SIDES, *_DRIVE_WORDS) or is_side_of_hand or part[:1].isdecimal()
-
-
 def _misplaced(part: str) -> str:
+    """Why a part cannot be meant as one of the name; empty where it can."""
     if part.lower() in ("left", "right"):
         return f"`{part}`: write the side as {', '.join(_SIDES)}"
     if part[:1].isdecimal():
@@ -270,10 +265,12 @@ def _misplaced(part: str) -> str:
             f"`{part}`: write a setting with its unit, such as 44 Hz, and the size of a motor "
             "behind the type of its drive: fixed 15 hp"
         )
-    return (
-        f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
-        f"{', '.join(_DRIVE_WORDS)}"
-    )
+    if _first_word(part) in (*_SIDES, *_DRIVE_WORDS):
+        return (
+            f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
+            f"{', '.join(_DRIVE_WORDS)}"
+        )
+    return ""
 
 
 _SETTINGS = {"hz": "frequency", "flow_gpm": "hydraulic", "flow_lpm": "hydraulic"}
