@@ -125,7 +125,7 @@ def approval_proof(text: str) -> str:
 def day(text: str, today: date) -> date:
     """A day, or the first day of a week, month or year, also in words such as `last month`."""
     try:
-        first = remembered(_as_written(text, today)).first
+        first = remembered(_time_in_file(text, today)).first
     except ValueError:
         first = None
     if first is None or not is_date(first.isoformat()):
@@ -174,9 +174,10 @@ def line_rates(text: str) -> list[float]:
 
 def chain(text: str) -> dict[str, float]:
     """The speed of the chain and the spacing of vehicles: `35 ft/min, 22 ft`."""
-    amounts = [] if text == NOT_KNOWN else list(_AMOUNT.finditer(text.lower()))
+    given = "" if text == NOT_KNOWN else text.lower()
+    amounts = list(_AMOUNT.finditer(given))
     is_clear = all(not one[2] and one[3] in _CHAIN_UNITS for one in amounts)
-    if not is_clear or (text != NOT_KNOWN and _AMOUNT.sub("", text).strip(" ,")):
+    if not is_clear or _AMOUNT.sub("", given).strip(" ,"):
         raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
     return {_CHAIN_UNITS[one[3]]: as_written(float(one[1])) for one in amounts}
 
@@ -367,7 +368,7 @@ def _place(
     return ident, float(at) if at else None
 
 
-def _as_written(text: str, today: date) -> str:
+def _time_in_file(text: str, today: date) -> str:
     """A time as files write it, if it is one."""
     word = text.lower().strip()
     if ago := _AGO.fullmatch(word):
@@ -388,7 +389,7 @@ def _as_written(text: str, today: date) -> str:
 
 def _when(text: str, today: date) -> str:
     """When work was last done, as files write it."""
-    meant = _as_written(text, today)
+    meant = _time_in_file(text, today)
     try:
         first = remembered(meant).first
     except ValueError:
