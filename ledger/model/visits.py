@@ -192,11 +192,11 @@ class EntryContent:
     stock: StockMove | None = None
     corrects: EntryRef | None = None
     void: bool = False
+    is_bare_work: bool = field(init=False, compare=False, repr=False)
+    """Whether it says no more than that a task was done or not, and how it went."""
 
-    @property
-    def is_bare_work(self) -> bool:
-        """Whether it says no more than that a task was done or not, and how it went."""
-        return self.raw.keys() <= _WORK_KEYS
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "is_bare_work", WORK_KEYS.issuperset(self.raw))
 
     @property
     def is_linking(self) -> bool:
@@ -204,7 +204,7 @@ class EntryContent:
         return self.corrects is not None or self.closes is not None
 
 
-_WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
+WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
 
 _T = TypeVar("_T")
 
