@@ -1,11 +1,12 @@
 """Parts of pages as text and back, so that they can be kept from one run to the next.
 
-Values of dataclasses, words of a list and tuples are told apart from plain JSON by their name.
+Values of dataclasses, words of a list, tuples and days are told from plain JSON by their name.
 Of a picture its words are kept and the hash of what is drawn, which is a file of its own.
 """
 
 import json
 from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -15,7 +16,7 @@ from ledger.files.survey import content_hash
 
 T = TypeVar("T")
 
-_TUPLE = ""
+_TUPLE, _DAY = "", "day"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +32,7 @@ _KNOWN: dict[str, type] = {}
 
 
 def kept(kind: type[T]) -> type[T]:
-    """Let values of a dataclass or a list of words be written; for classes outside this room."""
+    """Let values of a dataclass, a named tuple or a list of words be written; for other rooms."""
     _KNOWN[kind.__name__] = kind
     return kind
 
@@ -58,6 +59,8 @@ def _plain(value: Any) -> Any:
         return [_plain(one) for one in value]
     if type(value) is tuple:
         return {_TUPLE: [_plain(one) for one in value]}
+    if type(value) is date:
+        return {_DAY: value.isoformat()}
     name = type(value).__name__
     if _KNOWN.get(name) is not type(value):
         if isinstance(value, StrEnum):
@@ -76,7 +79,9 @@ _FIELDS: dict[type, tuple[str, ...]] = {}
 def _fields(kind: Any) -> tuple[str, ...]:
     known = _FIELDS.get(kind)
     if known is None:
-        known = _FIELDS[kind] = tuple(field.name for field in fields(kind))
+        is_tuple = issubclass(kind, tuple)
+        named = kind._fields if is_tuple else (field.name for field in fields(kind))
+        known = _FIELDS[kind] = tuple(named)
     return known
 
 
@@ -84,6 +89,8 @@ def _value(named: dict[str, Any]) -> Any:
     ((name, held),) = named.items()
     if name == _TUPLE:
         return tuple(held)
+    if name == _DAY:
+        return date.fromisoformat(held)
     kind = _KNOWN[name]
     if issubclass(kind, StrEnum):
         return kind(held)

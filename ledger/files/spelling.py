@@ -47,6 +47,8 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("pressure_psi", "psi pressure"),
     ("pressure_kpa", "kpa"),
     ("current_a", "amps amp ampere amperes current a"),
+    ("strip_length_in", "cloth cloth_length strip"),
+    ("strip_length_mm", "cloth cloth_length strip"),
     ("temperature_c", "temp temperature celsius c temp_c"),
     ("temperature_f", "fahrenheit f temp_f"),
     ("level_percent", "level percent"),

@@ -17,7 +17,9 @@ _LETTER_O = re.compile(r"(?<=[0-9])o|o(?=[0-9])")
 _LETTER_L = re.compile(r"(?<=[0-9])[li|](?=[0-9:.\-t]|$)|(?<![a-z])[li|](?=[0-9])")
 
 
-_YEAR_FIRST = re.compile(r"\b([0-9]{4})[-/. ]\s*([0-9]{1,2})[-/. ]\s*([0-9]{1,2})(?![0-9])")
+_YEAR_FIRST = re.compile(
+    r"(?<![-/.])\b([0-9]{4})[-/. ]\s*([0-9]{1,2})[-/. ]\s*([0-9]{1,2})(?![0-9])"
+)
 
 _COMPACT = re.compile(r"\b([0-9]{4})([0-9]{2})([0-9]{2})(?![0-9])")
 
@@ -25,9 +27,12 @@ _YEAR_LAST = re.compile(
     r"(?<![0-9:])([0-9]{1,2})[-/. ]\s*([0-9]{1,2})[-/., ]\s*'?([0-9]{4}|[0-9]{2})(?![0-9:])"
 )
 
-_DAY_NAMED = re.compile(r"\b([0-9]{1,2})(?:st|nd|rd|th)?[\s.\-/]*<([0-9]+)>[\s,.\-/]*([0-9]{4})")
+# A year, or its last two digits where no time can be meant: `Nov 3 10.30`.
+_YEAR = r"'?([0-9]{4}|[0-9]{2}(?![0-9:hap]|\.[0-9]))"
 
-_MONTH_NAMED = re.compile(r"<([0-9]+)>[\s.\-/]*([0-9]{1,2})(?:st|nd|rd|th)?[\s,.\-/]+([0-9]{4})")
+_DAY_NAMED = re.compile(rf"\b([0-9]{{1,2}})(?:st|nd|rd|th)?[\s.\-/]*<([0-9]+)>[\s,.\-/]*{_YEAR}")
+
+_MONTH_NAMED = re.compile(rf"<([0-9]+)>[\s.\-/]*([0-9]{{1,2}})(?:st|nd|rd|th)?[\s,.\-/]+{_YEAR}")
 
 _CLOCK = re.compile(
     r"(?P<hour>[0-9]{1,2})(?:\s?[:.h]?\s?(?P<minute>[0-9]{2}))?(?:[:.](?P<second>[0-9]{2}))?"

@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import partial
+from itertools import pairwise
 
 from ledger.compute.numbers import convert
 from ledger.files.schemas import is_date, is_site_instant
@@ -56,7 +57,8 @@ _KEYS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """`cells` are those that are not empty, in the order of the log.
+    """`cells` are those that are not empty, in the order of the log, and `rows` the numbers of
+    their rows.
 
     `key` is a meter or the key of an entry; `unit` that of the log where it has to be converted.
     `place` is the machine that the heading names, `tasks` are those that it may name. Of the words
@@ -65,6 +67,7 @@ class Column:
 
     heading: str
     cells: tuple[str, ...]
+    rows: tuple[int, ...] = ()
     use: Use = Use.UNKNOWN
     key: str = ""
     unit: str = ""
@@ -80,7 +83,13 @@ _CLOCK = re.compile(
     r"[0-9]{1,2}[:.h][0-9]{2}(:[0-9]{2})?(\s*[ap]\.?m\.?)?|[0-9]{1,2}\s*[ap]\.?m\.?", re.IGNORECASE
 )
 
-_AMOUNT = re.compile(r"[+-]?[0-9][0-9 .,'’]*( ?[^\W\d]+)?")
+_AMOUNT = re.compile(r"[+-]?[0-9][0-9 .,'’]*([ -][0-9]+/[0-9]+| ?[^\W\d]+)?")
+
+_ANSWERS = re.compile(r"\(?\b[^\W_]+/[^\W_]+\b\)?")
+"""Which answers a heading asks for: `Greased (y/n)`."""
+
+_FEW = 12
+"""So many words that nobody knows, or fewer, are answers if they stand under the name of a task."""
 
 _LONG = 12
 """Longer text names nothing, on average."""
@@ -89,13 +98,29 @@ _LONG = 12
 def classify(
     rows: Sequence[Sequence[str]], headings: Sequence[str], names: SiteNames, units: Units
 ) -> tuple[Column, ...]:
-    """The columns with a heading, in the order of the log."""
+    """The columns with a heading, in the order of the log.
+
+    Beside a column of tasks, ticks under a heading that names none say whether it was done.
+    """
     found: list[Column] = []
     for place, heading in enumerate(headings):
         if heading:
-            cells = tuple(row[place] for row in rows if place < len(row) and row[place].strip())
-            column = Column(heading=heading, cells=tuple(map(plain_text, cells)))
+            cells = {
+                n: row[place]
+                for n, row in enumerate(rows)
+                if any("".join(row[place : place + 1]).split())
+            }
+            column = Column(
+                heading=heading, cells=tuple(map(plain_text, cells.values())), rows=tuple(cells)
+            )
             found.append(_classified(column, names, units, {one.use for one in found}))
+    if any(one.use is Use.TASK for one in found):
+        return tuple(
+            replace(one, use=Use.DONE)
+            if one.use is Use.TICK and not (one.tasks or one.place)
+            else one
+            for one in found
+        )
     return tuple(found)
 
 
@@ -132,8 +157,12 @@ def _classified(column: Column, names: SiteNames, units: Units, taken: Collectio
                 words={cell: idents[0] for cell, idents in found.items() if len(idents) == 1},
                 unknown=tuple(cell for cell, idents in found.items() if len(idents) != 1),
             )
-    if share(lambda cell: usual_meaning(cell) is not None) > _HALF:
-        return _of_ticks(column, snake, names)
+    heading = _ANSWERS.sub("", column.heading)
+    place, rest = names.machines.named_within(heading)
+    tasks = names.task(heading) or names.task(rest)
+    unknown = tuple(cell for cell in dict.fromkeys(column.cells) if usual_meaning(cell) is None)
+    if share(lambda cell: cell not in unknown) > _HALF or (tasks and len(unknown) <= _FEW):
+        return replace(column, use=Use.TICK, tasks=tasks, place=place, unknown=unknown)
     is_free = sum(map(len, column.cells)) / len(column.cells) > _LONG
     if Use.NOTE not in taken and (is_word_for("note", snake) or is_free):
         return replace(column, use=Use.NOTE)
@@ -148,30 +177,19 @@ def _is_number(cell: str) -> bool:
     return bool(_AMOUNT.fullmatch(split_amount(cell)[0]))
 
 
-def _of_ticks(column: Column, snake: str, names: SiteNames) -> Column:
-    unknown = tuple(cell for cell in dict.fromkeys(column.cells) if usual_meaning(cell) is None)
-    if snake in _DONE:
-        return replace(column, use=Use.DONE, unknown=unknown)
-    place, rest = names.machines.named_within(column.heading)
-    tasks = names.task(column.heading) or names.task(rest)
-    return replace(column, use=Use.TICK, tasks=tasks, place=place, unknown=unknown)
-
-
-_DONE = frozenset({"done", "completed", "ok", "finished"})
-
-
 def _of_numbers(column: Column, names: SiteNames, units: Units) -> Column | None:
     ((typed, _),) = Counter(split_amount(cell)[1] for cell in column.cells).most_common(1)
     heading = OVER_SECONDS.sub("", column.heading)
     place, rest = names.machines.named_within(heading)
-    if meter := names.meter(heading, is_whole=True):
+    runs_on = _runs_on(column.cells)
+    if runs_on and (meter := names.meter(heading, is_whole=True)):
         return replace(column, use=Use.METER, key=meter)
-    for text, at in ((heading, ""), (rest, place)):
+    for text, at in ((rest, place), (heading, "")):
         base, unit = split_heading(text)
         if key := _key_of(text, base, unit or typed):
             key, unit = _in_unit(key, unit or typed, units)
             return replace(column, use=Use.READING, key=key, unit=unit, place=at)
-    if meter := names.meter(heading):
+    if runs_on and (meter := names.meter(heading)):
         return replace(column, use=Use.METER, key=meter)
     base, unit = split_heading(heading)
     meant = (key_meant(word, KIND_OF_KEY) for word in reversed(base.casefold().split()))
@@ -179,6 +197,14 @@ def _of_numbers(column: Column, names: SiteNames, units: Units) -> Column | None
         key, unit = _in_unit(key, unit or typed, units)
         return replace(column, use=Use.READING, key=key, unit=unit, place=place)
     return None
+
+
+def _runs_on(cells: Sequence[str]) -> bool:
+    """Whether numbers go one way, as a meter's do: `Cars` may be those of a day, too."""
+    numbers = [int("0" + re.sub(r"[.,][0-9]{1,2}$|\D", "", cell)) for cell in cells]
+    steps = [after - before for before, after in pairwise(numbers) if after != before]
+    rising = sum(step > 0 for step in steps)
+    return max(rising, len(steps) - rising) >= _MOST * len(steps)
 
 
 OVER_SECONDS = re.compile(r"[\s,(/]*(?:in|per|over)?\s*([0-9]+) ?(?:s|secs?|seconds)\b[\s)]*")

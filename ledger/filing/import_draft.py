@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
+from ledger.files.typed_units import unit_typed
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.import_columns import (
     BESIDE_WORK,
@@ -23,9 +24,17 @@ from ledger.filing.import_columns import (
 )
 from ledger.filing.import_map import DELIMITERS
 from ledger.filing.import_names import SiteNames
-from ledger.filing.import_table import Table, TypedNumber, is_workbook, read_text, read_workbook
+from ledger.filing.import_table import (
+    Table,
+    TypedNumber,
+    is_workbook,
+    read_text,
+    read_workbook,
+    under_headings,
+)
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KEYS_OF_READING
+from ledger.model.tasks import Task
 
 Ask = Callable[[str, Sequence[str]], str]
 """Asks a person which of some words it is, or for a number where there are none; "" for neither."""
@@ -57,13 +66,12 @@ class Draft:
 def draft_map(content: bytes, ledger: Ledger, ask: Ask, schema: str) -> Draft:
     """The map for a log in a file's bytes; ValueError, in words, where it cannot be read."""
     table, head = _read(content)
-    at = _row_of_headings(table)
-    line, headings = table.rows[at]
-    if line > 1:
-        head["headings"] = line
-    rows = [cells for _, cells in table.rows[at + 1 :] if cells != headings]
-    site = ledger.site
-    columns = classify(rows, [one.strip() for one in headings], SiteNames(ledger), site.units)
+    lines = [line for line, _ in _rows_of_headings(table)]
+    if lines != [1]:
+        head["headings"] = lines if len(lines) > 1 else lines[0]
+    headings, rows = under_headings(table, lines[0], lines[-1])
+    cells = [cells for _, cells in rows]
+    columns = classify(cells, headings, SiteNames(ledger), ledger.site.units)
     body = _Body(ledger, columns, ask)
     made = body.map(head)
     draft = Draft(rows=len(rows), columns=columns, left=tuple(body.left))
@@ -108,14 +116,31 @@ def _columns_by(text: str, delimiter: str) -> int:
     return sum(len(cells) - 1 for _, cells in rows)
 
 
-def _row_of_headings(table: Table) -> int:
-    """The first row that is about as full as any near the top, and holds no day and no number."""
-    first = [list(filter(None, map(str.strip, cells))) for _, cells in table.rows[:_FIRST]]
-    fullest = max(map(len, first), default=0)
-    for number, cells in enumerate(first):
-        is_full = len(cells) > max(1, 0.6 * fullest)
-        if is_full and not any(_NUMBERS.fullmatch(one) or moments(one, is_moment) for one in cells):
-            return number
+def _rows_of_headings(table: Table) -> Sequence[tuple[int, tuple[str, ...]]]:
+    """The first row that is about as full as any near the top, and holds no day and no number.
+
+    With the row above where headings are repeated below it; or with that below where it names
+    units, or stands under a gap.
+    """
+    first = table.rows[:_FIRST]
+    filled = [[one.strip() for one in cells if one.strip()] for _, cells in first]
+    fullest = max(map(len, filled), default=0)
+    are_words = [
+        len(cells) > 1
+        and not any(_NUMBERS.fullmatch(one) or moments(one, is_moment) for one in cells)
+        for cells in filled
+    ]
+    for at, cells in enumerate(filled):
+        if not are_words[at] or len(cells) <= 0.6 * fullest:
+            continue
+        if at and are_words[at - 1] and len(set(cells)) < len(cells):
+            return first[at - 1 : at + 1]
+        if are_words[at + 1 : at + 2] == [True] and filled[at + 1] != cells:
+            gaps = {place for place, cell in enumerate(first[at][1]) if not cell.strip()}
+            below = {place for place, cell in enumerate(first[at + 1][1]) if cell.strip()}
+            if gaps & below or any(map(unit_typed, filled[at + 1])):
+                return first[at : at + 2]
+        return first[at : at + 1]
     raise ValueError("no row looks like the headings of columns")
 
 
@@ -168,17 +193,15 @@ class _Body:
         decimals = r"([0-9]{1,2}|[0-9]{4,})(?![0-9])"
         comma, point = first(f"[0-9],{decimals}"), first(f"[0-9][.]{decimals}")
         signs = {"decimal": "comma"} if comma and not point else {}
-        between = {"point": "[.]"} if signs else {"comma": ","}
-        for name, sign in {**between, "space": " ", "apostrophe": "['’]"}.items():
-            example = first(rf"(?<![0-9])[0-9]{{1,3}}({sign}[0-9]{{3}})+(?![0-9])")
-            if not example:
-                continue
-            if comma or point or name not in between:
-                return {**signs, "thousands": name}
-            question = f"Is the comma in `{example}` a sign between thousands?"
-            meant = {"yes": "thousands", "no": "decimal"}.get(self._choice(question, ("yes", "no")))
-            return {meant: name} if meant else {}
-        return signs
+        name, sign = ("point", "[.]") if signs else ("comma", ",")
+        example = first(rf"(?<![0-9])[0-9]{{1,3}}({sign}[0-9]{{3}})+(?![0-9])")
+        if not example:
+            return signs
+        if comma or point:
+            return {**signs, "thousands": name}
+        question = f"Is the comma in `{example}` a sign between thousands?"
+        meant = {"yes": "thousands", "no": "decimal"}.get(self._choice(question, ("yes", "no")))
+        return {meant: name} if meant else {}
 
     def _when(self) -> dict[str, Any] | None:
         days, times = self._of(Use.DAY), self._of(Use.TIME)
@@ -228,11 +251,14 @@ class _Body:
 
     def _words(self, column: Column) -> str | dict[str, Any]:
         """The source of ids in a column; of words that nobody knows it is said."""
-        if column.unknown:
-            words = ", ".join(f"`{word}`" for word in column.unknown[:_SHOWN])
-            self.left.append(f"`{column.heading}`: which id of the site is {words}?")
+        self._leave_words(column, "which id of the site is {}?")
         meanings = {cell: ident for cell, ident in column.words.items() if cell != ident}
         return {"column": column.heading, "words": meanings} if meanings else column.heading
+
+    def _leave_words(self, column: Column, question: str) -> None:
+        if column.unknown:
+            words = ", ".join(f"`{word}`" for word in column.unknown)
+            self.left.append(f"`{column.heading}`: {question.format(words)}")
 
     def _entries(self) -> Iterator[dict[str, Any]]:
         places, jobs = self._of(Use.PLACE), self._of(Use.TASK)
@@ -253,8 +279,14 @@ class _Body:
 
     def _of_job(self, job: Column, readings: Sequence[Column]) -> dict[str, Any]:
         done = self._of(Use.DONE)
+        headings = [one.heading for one in done] or [job.heading]
+        if len(headings) > 1:
+            # The sign of no column: nothing is filed before it is replaced.
+            headings = [self._choice("Which column says whether it was done?", headings) or "?"]
+        for column in done:
+            self._leave_words(column, _YES_OR_NO)
         fields = {"task": self._words(job), **self._at(""), **self._fields(readings)}
-        return {"only_if": done[0].heading if done else job.heading, "fields": fields}
+        return {"only_if": headings[0], "fields": fields}
 
     def _of_tick(self, column: Column) -> Iterator[dict[str, Any]]:
         task = column.tasks[0] if len(column.tasks) == 1 else ""
@@ -264,9 +296,7 @@ class _Body:
             self.left.append(f"`{column.heading}`: no task of the site is called so; add an entry")
         if not task:
             return
-        if column.unknown:
-            words = ", ".join(f"`{word}`" for word in column.unknown[:_SHOWN])
-            self.left.append(f"`{column.heading}`: do {words} mean yes or no? (`only_if`)")
+        self._leave_words(column, _YES_OR_NO)
         beside = [one for one in self._beside(column) if not one.place]
         yield {
             "only_if": column.heading,
@@ -282,7 +312,12 @@ class _Body:
 
     def _of_readings(self, columns: Sequence[Column]) -> Iterator[dict[str, Any]]:
         kinds = {kind for kind, keys in KEYS_OF_READING.items() if columns[0].key in keys}
-        tasks = [one for one in self._ledger.tasks.values() if kinds & set(one.reads)]
+        read_at = self._places_of(columns[0])
+        tasks = [
+            one
+            for one in self._ledger.tasks.values()
+            if kinds & set(one.reads) and all(_is_done_at(one, at) for at in read_at)
+        ]
         at = self._at(columns[0].place)
         if not at:
             machine_ids = dict.fromkeys(place.machine for one in tasks for place in one.places)
@@ -297,6 +332,18 @@ class _Body:
             at = {"at": {"always": answer}}
         task = {"task": {"always": tasks[0].ident}} if len(tasks) == 1 else {}
         yield {"only_if": columns[0].heading, "fields": {**task, **at, **self._fields(columns)}}
+
+    def _places_of(self, column: Column) -> set[str]:
+        """Where it was read, in so far as the rows say."""
+        if column.place:
+            return {column.place}
+        named = {
+            row: one.words[cell]
+            for one in self._of(Use.PLACE)
+            for row, cell in zip(one.rows, one.cells, strict=True)
+            if cell in one.words
+        }
+        return {named[row] for row in column.rows if row in named}
 
     def _at(self, place: str) -> dict[str, Any]:
         source = {"always": place} if place else self._place
@@ -324,12 +371,21 @@ class _Body:
 _OF_DRIVE = ("counted", "seconds", *SETTING_KEYS)
 """Keys of one entry; the first that is there says whether a row has it."""
 
+_YES_OR_NO = "do {} mean yes or no? (`only_if`)"
+
 _USUAL_TIME = "06:00"
 
 _TIMES_MORE = 20
 """Dates tell their order where so many times more can only be read in that one."""
 
 _SHOWN = 8
+
+
+def _is_done_at(task: Task, at: str) -> bool:
+    machine, _, point = at.partition("/")
+    return any(
+        one.machine == machine and (not point or one.point in ("", point)) for one in task.places
+    )
 
 
 def _moments(cell: str) -> set[str]:

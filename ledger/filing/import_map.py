@@ -25,7 +25,9 @@ _YEAR = re.compile(r"%[YyFDxcG]")
 
 HOUR = re.compile(r"%[HITRXcr]")
 
-_YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "✓", "✔", "☑"})
+_YES = frozenset(
+    "yes yep yeah y x done complete completed finished ok okay 1 true ✓ ✔ ✅ √ ☑".split()
+)
 
 # A cell that is a remark says nothing of whether the work was done.
 _REMARKS = frozenset({"note", "reason"})
@@ -36,7 +38,9 @@ _AMOUNTS = frozenset({"strokes", "minutes", "used", "ordered", "received", "stop
 # As a spreadsheet writes a whole number: 1.0.
 _WHOLE = re.compile(r"(\d+)[.,]0{1,2}")
 
-_NO = frozenset({"no", "n", "-", "–", "—", "0", "false", "none", "n/a", "na", "not done", "☐"})
+_NO = frozenset(
+    ("not done", "not yet", *"no nope n - – — 0 false none n/a na skip skipped ☐".split())
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +87,8 @@ class Condition:
     def meaning(self, cell: str) -> bool | None:
         """Whether a cell says yes; None where it says neither yes nor no."""
         whole = _WHOLE.fullmatch(cell)
-        word = whole[1] if whole else cell.casefold()
+        # A sign may be marked as one to be shown in colour.
+        word = whole[1] if whole else cell.casefold().removesuffix("\ufe0f")
         if word in self.yes:
             return True
         return False if word in self.no else self.others
@@ -105,12 +110,12 @@ class MappedEntry:
 class ImportMap:
     """`written` is the strftime form of the `when_columns` joined by spaces, or "" for any form.
 
-    `order` tells by the sign in a date whether the month or the day comes first. `headings` is the
-    line that they stand on.
+    `order` tells by the sign in a date whether the month or the day comes first. `headings` are the
+    first and the last line that they stand on.
     """
 
     sheet: str
-    headings: int
+    headings: tuple[int, int]
     delimiter: str
     encoding: str
     decimal: str
@@ -229,9 +234,10 @@ def unit_of(key: str) -> str:
 def _map(value: Mapping[str, Any]) -> ImportMap:
     when = value["when"]
     order = when.get("order", {})
+    headings = value.get("headings", 1)
     return ImportMap(
         sheet=value.get("sheet", ""),
-        headings=value.get("headings", 1),
+        headings=(headings, headings) if isinstance(headings, int) else (headings[0], headings[1]),
         delimiter=DELIMITERS[value.get("delimiter", "comma")],
         encoding=value.get("encoding", "utf-8").replace("utf-8", "utf-8-sig"),
         decimal=_SIGNS[value.get("decimal", "point")],

@@ -6,12 +6,17 @@ from collections.abc import Iterable
 from ledger.files.spelling import value_meant
 from ledger.model.ledger import Ledger
 
+_LETTER = re.compile(r"(?<![^\W_])([a-z])[\s-]+(?=[0-9])")
+
 _EMPTY_WORDS = frozenset("the of a an and in on at for to with no".split())
 
 
 def stems(text: str) -> frozenset[str]:
-    """The words of a text or id without their endings: `Greased the bearings` as greas and bear."""
-    words = re.findall(r"[^\W_]+", text.casefold())
+    """The words of a text or id without their endings: `Greased the bearings` as greas and bear.
+
+    A letter and the number behind it are one word: `P 2`, `P-2` and `P2` are one.
+    """
+    words = re.findall(r"[^\W_]+", _LETTER.sub(r"\1", text.casefold()))
     return frozenset(_stem(word) for word in words if word not in _EMPTY_WORDS)
 
 
@@ -51,11 +56,12 @@ class SiteNames:
         machines, site = ledger.machines.values(), ledger.site
         self.machines = Names((one.ident, [one.name]) for one in machines)
         self._stations = [(f"{one.station:g}", one.ident) for one in machines]
-        self._points = Names(
-            (f"{one.ident}/{ident}", [f"{one.name} {point.name}"])
-            for one in machines
-            for ident, point in one.points.items()
-        )
+        points = {f"{m.ident}/{ident}": (m, p) for m in machines for ident, p in m.points.items()}
+        self._points = Names((at, [f"{m.name} {p.name}"]) for at, (m, p) in points.items())
+        self._words_of_point = {
+            at: {word for word in stems(f"{p.ident} {p.name}") if word.isalpha()}
+            for at, (_, p) in points.items()
+        }
         self._tasks = Names((one.ident, [one.title]) for one in ledger.tasks.values())
         self._people = Names(
             (ident, [one.name, "".join(re.findall(r"\b\w", one.name))])
@@ -69,10 +75,14 @@ class SiteNames:
         return self._people.find(stems(re.sub(r"[. ]", "", text) if is_initials else text))
 
     def place(self, text: str) -> tuple[str, ...]:
-        """Machines, else points, of that name; else the machines at that station."""
+        """Machines, else points, of that name; else the machines at that station.
+
+        A point is named by a word of its own, not by that of its machine and a number.
+        """
+        wanted = stems(text)
         return (
-            self.machines.find(stems(text))
-            or self._points.find(stems(text))
+            self.machines.find(wanted)
+            or tuple(at for at in self._points.find(wanted) if wanted & self._words_of_point[at])
             or tuple(ident for station, ident in self._stations if station == text.strip())
         )
 

@@ -23,6 +23,7 @@ from ledger.filing.import_table import (
     plain_text,
     read_text,
     read_workbook,
+    under_headings,
 )
 from ledger.model.quantities import UNIT_OF_ENDING
 
@@ -61,11 +62,8 @@ def read_log(content: bytes, by_map: ImportMap) -> Log:
         if is_workbook(content)
         else read_text(_decoded(content, by_map.encoding), by_map.delimiter)
     )
-    rows = [row for row in table.rows if row[0] >= by_map.headings]
-    headings = [heading.strip() for heading in rows[0][1]] if rows else []
+    headings, rows = under_headings(table, *by_map.headings)
     _check_headings(headings, by_map)
-    # A long list often has its headings on each page.
-    rows = [row for row in rows[1:] if [cell.strip() for cell in row[1]] != headings]
     return Log(
         rows=tuple(_row(line, headings, cells) for line, cells in rows),
         unnamed=tuple(_unnamed(headings, [cells for _, cells in rows], by_map)),
@@ -130,6 +128,9 @@ _SAMPLE = datetime(2026, 11, 25, 6, 40)  # noqa: DTZ001 - shows a form, and is n
 _WORDLIKE = frozenset({"by", "task", "at", "except", "part"})
 
 _COUNTED = re.compile(r"(.*[0-9])\s*([^\W\d_]+)[.]?")
+
+_FRACTION = re.compile(r"([0-9]+)[ -]([1-9][0-9]?)/(2|4|8|16|32)")
+"""Inches as a rule shows them: `17 1/2`."""
 
 _ID = re.compile(r"[a-z0-9-]+(/[a-z0-9-]+)?")
 
@@ -255,18 +256,22 @@ def _conversion(unit: str, cell: str, key: str) -> tuple[str, str]:
 def _plain_number(cell: str, by_map: ImportMap) -> str:
     """A number of the log as a program writes it. ValueError where a sign is not as the map says.
 
-    A point among decimal commas is not read as one: 793.120 may be thousands.
+    A point among decimal commas is not read as one: 793.120 may be thousands. A space or an
+    apostrophe can stand between thousands alone.
     """
     if isinstance(cell, TypedNumber):
         return cell
     text = cell.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
     text = text.replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
-    sign = by_map.thousands
-    if sign and sign in text:
+    if fraction := _FRACTION.fullmatch(text):
+        inches, part, of = map(int, fraction.groups())
+        return f"{inches + part / of}"
+    for sign in filter(None, dict.fromkeys((by_map.thousands, " ", "'"))):
         whole, decimal, rest = text.partition(by_map.decimal)
-        if not re.fullmatch(rf"[+-]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+", whole):
+        if re.fullmatch(rf"[+-]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+", whole):
+            text = whole.replace(sign, "") + decimal + rest
+        elif sign == by_map.thousands and sign in text:
             raise ValueError(f"`{cell}` is not in groups of three digits")
-        text = whole.replace(sign, "") + decimal + rest
     other = "." if by_map.decimal == "," else ","
     if other in text:
         name = {".": "point", ",": "comma"}[other]

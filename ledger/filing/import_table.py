@@ -5,6 +5,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from itertools import zip_longest
 from typing import Any
 
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -76,6 +77,32 @@ def read_workbook(content: bytes, sheet: str = "") -> Table:
                 row[left] = cells[top][left]
     rows = _not_empty(list(enumerate(cells, 1)))
     return Table(rows=rows, sheet=sheet or full[0], sheets=full)
+
+
+def under_headings(
+    table: Table, first: int, last: int
+) -> tuple[list[str], list[tuple[int, tuple[str, ...]]]]:
+    """The headings in the first line that is not empty from `first` on, and the rows below.
+
+    Or in that and the next if `last` is another: the upper one stands before the lower, and over
+    several columns where the lower is repeated. A long list often has its headings on each page.
+    """
+    rows = [row for row in table.rows if row[0] >= first]
+    lines = [[cell.strip() for cell in cells] for _, cells in rows[: 1 + (last > first)]]
+    rows = [row for row in rows[len(lines) :] if [cell.strip() for cell in row[1]] not in lines]
+    return _joined(lines), rows
+
+
+def _joined(lines: Sequence[Sequence[str]]) -> list[str]:
+    *above, lower = lines or [[]]
+    if not above:
+        return [*lower]
+    found, over = [], ""
+    for top, heading in zip_longest(above[0], lower, fillvalue=""):
+        over = top or over
+        is_shared = heading and lower.count(heading) > 1
+        found.append(" ".join(filter(None, dict.fromkeys((over if is_shared else top, heading)))))
+    return found
 
 
 def _not_empty(rows: Sequence[tuple[int, list[str]]]) -> tuple[tuple[int, tuple[str, ...]], ...]:

@@ -1,7 +1,7 @@
 """The whole record of one site, frozen, with its indexes, and as it was known on an earlier day."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, date, datetime
@@ -18,6 +18,14 @@ from ledger.model.site import Part, Site
 from ledger.model.tasks import Task
 from ledger.model.tie_backs import TieBack, tie_backs_of
 from ledger.model.visits import Entry, EntryContent, Visit
+
+ALL_YEARS = ""
+
+TOLD = "told"
+"""Names the digest of the entries that say more than that work was done or not."""
+
+EVENTS = "*"
+"""Stands for a machine where events of all machines are found together."""
 
 _NEVER = datetime.min.replace(tzinfo=UTC)
 
@@ -115,7 +123,7 @@ class Ledger:
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
         if self.extract is not None:
-            return ToldFirst(self)
+            return FewFirst(lambda: self.told, lambda: self.entries)
         return _EntryByRef(self.visits)
 
     @cached_property
@@ -182,13 +190,26 @@ class Ledger:
         )
 
     @cached_property
+    def filed_events(self) -> tuple[Entry, ...]:
+        """Of `told` the entries that tell of an event, and all that they are linked with."""
+        chains = self.chains
+        return tuple(
+            one for one in self.told if one.content.is_event or (chains and one.ref in chains)
+        )
+
+    @cached_property
+    def events(self) -> tuple[Entry, ...]:
+        """The standing entries that say more than what was done and what was read."""
+        return tuple(one for one in self._held(self.filed_events) if one.content.is_event)
+
+    @cached_property
     def closed_by(self) -> Mapping[EntryRef, Entry]:
         """What put right each finding and tie-back that is closed, by its entry as first filed.
 
         Either may be closed by the reference of the entry as first filed or of any correction.
         """
         closed: dict[EntryRef, Entry] = {}
-        for entry in self.telling:
+        for entry in self.events:
             if entry.closes is not None and entry.closes in self.entry:
                 closed.setdefault(self.origin(self.entry[entry.closes]).ref, entry)
         return closed
@@ -196,7 +217,7 @@ class Ledger:
     @cached_property
     def tie_backs(self) -> tuple[TieBack, ...]:
         """Every time that a machine was tied back, by time."""
-        tied = ((self.origin(entry).ref, entry) for entry in self.telling if entry.tied_back)
+        tied = ((self.origin(entry).ref, entry) for entry in self.events if entry.tied_back)
         return tie_backs_of(tied, self.closed_by, self.site)
 
     def tied_back(self, as_of: date) -> Mapping[str, TieBack]:
@@ -246,6 +267,18 @@ class Ledger:
         """Those that also say more than that a task was done or not."""
         return iter(self.of_machine(machine).telling_here)
 
+    def events_at(self, machine: str) -> Sequence[Entry]:
+        """The events that name the machine or a point of it."""
+        return self._events_at.get(machine, ())
+
+    @cached_property
+    def _events_at(self) -> Mapping[str, Sequence[Entry]]:
+        found: dict[str, list[Entry]] = {}
+        for entry in self.events:
+            for machine in dict.fromkeys(place.machine for place in entry.places):
+                found.setdefault(machine, []).append(entry)
+        return found
+
     def filed_at(self, machine: str) -> tuple[Entry, ...]:
         """Entries as filed that name the machine, or that correct or close one which does."""
         return self.of_machine(machine).filed_here
@@ -270,7 +303,7 @@ class Ledger:
 
     @property
     def named(self) -> Iterable[str]:
-        """The machines that entries concern, with "" where some concern none."""
+        """The machines that entries concern, "" where some concern none, and `EVENTS`."""
         return self._concerning
 
     def extract_of(self, machine: str) -> Extract:
@@ -290,16 +323,18 @@ class Ledger:
         work = here.extract.work if here.extract is not None else {}
         return tuple(sorted({*work, *(entry.day.year for entry in here.those_here(here.told))}))
 
-    def digest(self, machine: str, year: int | None = None) -> str:
-        """What stands for the entries that concern a machine, by `of_machine`; or those of a year.
+    def digest(self, machine: str, part: object = ALL_YEARS) -> str:
+        """What stands for the entries that concern a machine, by `of_machine`.
+
+        A `part` of them are those of a year, or `TOLD`.
 
         It is the same wherever the files of the visits that hold them, and all that is linked with
         them, have the same paths and bytes. It tells nothing of the other files, meters and days.
         """
-        return f"{self.digests(machine).get(ALL_YEARS if year is None else str(year), 0):032x}"
+        return f"{self.digests(machine).get(str(part), 0):032x}"
 
     def digests(self, machine: str) -> Mapping[str, int]:
-        """The digests of a machine as numbers, by year and of all years: sums over visits."""
+        """The digests of a machine as numbers, of each part and of all: sums over visits."""
         known = self._known_digests.get(machine)
         if known is None:
             known = self._known_digests[machine] = self._digests(machine)
@@ -312,11 +347,12 @@ class Ledger:
     def _digests(self, machine: str) -> Mapping[str, int]:
         told, work = self._concerning.get(machine, ([], {}))
         visits = {str(year): {one.head.visit for one in of} for year, of in work.items()}
+        visits[TOLD] = set()
         chains = self.of_machine(machine).chains
         for entry in told:
-            of_year = visits.setdefault(str(entry.day.year), set())
-            of_year.add(entry.head.visit)
-            of_year.update(ref.visit for ref in chains.get(entry.ref, ()))
+            linked = {entry.head.visit, *(ref.visit for ref in chains.get(entry.ref, ()))}
+            visits.setdefault(str(entry.day.year), set()).update(linked)
+            visits[TOLD].update(linked)
         visits[ALL_YEARS] = set().union(*visits.values())
         return {
             year: sum(map(self._digest_of_visit.__getitem__, idents)) % DIGESTS
@@ -328,6 +364,8 @@ class Ledger:
         """The entries that are linked by `corrects` or `closes`, each with its whole chain."""
         chains: dict[EntryRef, list[EntryRef]] = {}
         for entry in self.told:
+            if not entry.content.is_linking:
+                continue
             for other in (entry.corrects, entry.closes):
                 if other is None or other not in self.entry:
                     continue
@@ -382,10 +420,14 @@ class Ledger:
 
     @cached_property
     def _concerning(self) -> Mapping[str, tuple[list[Entry], dict[int, list[Entry]]]]:
-        """What is told of each machine, and its other work by year; of no machine under ""."""
+        """What is told of each machine, and its other work by year; of no machine under "".
+
+        Events are also found together.
+        """
         reach = self._reach
         found: defaultdict[str, tuple[list[Entry], dict[int, list[Entry]]]]
         found = defaultdict(lambda: ([], {}))
+        found[EVENTS] = [*self.filed_events], {}
         for entry in self.told:
             for machine in reach.get(entry.ref) or _machines_of(entry.content):
                 found[machine][0].append(entry)
@@ -454,31 +496,35 @@ class _EntryByRef(Mapping[EntryRef, Entry]):
         return sum(map(len, self._entries.values()))
 
 
-ALL_YEARS = ""
-
 DIGESTS = 1 << 128
 """So many digests there are; they are added up modulo this."""
 
 
-class ToldFirst(Mapping[EntryRef, Entry]):
-    """Entries as filed, looked for among those that others refer to before all others are read."""
+class FewFirst(Mapping[EntryRef, Entry]):
+    """Entries as filed, looked for among the few that are mostly asked for before more are read."""
 
-    def __init__(self, ledger: Ledger) -> None:
-        self._ledger = ledger
-        self._told = {entry.ref: entry for entry in ledger.told}
+    def __init__(self, *more_and_more: Callable[[], Iterable[Entry]]) -> None:
+        self._ask = more_and_more
+        self._asked: list[Mapping[EntryRef, Entry]] = []
 
-    @cached_property
-    def _all(self) -> Mapping[EntryRef, Entry]:
-        return {entry.ref: entry for entry in self._ledger.entries}
+    def _at(self, number: int) -> Mapping[EntryRef, Entry]:
+        while len(self._asked) <= number:
+            entries = self._ask[len(self._asked)]()
+            self._asked.append({entry.ref: entry for entry in entries})
+        return self._asked[number]
 
     def __getitem__(self, ref: EntryRef) -> Entry:
-        return self._told.get(ref) or self._all[ref]
+        for number in range(len(self._ask)):
+            found = self._at(number).get(ref)
+            if found is not None:
+                return found
+        raise KeyError(ref)
 
     def __iter__(self) -> Iterator[EntryRef]:
-        return iter(self._all)
+        return iter(self._at(len(self._ask) - 1))
 
     def __len__(self) -> int:
-        return len(self._all)
+        return len(self._at(len(self._ask) - 1))
 
 
 def in_order(*entries: Iterable[Entry]) -> tuple[Entry, ...]:

@@ -214,8 +214,19 @@ class InService:
 
     def days_in_use(self, first: date, last: date) -> int:
         """Days in use among those from the first to the last."""
-        span = (last - first).days + 1
-        return sum(self.in_use(first + timedelta(days=n)) for n in range(span))
+        count, day = 0, max(first, self.in_service)
+        while day <= last:
+            away = self.absence_on(day)
+            if away is not None:
+                if away.last is None:
+                    break
+                day = away.last + timedelta(days=1)
+                continue
+            after = last + timedelta(days=1)
+            until = min((a.first for a in self.absences if day < a.first < after), default=after)
+            count += (until - day).days
+            day = until
+        return count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

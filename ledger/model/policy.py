@@ -225,6 +225,17 @@ def second_writer(approval: Approval, site: Site) -> Person | None:
     return writer if is_approver else None
 
 
+def unknown_proposer(approval: Approval, site: Site) -> str:
+    """The address that committed the proposal, where it is nobody's and a second person is asked.
+
+    Then the files alone say that there was one.
+    """
+    asks = site.policy.approver_differs and site.policy.approval_proof is not ApprovalProof.FILE
+    email = approval.proposed_from or ""
+    is_told = not asks or approval.is_taken_over or owner_of(email, site.people) is not None
+    return "" if is_told else email
+
+
 def owner_of(email: str, people: Mapping[str, Person]) -> Person | None:
     """The person of the people file with that address, whatever its capitals; of several, one."""
     return next(iter(owners_of(email, people)), None)

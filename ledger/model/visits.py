@@ -199,6 +199,18 @@ class EntryContent:
         object.__setattr__(self, "is_bare_work", WORK_KEYS.issuperset(self.raw))
 
     @property
+    def is_event(self) -> bool:
+        """Whether it says more than what was done and what was read: one in very many."""
+        return self.is_linking or bool(
+            self.finding
+            or self.changed
+            or self.tied_back
+            or self.stopped_minutes
+            or self.claim is not None
+            or self.stock is not None
+        )
+
+    @property
     def is_linking(self) -> bool:
         """Whether it corrects or closes another."""
         return self.corrects is not None or self.closes is not None

@@ -81,6 +81,7 @@ class AtLanding:
         path: str = "",
         *,
         about: str = "",
+        concerns: str = "",
         change: Change | None = None,
     ) -> Item:
         """An item about a file of the landing; with its two texts where `change` is given."""
@@ -91,6 +92,7 @@ class AtLanding:
             words,
             about=about or path,
             commit=self.writer(path),
+            concerns=concerns,
             old_text=None if change is None else text_of(old),
             new_text=None if new is None else text_of(new),
         )

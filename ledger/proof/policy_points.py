@@ -16,6 +16,7 @@ from ledger.model.policy import (
     judge_approval,
     possible_approvers,
     second_writer,
+    unknown_proposer,
 )
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
@@ -203,6 +204,9 @@ def _second_person_point(
     because = f"proposed by {proposer}, approved by {approver}"
     writer = second_writer(approval, site)
     if writer is None:
+        if approval.vouchers is not None and site.policy.approval_proof is not ApprovalProof.FILE:
+            unknown = ", an address of nobody here" if unknown_proposer(approval, site) else ""
+            because += f"; git's author line of the proposal: {approval.proposed_from}{unknown}"
         return _held(SECOND_PERSON, because)
     because += f"; but {writer.name} committed the proposal too"
     return _broken(SECOND_PERSON, because, f"let {proposer} commit the proposal themselves")

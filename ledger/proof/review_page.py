@@ -48,7 +48,8 @@ WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
 WHAT_IT_SAYS = (
     "This page says what the files claim, what the readings predict and whether the site's rules "
     "are kept; never that a machine may be run. That is for qualified people to say, within "
-    "the makers' manuals."
+    "the makers' manuals. Who proposed a setting is what git's author line says, which nothing "
+    "verifies; the proof is of the approval alone."
 )
 
 ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"

@@ -9,7 +9,7 @@ from functools import lru_cache
 from pathlib import PurePosixPath
 from typing import Any
 
-from ledger.book import words
+from ledger.book.short_words import format_count, format_person
 from ledger.history.commit import Change, Commit
 from ledger.model.policy import (
     PROOF_RULES,
@@ -18,6 +18,7 @@ from ledger.model.policy import (
     Judgement,
     Vouchers,
     judge_approval,
+    unknown_proposer,
 )
 from ledger.model.site import ApprovalProof, Site
 from ledger.proof import records
@@ -144,8 +145,7 @@ class SettingTrail:
                 alone[approval.path] += 1
         for path, count in sorted(alone.items()):
             text = (
-                f"{words.format_count(count, 'approval')}; rule: file, "
-                f"{PROOF_RULES[ApprovalProof.FILE]}"
+                f"{format_count(count, 'approval')}; rule: file, {PROOF_RULES[ApprovalProof.FILE]}"
             )
             yield Item(Note.FILE_ALONE, text, about=path)
 
@@ -161,9 +161,16 @@ class SettingTrail:
         if is_own and ApprovalFlaw.SELF_APPROVED not in judged.flaws:
             text = _format_flaw(ApprovalFlaw.SELF_APPROVED, facts, site, judged)
             found.append((Note.ALLOWED, text))
+        stranger = unknown_proposer(facts, site)
+        if stranger:
+            proposer = format_person(facts.proposer, site)
+            text = f"proposed in the name of {proposer} from an address of nobody here, {stranger}"
+            found.append((Note.NO_ADDRESS, text))
         about = f"{approval.path}, from {approval.item.get('from')}"
         for kind, text in found:
-            yield Item(kind, text, about=about, commit=approval.writer)
+            # Where only the proof is missing, the approver's own word is the best there is.
+            concerns = "" if kind is Irregularity.NOT_PROVEN else facts.approver
+            yield Item(kind, text, about=about, commit=approval.writer, concerns=concerns)
 
     def approval_of(self, path: str, item: Fields) -> LandedApproval | None:
         """The approval of a change as a drive's file has it; None where it has not landed."""
@@ -333,12 +340,12 @@ class SettingTrail:
 
 
 def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgement) -> str:
-    name = words.format_person(facts.approver, site)
+    name = format_person(facts.approver, site)
     match flaw:
         case ApprovalFlaw.SELF_APPROVED:
             return f"{name} proposed and approved it"
         case ApprovalFlaw.PROPOSED_BY_APPROVER:
-            proposer = words.format_person(facts.proposer, site)
+            proposer = format_person(facts.proposer, site)
             return f"{name} committed the proposal, in the name of {proposer}, and approved it"
         case ApprovalFlaw.APPROVER_NOT_HERE if judged.absent is not None:
             person, day = judged.absent
@@ -349,7 +356,7 @@ def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgem
         case ApprovalFlaw.APPROVED_LATE:
             return (
                 f"took effect on {facts.first_day}; the approval landed on "
-                f"{facts.landed_on}, {words.format_count(facts.days_late, 'working day')} later"
+                f"{facts.landed_on}, {format_count(facts.days_late, 'working day')} later"
             )
         case _:
             return f"{facts.approver}, by the people file before it landed"

@@ -1,23 +1,32 @@
 """What needs a decision at single machines, as all machines are judged together."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import chain
 
 from ledger.book.plain import kept
-from ledger.model.ledger import Ledger, last_day_filed
+from ledger.compute.band import Band
+from ledger.compute.estimate import Estimate
+from ledger.model.ledger import TOLD, Ledger, last_day_filed
+from ledger.model.references import EntryRef, Place
 from ledger.site.decisions import (
     Decision,
+    SiteFound,
     decisions_of_machine,
     decisions_of_site,
     in_order,
-    site_found,
 )
 from ledger.site.of_machine import OfMachine
 from ledger.site.parts import Parts, Store
 from ledger.upkeep.drift.found import Share, Shared, shared_of
+from ledger.upkeep.duty.found import DutyGroup, duty_at, energy
+from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
+from ledger.upkeep.reliability.found import reliability
+from ledger.upkeep.water.found import WaterGroup, water_at, water_use
 
-kept(Share)
+for _kind in (Share, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
+    kept(_kind)
 
 
 @kept
@@ -55,6 +64,28 @@ def by_all(ledger: Ledger, parts: Parts) -> ByAll:
     )
 
 
+def site_found(ledger: Ledger, parts: Parts) -> SiteFound:
+    """What the whole record says of figures and failures."""
+
+    def make(found: OfMachine) -> tuple[Sequence[Figure], Sequence[Figure]]:
+        own, machine = found.ledger, found.machine
+        others = {one: parts.of_machine(one).ledger for one in leans_on(own, machine)}
+        record = Record(own, {machine.ident: own, **others}.__getitem__)
+        return water_at(record, machine), duty_at(record, machine)
+
+    def rests_on(ident: str) -> Sequence[str]:
+        return [ledger.digest(one, TOLD) for one in leans_on(ledger, ledger.machines[ident])]
+
+    figures = parts.each("figures", make, rests_on).values()
+    of_water = chain(*(water for water, _ in figures), water_use(ledger))
+    of_duty = chain(*(duty for _, duty in figures), energy(ledger))
+    return SiteFound(
+        water=by_group(WaterGroup, of_water),
+        duty=by_group(DutyGroup, of_duty),
+        failing=reliability(ledger),
+    )
+
+
 def filed_at(found: OfMachine, by: ByAll) -> tuple[Decision, ...]:
     """What is asked for at one machine on the last day filed."""
     day = found.ledger.overall.last_day or date.min
@@ -67,5 +98,5 @@ def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[De
     day = last_day_filed(ledger)
     parts = Parts(ledger, day, store)
     own = filed_at(parts.of_machine(ident), by_all(ledger, parts))
-    others = decisions_of_site(ledger, site_found(ledger), day, with_findings=False)
+    others = decisions_of_site(ledger, site_found(ledger, parts), day, with_findings=False)
     return in_order((one for one in others if one.machine == ident), [own])

@@ -24,7 +24,6 @@ from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.due.words import format_tie_back
-from ledger.upkeep.duty.found import duty
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
@@ -33,11 +32,10 @@ from ledger.upkeep.parts.found import stock_lines
 from ledger.upkeep.people.found import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
-from ledger.upkeep.reliability.found import Reliability, reliability
+from ledger.upkeep.reliability.found import Reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.page import small_picture
-from ledger.upkeep.water.found import water
 from ledger.upkeep.wear.found import Wear
 
 SOON = timedelta(days=30)
@@ -106,11 +104,6 @@ class SiteFound:
     water: Sequence[Figure]
     duty: Sequence[Figure]
     failing: Reliability
-
-
-def site_found(ledger: Ledger) -> SiteFound:
-    """Of a whole ledger."""
-    return SiteFound(water=water(ledger), duty=duty(ledger), failing=reliability(ledger))
 
 
 def in_order(

@@ -24,10 +24,11 @@ from ledger.model.build import build_ledger
 from ledger.model.build_visit import content_of, local_instant
 from ledger.model.ledger import (
     DIGESTS,
+    EVENTS,
     Extract,
+    FewFirst,
     Ledger,
     Overall,
-    ToldFirst,
     in_order,
     is_known_on,
 )
@@ -262,6 +263,14 @@ class KeptLedger(Ledger):
         return self._of_all(lambda extract: extract.entries)
 
     @cached_property
+    def filed_events(self) -> tuple[Entry, ...]:
+        return self.of_machine(EVENTS).told
+
+    @cached_property
+    def chains(self) -> Mapping[EntryRef, Sequence[EntryRef]]:
+        return self.of_machine(EVENTS).chains
+
+    @cached_property
     def told(self) -> tuple[Entry, ...]:
         return self._of_all(lambda extract: extract.told)
 
@@ -273,14 +282,14 @@ class KeptLedger(Ledger):
         every = {
             (entry.head.visit, entry.number): entry
             for machine in self.named
-            if (extract := self.of_machine(machine).extract) is not None
+            if machine != EVENTS and (extract := self.of_machine(machine).extract) is not None
             for entry in entries(extract)
         }
         return in_order(every.values())
 
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
-        return ToldFirst(self)
+        return FewFirst(lambda: self.filed_events, lambda: self.told, lambda: self.entries)
 
     @property
     def named(self) -> Iterable[str]:

@@ -13,7 +13,7 @@ from ledger.site.decisions import Decision
 from ledger.upkeep.downtime.found import Month, months
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_figure
-from ledger.upkeep.water.found import Group
+from ledger.upkeep.water.found import WaterGroup
 
 MOST_MONTHS = 13
 """So that a month stands beside the same one of the year before."""
@@ -58,7 +58,7 @@ def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decisio
     product = [
         f"{words.format_point(ledger, one.place)}: {format_figure(one, ledger)}"
         for one in water
-        if one.group is Group.CHEMICALS and one.name.endswith("by its drum") and one.place
+        if one.group is WaterGroup.CHEMICALS and one.name.endswith("by its drum") and one.place
     ]
     if product:
         blocks += [Heading(2, "Product a vehicle, by the drums"), Bullets(product)]
@@ -96,6 +96,6 @@ def _cost(ledger: Ledger, month: Month) -> str:
 
 
 def _water(ledger: Ledger, found: Sequence[Figure], month: Month) -> str:
-    of_month = (one for one in found if one.group is Group.USE and one.day == month.first)
+    of_month = (one for one in found if one.group is WaterGroup.USE and one.day == month.first)
     fresh = next((one for one in of_month if one.unit == "L"), None)
     return words.NONE if fresh is None or fresh.found is None else format_figure(fresh, ledger)

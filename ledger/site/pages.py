@@ -10,11 +10,11 @@ from functools import cached_property, partial
 
 from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
-from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.ledger import ALL_YEARS, Ledger, last_day_filed
 from ledger.model.noted_day import Noted
 from ledger.site import methods_page
-from ledger.site.asked import by_all
-from ledger.site.decisions import Decision, decisions_of_site, in_order, site_found
+from ledger.site.asked import by_all, site_found
+from ledger.site.decisions import Decision, decisions_of_site, in_order
 from ledger.site.machine_page import machine_page, page_of_year, years_before
 from ledger.site.machine_parts import counting, judged, settings, settled_on, speeds
 from ledger.site.month_page import months_page
@@ -88,7 +88,7 @@ class Book:
     def __init__(self, ledger: Ledger, as_of: date, store: Store | None = None) -> None:
         self._ledger, self._as_of = ledger, as_of
         self.parts = Parts(ledger, as_of, store)
-        self._found = site_found(ledger)
+        self._found = site_found(ledger, self.parts)
         self._by_all = by_all(ledger, self.parts)
         self._judged = judged(ledger, self.parts, self._by_all)
 
@@ -200,11 +200,11 @@ class Book:
             decisions = asked.get(ident, [])
             yield Unit(
                 f"machine {ident}",
-                partial(self._made_of, ident, None, decisions),
+                partial(self._made_of, ident, ALL_YEARS, decisions),
                 partial(self._of_machine, ident, decisions),
             )
 
-    def _made_of(self, ident: str, year: int | None, *others: object) -> object:
+    def _made_of(self, ident: str, year: object, *others: object) -> object:
         return self._ledger.digest(ident, year), *map(repr, others)
 
     def _of_machine(

@@ -17,7 +17,7 @@ from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
 from ledger.files.book_files import File, KeptFile, hash_of
 from ledger.files.survey import content_hash
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import ALL_YEARS, TOLD, Ledger
 from ledger.model.noted_day import Noted
 from ledger.site.of_machine import OfMachine
 
@@ -97,21 +97,15 @@ class Parts:
             return make(self.of_machine(ident))
         title = f"part {name} {ident}"
         head, _, body = self._store.kept.get(title, "").partition("\n")
-        made_of = self._hash(self._ledger.digest(ident), rests_on)
+        digest = self._ledger.digest(ident, ALL_YEARS if of_work else TOLD)
+        made_of = self._hash(digest, rests_on)
         kept: list[Any] = json.loads(head) if head else []
-        if kept and not self._is_in_range(kept):
-            kept = []
-        if kept and kept[0] == made_of:
+        if kept and kept[0] == made_of and self._is_in_range(kept):
             return cast("T", from_text(body))
         found = self.of_machine(ident)
-        told = made_of if of_work else self._hash(_told(found.ledger), rests_on)
-        if kept and kept[1] == told:
-            # Only plain work has come since, of which nothing here is made.
-            self._store.new[title] = f"{json.dumps([made_of, *kept[1:]])}\n{body}"
-            return cast("T", from_text(body))
         value = make(found)
         noted = found.noted_of_work if of_work else found.noted
-        head = json.dumps([made_of, told, *self._range(noted), *_days(found.noted_day)])
+        head = json.dumps([made_of, *self._range(noted), *_days(found.noted_day)])
         self._store.new[title] = f"{head}\n{to_text(value)}"
         return value
 
@@ -131,11 +125,11 @@ class Parts:
             noted = Noted()
             files = self._made(unit, noted)
             hashes = {path: hash_of(file) for path, file in files.items()}
-            kept = [key, "", *self._range(noted), *_days(Noted()), hashes]
+            kept = [key, *self._range(noted), *_days(Noted()), hashes]
             self._store.new[title] = json.dumps(kept)
         if around is not None:
-            around.between(*kept[3:5])
-            around.asked_meters |= bool(kept[2])
+            around.between(*kept[2:4])
+            around.asked_meters |= bool(kept[1])
         return files
 
     def _made(self, unit: "Unit", noted: Noted) -> Files:
@@ -152,7 +146,7 @@ class Parts:
 
     def _is_in_range(self, kept: list[Any]) -> bool:
         """Whether it holds for the last day on record, the day looked at and the meters."""
-        meters, first, last, first_day, last_day = kept[2:7]
+        meters, first, last, first_day, last_day = kept[1:6]
         return (
             meters in {"", self._meters}
             and first <= self._last <= last
@@ -200,8 +194,3 @@ def _days(noted: Noted) -> tuple[int, int]:
 
 def _hash(facts: object) -> str:
     return content_hash(repr(facts).encode())
-
-
-def _told(ledger: Ledger) -> list[object]:
-    """What stands for the entries of a ledger."""
-    return [(entry.ref, entry.head, entry.places, entry.raw) for entry in ledger.told]

@@ -344,6 +344,8 @@ def test_a_column_that_the_map_does_not_name_is_named(imported, tunnelbook):
         ("decimal: comma\nthousands: point", "184.301", 184301),
         ("decimal: comma\nthousands: point", "184.301,5", 184301.5),
         ("decimal: comma\nthousands: space", "1\N{NARROW NO-BREAK SPACE}184 301,5", 1184301.5),
+        ("thousands: comma", "184 301", 184301),
+        ("decimal: point", "184301 1/2", 184301.5),
         ("thousands: apostrophe", "184\N{RIGHT SINGLE QUOTATION MARK}301", 184301),
         # Never a reading a thousand times too small.
         ("decimal: comma", "184.301", "has a point"),

@@ -194,3 +194,21 @@ class TestWorkbooks:
         monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
         drafted(self.book(("Log", ROWS)), "log.xlsx", status=2)
         assert "a log that is a workbook needs python_calamine; install it with: " in tunnelbook.err
+
+
+@pytest.mark.parametrize(
+    ("log", "in_draft"),
+    [
+        # A title over two columns, and units below the headings.
+        ("Date,Tech,P2,\n,,Turns,Hz\n11/20/2026,MT,38,44\n", "headings: [1, 2]\n"),
+        ("Log\nDate,Tech,Turns\n,,in 30 s\n,,Hz\n11/20/2026,MT,38\n", "headings: 2\n"),
+        ("Date,Machine,Temp\nm/d/y,,°C\n11/20/2026,P2,38\n", "temperature_c: Temp °C"),
+        # The task is one that is done where the log says.
+        ("Date,At,Turns in 30 s\n11/20/2026,brush-p2,38\n", "{task: {always: check-speed}, at: At"),
+        ("Date,At,Turns in 30 s\n11/20/2026,conveyor,38\n", "fields: {at: At, counted"),
+        # Nothing is filed as done before somebody says which column tells.
+        ("Date,Job,Ok,Status\n11/20/2026,look over,x,no\n", 'only_if: "?"'),
+    ],
+)
+def test_what_the_draft_makes_of_it(drafted, log, in_draft):
+    assert in_draft in drafted(log)

@@ -5,6 +5,7 @@ from example import example_ledger
 
 from ledger.filing.import_columns import Use, classify
 from ledger.filing.import_names import SiteNames
+from ledger.filing.import_table import read_text, under_headings
 from ledger.model.site import Units
 
 GREASE = (
@@ -35,11 +36,14 @@ def column(names, heading: str, cells: str, units: Units = Units.US):
         ("Initials", "M.O.|P D|K. Y.", Use.PERSON, ""),
         ("Tech", "Bo|Al|Cy", Use.PERSON, ""),
         ("Unit no.", "P2|Brush P1|conveyor", Use.PLACE, ""),
+        ("Unit", "P-2|brush p 2|P2 top damper", Use.PLACE, ""),
         ("Job", "Grease the turning shaft bearings|wash cloth", Use.TASK, ""),
-        ("Completed", "yes|no|x", Use.DONE, ""),
+        ("Completed", "yes|no|x", Use.TICK, ""),
+        ("Greased shaft bearings (y/n)", "ja|nein|x|ja", Use.TICK, ""),
         ("Cars", "183,000|183,410", Use.METER, "vehicles"),
         ("Odometer (cars)", "183,000|183410", Use.METER, "vehicles"),
         ("Compressor hours", "1200|1210", Use.METER, "compressor_hours"),
+        ("Cars today", "257|690|510|233|700", Use.UNKNOWN, ""),
         # Two meters count hours.
         ("Hours", "1200|1210", Use.UNKNOWN, ""),
         ("Turns", "43|43 turns", Use.READING, "counted"),
@@ -51,6 +55,8 @@ def column(names, heading: str, cells: str, units: Units = Units.US):
         ("Pump pressure", "60|62", Use.READING, "pressure_psi"),
         ("Temp", "120|118", Use.READING, "temperature_f"),
         ("Temp °C", "52|50", Use.READING, "temperature_c"),
+        ("P2 Hz", "43|44 Hz", Use.READING, "found_hz"),
+        ("Cloth (in)", '18"|17 1/2"|18.25 in', Use.READING, "strip_length_in"),
         ("Motor amps", "3.1|3.4 A", Use.READING, "current_a"),
         ("Grease strokes", "3|2 shots", Use.READING, "strokes"),
         ("Wash cloth", "x|no|-", Use.TICK, ""),
@@ -113,3 +119,45 @@ def test_in_a_column_of_places_a_number_is_a_station(names):
     }
     assert found.unknown == ("999",)
     assert column(names, "Page", "140|100").use is Use.UNKNOWN
+
+
+@pytest.mark.parametrize(
+    ("text", "places"),
+    [
+        ("brush p-2", ("brush-p2",)),
+        ("P 2", ("brush-p2",)),
+        ("P2 damper", ("brush-p2/damper",)),
+        # Words of a machine and a number name none of its points.
+        ("low brush passenger 2", ()),
+        ("140", ("brush-p2",)),
+    ],
+)
+def test_a_place_as_people_write_it(names, text, places):
+    assert names.place(text) == places
+
+
+def test_ticks_beside_tasks_say_whether_they_were_done(names):
+    rows = [
+        ("done", "Wash cloth", "x"),
+        ("skipped", "wash the cloth", ""),
+        ("no", "Clear pits", ""),
+    ]
+    status, job, seen = classify(rows, ["Status", "Job", "Clean strainers"], names, Units.US)
+    assert (status.use, job.use, seen.use) == (Use.DONE, Use.TASK, Use.TICK)
+    assert (seen.cells, seen.rows) == (("x",), (0,))
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "headings", "lines"),
+    [
+        (1, 1, ["Log"], [2, 3, 4, 5, 6]),
+        (2, 2, ["Date", "P1", "", "P2", "", ""], [3, 4, 6]),
+        (2, 3, ["Date", "P1 Turns", "P1 Hz", "P2 Turns", "P2 Hz", "Seen"], [4, 6]),
+    ],
+)
+def test_headings_may_stand_in_two_lines(first, last, headings, lines):
+    log = "Log\nDate,P1,,P2,,\nDate,Turns,Hz,Turns,Hz,Seen\n1,43,44\nDate,P1,,P2,,\n2,43,44\n"
+    table = read_text(log, ",")
+    found, rows = under_headings(table, first, last)
+    assert found == headings
+    assert [line for line, _ in rows] == lines

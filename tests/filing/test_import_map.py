@@ -22,8 +22,14 @@ def condition(only_if: str, fields: str = "task: {always: grease}") -> Condition
 @pytest.mark.parametrize(
     ("word", "meaning"),
     [
-        *((word, True) for word in ("yes", "Y", "x", "X", "Done", "OK", "1", "1.0", "TRUE", "✓")),
-        *((word, False) for word in ("", "no", "N", "-", "–", "0", "0.0", "FALSE", "n/a", "☐")),
+        *(
+            (word, True)
+            for word in ("yes", "Y", "X", "Done", "Complete", "OK", "1", "1.0", "TRUE", "✓", "✔️")
+        ),
+        *(
+            (word, False)
+            for word in ("", "no", "N", "-", "–", "0", "0.0", "FALSE", "n/a", "Skipped", "☐")
+        ),
         *((word, None) for word in ("later", "2", "?", "yes and no", "✗", "ja", "x?")),
     ],
 )

@@ -31,7 +31,7 @@ def stops(ledger: Ledger) -> tuple[Stop, ...]:
     """Every stop that stands, by time, whether or not a part failed."""
     return tuple(
         Stop(entry=entry, cause=entry.stop or "machine", minutes=entry.stopped_minutes)
-        for entry in ledger.telling
+        for entry in ledger.events
         if entry.stopped_minutes
     )
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from enum import StrEnum
 from functools import partial
-from itertools import pairwise
+from itertools import chain, pairwise
 
 from ledger.compute import duty as formulas
 from ledger.compute.band import Band
@@ -22,14 +22,14 @@ from ledger.model.readings import CATCH, PRESSURE, STRIP
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import catch_state
-from ledger.upkeep.figures.found import Figure, LackingError, Lookup, Record
+from ledger.upkeep.figures.found import Figure, LackingError, Lookup, Record, by_group, rated
 from ledger.upkeep.speeds.found import band_of, target_of
 
 NEW_NOZZLE_U = 0.05 / math.sqrt(3)
 """A nozzle that was never caught is taken as new to 5 %. Common practice, no source."""
 
 
-class Group(StrEnum):
+class DutyGroup(StrEnum):
     PUMPS = "Pumps against their nozzles"
     CLOTH = "Worn cloth"
     ENERGY = "Energy"
@@ -37,11 +37,15 @@ class Group(StrEnum):
 
 def duty(ledger: Ledger) -> tuple[Figure, ...]:
     """Every figure, in the order of the groups and then of the walk; from the sources alone."""
-    record = Record(ledger)
+    of_machines = (duty_at(Record(ledger), one) for one in ledger.machines.values())
+    return by_group(DutyGroup, (*chain.from_iterable(of_machines), *energy(ledger)))
+
+
+def duty_at(record: Record, machine: Machine) -> tuple[Figure, ...]:
+    """Every figure of a machine."""
     return (
-        *(one for place, of in record.points(PumpRating) for one in _pump(record, place, of)),
-        *(one for place, of in record.points(ClothRating) for one in _cloth(record, place, of)),
-        *_energy(record),
+        *chain.from_iterable(_pump(record, *one) for one in rated(machine, PumpRating)),
+        *chain.from_iterable(_cloth(record, *one) for one in rated(machine, ClothRating)),
     )
 
 
@@ -75,7 +79,7 @@ def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
     def power(lookup: Lookup) -> Estimate:
         return worked_out(formulas.hydraulic_kw, taken(lookup), gauge(lookup))
 
-    of = Group.PUMPS
+    of = DutyGroup.PUMPS
     yield record.figure(of, "Flow that its nozzles take", "L/min", taken, place=place)
     most = Band(low=-math.inf, high=100.0)
     yield record.figure(of, "Of what the pump gives", "%", share, place=place, band=most)
@@ -134,7 +138,7 @@ def _cloth(record: Record, place: Place, cloth: ClothRating) -> Iterator[Figure]
         least = formulas.least_length(new_mm, cloth.new_length_mm, aim, limits.high)
         return Estimate(value=least)
 
-    of = Group.CLOTH
+    of = DutyGroup.CLOTH
     yield record.figure(of, "Edge speed in the middle of its band", "m/s", edge, place=place)
     held = record.figure(
         of,
@@ -153,7 +157,9 @@ def _strip(entry: Entry) -> float:
     return entry.readings[STRIP] or 0.0
 
 
-def _energy(record: Record) -> Iterator[Figure]:
+def energy(ledger: Ledger) -> Iterator[Figure]:
+    """Of each meter that counts kilowatt-hours; by the meters alone."""
+    record = Record(ledger)
     for meter in record.ledger.site.meters.values():
         if meter.counts != "kwh":
             continue
@@ -164,7 +170,7 @@ def _energy(record: Record) -> Iterator[Figure]:
         ]
         for which, what in enumerate(("a day without a vehicle", "a vehicle, idle load off")):
             yield record.figure(
-                Group.ENERGY,
+                DutyGroup.ENERGY,
                 f"{meter.name}: {what}",
                 "kWh",
                 partial(_part, spans, which),

@@ -8,14 +8,14 @@ from ledger.book.blocks import Block, Caution, Heading, Page, Paragraph
 from ledger.compute.duty import pressure_held
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
-from ledger.upkeep.duty.found import Group
+from ledger.upkeep.duty.found import DutyGroup
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import figure_table
 
 _WORN = fixed(100 * pressure_held(1.1, 1.0), 0)
 
 _SAYS = {
-    Group.PUMPS: (
+    DutyGroup.PUMPS: (
         "Each nozzle by its last catch, or as new, at the pressure of the gauge; what is lost on "
         "the way to it is not taken off, so the true flow is less. More than the pump gives: it "
         "cannot hold the pressure. Pressure alone cannot tell worn nozzles from a worn pump: with "
@@ -23,13 +23,13 @@ _SAYS = {
         "Catch the nozzles, or read the flow; where a regulator holds the pressure, the bypass "
         "gets less first."
     ),
-    Group.CLOTH: (
+    DutyGroup.CLOTH: (
         "Strips are taken as standing straight out, so the true edge is slower. Where the speed "
         "that brings back the edge speed of new cloth lies beyond the band, renew the cloth; do "
         "not speed up. Whether the maker wants equal turns or an equal edge speed is the maker's "
         "word; and a worn brush also reaches less far."
     ),
-    Group.ENERGY: (
+    DutyGroup.ENERGY: (
         "Two parts of one meter: what runs idle, a day, and what one vehicle more takes, by the "
         "scatter of the weeks."
     ),
@@ -46,7 +46,7 @@ def duty_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
         words.pointer("Pumps, worn cloth and energy"),
         Caution(words.SAFETY),
     ]
-    for group in Group:
+    for group in DutyGroup:
         own = [one for one in found if one.group is group]
         if own:
             blocks += [Heading(2, group), Paragraph(_SAYS[group]), figure_table(ledger, own)]

@@ -1,16 +1,18 @@
 """A figure worked out of readings: its value and uncertainty, or what the record lacks for it."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from functools import cached_property
 from typing import Any
 
 from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.estimate import Estimate
+from ledger.compute.meter import MeterLog
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Rating
+from ledger.model.machines import InjectorRating, Machine, Rating
 from ledger.model.meters import vehicle_log
 from ledger.model.readings import ReadingKind
 from ledger.model.references import EntryRef, Place
@@ -55,7 +57,7 @@ class Lookup:
     used: list[Entry] = field(default_factory=list)
 
     def all_of(self, place: Place, kind: ReadingKind[Any]) -> list[Entry]:
-        found = self.record.read.get((place, kind.word), [])
+        found = self.record.read(place, kind)
         return [one for one in found if self.day is None or one.day == self.day]
 
     def entry(self, place: Place | None, kind: ReadingKind[Any], where: str) -> Entry:
@@ -79,16 +81,30 @@ def estimate_of(entry: Entry, kind: ReadingKind[float]) -> Estimate:
 
 
 class Record:
-    """The readings of a ledger by place and kind, in order of time."""
+    """The readings of a ledger by place and kind, in order of time.
 
-    def __init__(self, ledger: Ledger) -> None:
+    `at` gives the ledger of each machine that is read.
+    """
+
+    def __init__(self, ledger: Ledger, at: Callable[[str], Ledger] | None = None) -> None:
         self.ledger = ledger
-        self.vehicles = vehicle_log(ledger)
-        self.read: dict[tuple[Place, str], list[Entry]] = defaultdict(list)
-        for entry in ledger.telling:
-            for word in entry.readings.by_word if entry.place else ():
-                if entry.place is not None:
-                    self.read[entry.place, word].append(entry)
+        self.at = at or ledger.of_machine
+        self._read: dict[str, dict[tuple[Place, str], list[Entry]]] = {}
+
+    @cached_property
+    def vehicles(self) -> MeterLog:
+        return vehicle_log(self.ledger)
+
+    def read(self, place: Place, kind: ReadingKind[Any]) -> list[Entry]:
+        """The readings of a kind at a place."""
+        if place.machine not in self._read:
+            found: dict[tuple[Place, str], list[Entry]] = defaultdict(list)
+            for entry in self.at(place.machine).telling_here:
+                for word in entry.readings.by_word if entry.place else ():
+                    if entry.place is not None:
+                        found[entry.place, word].append(entry)
+            self._read[place.machine] = found
+        return self._read[place.machine].get((place, kind.word), [])
 
     def figure(
         self,
@@ -123,8 +139,22 @@ class Record:
             evidence=tuple(dict.fromkeys(entry.ref for entry in lookup.used)),
         )
 
-    def points(self, rating: type[Rating]) -> Iterator[tuple[Place, Any]]:
-        for machine in self.ledger.machines.values():
-            for point in machine.points.values():
-                if isinstance(point.rating, rating):
-                    yield Place(machine.ident, point.ident), point.rating
+
+def by_group(groups: type[StrEnum], figures: Iterable[Figure]) -> tuple[Figure, ...]:
+    """In the order of the groups, and within one as they come."""
+    rank = {group: number for number, group in enumerate(groups)}
+    return tuple(sorted(figures, key=lambda figure: rank[figure.group]))
+
+
+def rated(machine: Machine, rating: type[Rating]) -> Iterator[tuple[Place, Any]]:
+    """The points of a machine that have numbers of a kind."""
+    for point in machine.points.values():
+        if isinstance(point.rating, rating):
+            yield Place(machine.ident, point.ident), point.rating
+
+
+def leans_on(ledger: Ledger, machine: Machine) -> tuple[str, ...]:
+    """The other machines that its figures are worked out from: drums, and what it feeds."""
+    drums = [of.drum.machine for _, of in rated(machine, InjectorRating) if of.drum is not None]
+    fed = [one.ident for one in ledger.machines.values() if one.fed_by == machine.ident]
+    return tuple(dict.fromkeys(one for one in (*drums, *fed) if one != machine.ident))

@@ -29,7 +29,7 @@ def findings(ledger: Ledger) -> tuple[Finding, ...]:
     """Every finding that stands, by time."""
     return tuple(
         Finding(entry=entry, closed_by=ledger.closed_by.get(ledger.origin(entry).ref))
-        for entry in ledger.telling
+        for entry in ledger.events
         if entry.finding
     )
 

@@ -29,7 +29,7 @@ class Rounds:
 
 def rounds(ledger: Ledger, as_of: date) -> Rounds:
     """From the start of the record to a day."""
-    claims = tuple(one for one in ledger.telling if one.claim is not None and one.day <= as_of)
+    claims = tuple(one for one in ledger.events if one.claim is not None and one.day <= as_of)
     claimed = {ident for entry in claims if entry.claim for ident in entry.claim.tasks}
     looked_at = {i for i in claimed if i in ledger.tasks and is_looked_at(ledger, ledger.tasks[i])}
     return Rounds(

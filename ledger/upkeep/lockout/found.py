@@ -15,37 +15,38 @@ from ledger.upkeep.due.found import DueWork
 
 TUNNEL = "tunnel"
 
-_MOVED = ("electrical drive", "air or oil of the arm", "weight of the arm")
 _WET = ("water pressure", "chemicals")
+_DRIVE = "electrical or hydraulic drive"
+_MOVED = (_DRIVE, "air or oil of the arm", "weight of the arm", *_WET)
 
 # What to look for at a machine of which no energy is written down (common practice, no source).
 _USUAL = {
-    "conveyor": ("electrical or hydraulic drive", "chain under tension", "air of the roller fork"),
+    "conveyor": (_DRIVE, "chain under tension", "air of the roller fork"),
     "correlator": ("air of the guide",),
     "soak-arch": _WET,
     "wheel-arch": _WET,
     "high-pressure-arch": ("water at high pressure", "drive of turning nozzles"),
-    "foam-arch": _WET,
+    "foam-arch": (*_WET, "air of the foam"),
     "wax-arch": _WET,
     "rinse-arch": _WET,
-    "curtain": ("electrical or hydraulic drive", "hanging frame and cloth"),
+    "curtain": (_DRIVE, "hanging frame and cloth", *_WET),
     "wrap": _MOVED,
     "side-brush": _MOVED,
     "low-brush": _MOVED,
     "buffer": _MOVED,
-    "top-brush": ("electrical drive", "raised brush", "air or oil of the lift"),
+    "top-brush": (_DRIVE, "raised brush", "counterweight", "air or oil of the lift", *_WET),
     "blower": ("electrical drive", "wheel that runs on"),
     "tyre-dresser": ("air of the arms", "dressing under pressure"),
     "drive-panel": ("mains", "charge of the drives"),
     "hydraulic-unit": ("electrical drive", "oil pressure, also in an accumulator", "hot oil"),
-    "pump-stand": ("electrical drive", "water pressure"),
+    "pump-stand": ("electrical drive", "water pressure", "feed water"),
     "compressor": ("electrical drive", "air in the receiver"),
     "air-dryer": ("mains", "air pressure"),
     "dosing": ("chemicals", "water pressure"),
     "softener": ("water pressure",),
     "reverse-osmosis": ("electrical drive", "water pressure"),
     "reclaim": ("electrical drive", "water pressure"),
-    "pit-pump": ("electrical drive that starts by its float",),
+    "pit-pump": ("electrical drive that starts by its float", "water in its line"),
     "door": ("electrical drive", "weight or spring of the door"),
     "entry-gate": ("electrical drive", "weight or spring of the boom"),
     "water-heater": ("gas, oil or mains", "hot water under pressure"),
@@ -142,10 +143,13 @@ def _locked(machine: Machine, there: Sequence[Machine]) -> Iterator[Locked]:
 def _why_with(machine: Machine, other: Machine) -> str:
     """Why another machine is locked too; "" where it cannot reach whoever works at this one.
 
-    In the tunnel a zone that nobody stated may be any, so the other is locked.
+    In the tunnel a zone that nobody stated may be any, so the other is locked. A conveyor runs
+    through every zone, whichever its file names.
     """
     if machine.area == TUNNEL and other.kind == "conveyor":
         return "moves through the tunnel"
+    if machine.area == other.area == TUNNEL and machine.kind == "conveyor":
+        return "stands along the conveyor"
     if machine.area == other.area == TUNNEL and not (machine.zone and other.zone):
         return "may reach here: no zone is stated"
     if not machine.zone:

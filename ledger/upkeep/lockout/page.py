@@ -166,11 +166,16 @@ def _gaps(ledger: Ledger, found: Sequence[Sheet]) -> list[str]:
 
 def _before(ledger: Ledger, machine: Machine) -> list[Spans]:
     able = [words.format_person_and_roles(one) for one in qualified_people(ledger)]
-    zone = ledger.site.zones.get(machine.zone)
-    not_stated = "not stated" + ", so all of the tunnel is locked" * (machine.area == TUNNEL)
+    in_tunnel = machine.area == TUNNEL
+    zone = ledger.site.zones.get(machine.zone, machine.area.replace("-", " "))
+    if machine.kind == "conveyor":
+        zone = "all of the tunnel"
+    elif in_tunnel and not machine.zone:
+        zone = "not stated, so all of the tunnel is locked"
     return [
-        f"Zone where you stand: {zone or not_stated}.",
+        f"Zone where you stand: {zone}.",
         f"Done only by people qualified for lockout: {'; '.join(able) or 'nobody of this site'}.",
+        *(["Close the entry, so that no vehicle is driven in."] if in_tunnel else ()),
         "Tell everybody at the line what is locked, and for how long.",
         (
             "Ask what else can move, fall, spring back or spray here. What is missing goes on the "

@@ -194,7 +194,7 @@ def reliability(ledger: Ledger) -> Reliability:
 
 def failures_on_record(ledger: Ledger) -> list[Entry]:
     """Every finding of lost function that stands, by time."""
-    return [entry for entry in ledger.telling if entry.finding and entry.failed]
+    return [entry for entry in ledger.events if entry.finding and entry.failed]
 
 
 def _machine(
@@ -206,7 +206,7 @@ def _machine(
     repeats: tuple[Sisters, ...],
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
-    here = [e for e in ledger.telling_at(machine.ident) if e.places[0].machine == machine.ident]
+    here = [e for e in ledger.events_at(machine.ident) if e.places[0].machine == machine.ident]
     trend = laplace_test(times, end_h=watch.hours)
     life = life_between_failures(
         times, end_h=watch.hours, new_at_start=machine.in_service == watch.first
@@ -380,7 +380,7 @@ def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.
         began = watch.hours_at(point.in_service)
     age_h = 0.0
     lives = []
-    for entry in ledger.telling_at(place.machine):
+    for entry in ledger.events_at(place.machine):
         if place not in entry.places:
             continue
         is_failure = bool(entry.finding and entry.failed)
@@ -463,7 +463,7 @@ def failure_costs(ledger: Ledger, downs: Sequence[Finding]) -> FailureCosts | No
         work_minutes=sum((entry.minutes or 0.0) * (1 + len(entry.helpers)) for entry in work),
         parts=sum(
             _price_of(ledger, entry.stock)
-            for entry in ledger.telling
+            for entry in ledger.events
             if entry.ref.visit in visits
             and entry.stock is not None
             and (not entry.places or not machines.isdisjoint(p.machine for p in entry.places))

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 from functools import partial
+from itertools import chain
 
 from ledger.compute import water as formulas
 from ledger.compute.band import Band
@@ -39,7 +40,15 @@ from ledger.model.readings import (
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import measured_series
-from ledger.upkeep.figures.found import Figure, LackingError, Lookup, Record, estimate_of
+from ledger.upkeep.figures.found import (
+    Figure,
+    LackingError,
+    Lookup,
+    Record,
+    by_group,
+    estimate_of,
+    rated,
+)
 
 MOST_OFF_WANTED = 0.10
 """How far a dilution may be off the wanted one. Common practice, no source."""
@@ -56,7 +65,7 @@ DRUM_DAYS = 90
 _NEAR = timedelta(days=7)
 
 
-class Group(StrEnum):
+class WaterGroup(StrEnum):
     READINGS = "Readings against their bands"
     SOFTENER = "Softener"
     MEMBRANE = "Membrane"
@@ -66,40 +75,31 @@ class Group(StrEnum):
 
 def water(ledger: Ledger) -> tuple[Figure, ...]:
     """Every figure, in the order of the groups and then of the walk; from the sources alone."""
-    record = Record(ledger)
+    of_machines = (water_at(Record(ledger), one) for one in ledger.machines.values())
+    return by_group(WaterGroup, (*chain.from_iterable(of_machines), *water_use(ledger)))
+
+
+def water_at(record: Record, machine: Machine) -> tuple[Figure, ...]:
+    """Every figure of a machine."""
     return (
-        *_banded(ledger),
-        *(one for place, of in record.points(ResinRating) for one in _softener(record, place, of)),
-        *(
-            one
-            for machine in ledger.machines.values()
-            if _at(machine, "product")
-            for one in _membrane(record, machine)
-        ),
-        *(
-            one
-            for place, of in record.points(InjectorRating)
-            for one in _chemical(record, place, of)
-        ),
-        *_use(record),
+        *_banded(record, machine),
+        *chain.from_iterable(_softener(record, *one) for one in rated(machine, ResinRating)),
+        *(_membrane(record, machine) if _at(machine, "product") else ()),
+        *chain.from_iterable(_chemical(record, *one) for one in rated(machine, InjectorRating)),
     )
 
 
-def _banded(ledger: Ledger) -> Iterator[Figure]:
+def _banded(record: Record, machine: Machine) -> Iterator[Figure]:
     titles = {kind.word: kind.title for kind in READINGS}
-    banded = {
-        Place(machine.ident, point.ident)
-        for machine in ledger.machines.values()
-        for point in machine.points.values()
-        if point.bands
-    }
-    for series in measured_series(ledger, banded):
-        point = ledger.point(series.place)
+    points = machine.points.values()
+    banded = {Place(machine.ident, point.ident) for point in points if point.bands}
+    for series in measured_series(record.at(machine.ident), banded) if banded else ():
+        point = record.ledger.point(series.place)
         if point is None or series.kind.ident not in point.bands:
             continue
         last = max(series.readings, key=lambda reading: (reading.entry.when, reading.entry.ref))
         yield Figure(
-            group=Group.READINGS,
+            group=WaterGroup.READINGS,
             name=titles[series.kind.ident],
             unit=series.kind.unit,
             place=series.place,
@@ -133,7 +133,7 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
         run = lookup.last(place, RUN, "the resin")
         return worked_out(lambda ran, most: 100 * ran / most, run, allowed(lookup))
 
-    of = Group.SOFTENER
+    of = WaterGroup.SOFTENER
     yield record.figure(of, "Water that the resin softens", "L", allowed, place=place)
     yield record.figure(
         of,
@@ -151,7 +151,7 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     days = [
         entry.day
         for kind in (CONDUCTIVITY, FLOW)
-        for entry in record.read.get((product or Place(machine.ident), kind.word), [])
+        for entry in record.read(product or Place(machine.ident), kind)
     ]
     day = max(days, default=None)
     rating = next(
@@ -194,7 +194,7 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
             lookup.last(feed, CONDUCTIVITY, "the feed"),
         )
 
-    of, place = Group.MEMBRANE, Place(machine.ident)
+    of, place = WaterGroup.MEMBRANE, Place(machine.ident)
     yield record.figure(of, "Recovery", "%", recovered, place=place, day=day)
     yield record.figure(of, "Salt held back", "%", held_back, place=place, day=day)
     yield record.figure(
@@ -242,7 +242,7 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
     if wanted.parts_water is not None:
         off = MOST_OFF_WANTED * wanted.parts_water
         band = Band(low=wanted.parts_water - off, high=wanted.parts_water + off)
-    of = Group.CHEMICALS
+    of = WaterGroup.CHEMICALS
     yield record.figure(of, "Dilution", "to 1", parts, place=place, band=band)
     yield record.figure(of, "Product a vehicle, by flow and time", "mL", timed, place=place)
     yield record.figure(of, "Product a vehicle, by its drum", "mL", drawn, place=place)
@@ -270,7 +270,7 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     if not readings:
         raise LackingError("no readings of a drum whose width or volume is in its file")
     since = readings[-1][0].day - timedelta(days=DRUM_DAYS)
-    told = lookup.record.ledger.telling_at(drum.machine)
+    told = lookup.record.at(drum.machine).telling_here
     fills = [e.when for e in told if e.place == drum and e.stock and e.stock.used]
     runs: list[list[tuple[Entry, Estimate]]] = [[]]
     for entry, litres in readings:
@@ -297,9 +297,9 @@ def _counted(log: MeterLog, first: date, last: date) -> float:
     return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
 
 
-def _use(record: Record) -> Iterator[Figure]:
-    """Each whole month between readings near both of its ends, the newest first."""
-    ledger = record.ledger
+def water_use(ledger: Ledger) -> Iterator[Figure]:
+    """Each whole month between readings near both of its ends, the newest first; by the meters."""
+    record = Record(ledger)
     logs: dict[str, list[tuple[MeterLog, float]]] = defaultdict(list)
     for meter in ledger.site.meters.values():
         if meter.stream:
@@ -340,7 +340,7 @@ def _use(record: Record) -> Iterator[Figure]:
     month = (month - timedelta(days=1)).replace(day=1)
     while month + _NEAR >= min(days):
         for name, unit, of in figures:
-            yield record.figure(Group.USE, name, unit, partial(of, month), day=month)
+            yield record.figure(WaterGroup.USE, name, unit, partial(of, month), day=month)
         month = (month - timedelta(days=1)).replace(day=1)
 
 

@@ -16,28 +16,28 @@ from ledger.book.blocks import (
 from ledger.model.ledger import Ledger
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import figure_table
-from ledger.upkeep.water.found import Group
+from ledger.upkeep.water.found import WaterGroup
 
 MOST_MONTHS = 12
 """Months of water shown; an export has them all."""
 
 _SAYS = {
-    Group.READINGS: "How each moves, and when it leaves its band: ",
-    Group.SOFTENER: (
+    WaterGroup.READINGS: "How each moves, and when it leaves its band: ",
+    WaterGroup.SOFTENER: (
         "What the resin takes up is its capacity less the reserve, divided by the hardness of the "
         "raw water. Hard water behind the softener is a finding, however little has run."
     ),
-    Group.MEMBRANE: (
+    WaterGroup.MEMBRANE: (
         "From the readings of one day. Cold water gives less, so flows compare only at one "
         "temperature and one net pressure."
     ),
-    Group.CHEMICALS: (
+    WaterGroup.CHEMICALS: (
         "A dilution of 64 to 1 is 64 parts of water to one of product, which is 1 part in 65, or "
         "1.54 %. The product a vehicle takes is worked out twice: of one vehicle by flow, time and "
         "dilution, and of the mean vehicle by what the drum lost. Where they differ, not every "
         "vehicle gets it, or some runs off."
     ),
-    Group.USE: "By the meters, between the readings nearest to the ends of each month.",
+    WaterGroup.USE: "By the meters, between the readings nearest to the ends of each month.",
 }
 
 
@@ -60,14 +60,14 @@ def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
             ]
         ),
     ]
-    for group in Group:
+    for group in WaterGroup:
         own = [one for one in found if one.group is group]
-        if group is Group.USE:
+        if group is WaterGroup.USE:
             months = sorted({one.day for one in own if one.day}, reverse=True)[:MOST_MONTHS]
             own = [one for one in own if one.day in months]
         if own:
             more: Spans = (_SAYS[group],)
-            if group is Group.READINGS:
+            if group is WaterGroup.READINGS:
                 more = (_SAYS[group], Link("drift and wear", DRIFT_PAGE), ".")
             blocks.extend((Heading(2, group), Paragraph(more), figure_table(ledger, own)))
     if not found:

@@ -6,7 +6,7 @@ from small_site import ELECTRIC, LOOK, SITE, ledger_of, visit
 
 from ledger.book import terminal
 from ledger.compute.band import Verdict
-from ledger.upkeep.duty.found import Group, duty
+from ledger.upkeep.duty.found import DutyGroup, duty
 from ledger.upkeep.duty.page import duty_page
 from ledger.upkeep.figures.words import format_figure
 
@@ -129,4 +129,4 @@ def test_the_page_says_what_pressure_alone_cannot_tell():
 
 
 def test_the_example_shows_every_group():
-    assert {one.group for one in duty(example_ledger())} == set(Group)
+    assert {one.group for one in duty(example_ledger())} == set(DutyGroup)

@@ -5,6 +5,7 @@ that of 29 CFR 1910.147.
 
 import json
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 from example import EXAMPLE_DAY, example_ledger
@@ -85,6 +86,19 @@ def test_a_zone_that_nobody_stated_may_be_any():
     assert "Blower" in locked(found, "brush")
     assert "Zone where you stand: not stated, so all of the tunnel is locked." in page_of(found, "brush")  # fmt: skip
     assert "Brush" in locked(found, "blower")
+
+
+def test_hands_in_at_the_conveyor_lock_all_along_it_whatever_zone_its_file_names():
+    assert {"Brush", "Next brush", "Arch", "Blower"} <= set(locked(ledger(), "conveyor"))
+    assert "Zone where you stand: all of the tunnel." in page_of(ledger(), "conveyor")
+
+
+@pytest.mark.parametrize(("ident", "zone", "closes"), [("brush", "Brushes", 1), ("pump", "plant room", 0)])  # fmt: skip
+def test_no_vehicle_is_driven_into_the_tunnel_while_hands_are_in_it(ident, zone, closes):
+    page = page_of(ledger(), ident)
+
+    assert f"Zone where you stand: {zone}." in page
+    assert page.count("Close the entry, so that no vehicle is driven in.") == closes
 
 
 def test_in_the_plant_room_only_what_reaches_there_is_locked_too():
@@ -196,3 +210,30 @@ def test_every_machine_of_the_example_that_hands_go_into_has_its_sheet():
         if one.is_in_tunnel:
             names = {step.name for step in steps_of(found, one)}
             assert {"Conveyor", "Automatic start"} <= names, one.machine.name
+
+
+def test_each_machine_of_the_example_is_locked_for_work_at_the_one_beside_it():
+    found = example_ledger()
+    in_tunnel = [one for one in sheets(found) if one.is_in_tunnel]
+    beside = [*pairwise(in_tunnel), *pairwise(reversed(in_tunnel))]
+
+    assert len(in_tunnel) > 20
+    for one, other in beside:
+        if not all(energy.only_here for energy in other.machine.energy):
+            assert other.machine.ident in {locked.machine.ident for locked in one.locked}
+
+
+@pytest.mark.parametrize(
+    ("ident", "energy"),
+    [
+        ("tyre-dresser", "90 psi at both arms"),
+        ("top-brush", "counterweight"),
+        ("brush-p2", "water, 120 psi"),
+        ("pump-stand-2", "feed water"),
+        ("pit-pump", "90 psi at the roller-up fork"),
+    ],
+)
+def test_the_sheets_of_the_example_name_what_else_moves_falls_or_sprays(ident, energy):
+    found = example_ledger()
+    steps = steps_of(found, sheet_of(found, ident))
+    assert any(energy in step.energy for step in steps)

@@ -9,7 +9,7 @@ from ledger.book.flat import json_rows
 from ledger.compute.band import Verdict
 from ledger.upkeep.figures.table import figures_table
 from ledger.upkeep.figures.words import format_band, format_figure
-from ledger.upkeep.water.found import Group, water
+from ledger.upkeep.water.found import WaterGroup, water
 from ledger.upkeep.water.page import water_page
 
 MACHINES = {
@@ -69,11 +69,13 @@ def said(made, figure):
 def test_a_reading_is_held_against_the_band_of_its_point():
     soft = {"at": "softener/soft", "hardness_mg_l": 40}
     made, found = figures(visit(1, soft), visit(2, {**soft, "hardness_mg_l": 0}))
-    figure = one(found, Group.READINGS, "Hardness", "softener/soft")
+    figure = one(found, WaterGroup.READINGS, "Hardness", "softener/soft")
     assert (figure.verdict, said(made, figure)) == (Verdict.IN_BAND, "0.0 ± 9.8 mg/L")
     assert format_band(figure, made) == "at most 17 mg/L"
     _, found = figures(visit(1, soft))
-    assert one(found, Group.READINGS, "Hardness", "softener/soft").verdict is Verdict.OUT_OF_BAND
+    assert (
+        one(found, WaterGroup.READINGS, "Hardness", "softener/soft").verdict is Verdict.OUT_OF_BAND
+    )
 
 
 def test_a_softener_run_against_its_capacity():
@@ -81,13 +83,13 @@ def test_a_softener_run_against_its_capacity():
     raw = {"at": "softener/raw", "hardness_gpg": 12}
     run = {"at": "softener/resin", "run_gal": 7200}
     made, found = figures(visit(1, raw, run), units="us")
-    most = one(found, Group.SOFTENER, "Water that the resin softens", "softener/resin")
-    share = one(found, Group.SOFTENER, "Share of that already run", "softener/resin")
+    most = one(found, WaterGroup.SOFTENER, "Water that the resin softens", "softener/resin")
+    share = one(found, WaterGroup.SOFTENER, "Share of that already run", "softener/resin")
     assert said(made, most).startswith("6370 ± ")
     assert share.found.value == pytest.approx(100 * 7200 / 6375, rel=1e-3)
     assert share.verdict is Verdict.OUT_OF_BAND
     made, found = figures(visit(1, run))
-    lacking = one(found, Group.SOFTENER, "Share of that already run", "softener/resin")
+    lacking = one(found, WaterGroup.SOFTENER, "Share of that already run", "softener/resin")
     assert said(made, lacking) == "cannot say: no hardness of the raw water"
     assert json_rows(figures_table([lacking]))[0]["cannot_say"] == "no hardness of the raw water"
 
@@ -103,14 +105,16 @@ def test_a_membrane_by_the_readings_of_one_day():
     Net pressure is 172 - 2.3 - 4.7 = 165 psi, the osmotic part by 1 psi for 100 mg/L of TDS.
     """
     made, found = figures(visit(1, FEED, PRODUCT, REJECT))
-    values = {one.name: one.found.value for one in found.values() if one.group is Group.MEMBRANE}
+    values = {
+        one.name: one.found.value for one in found.values() if one.group is WaterGroup.MEMBRANE
+    }
     assert values == {
         "Recovery": pytest.approx(60.0),
         "Salt held back": pytest.approx(97.08, abs=5e-3),
         "Flow at 25 °C and its net pressure, of new": pytest.approx(100, abs=0.2),
     }
     made, found = figures(visit(1, FEED, REJECT), visit(2, PRODUCT))
-    lacking = one(found, Group.MEMBRANE, "Recovery", "ro")
+    lacking = one(found, WaterGroup.MEMBRANE, "Recovery", "ro")
     assert said(made, lacking) == "cannot say: no flow of the reject on 2026-01-07"
 
 
@@ -135,7 +139,7 @@ def titrated(drops, blank, reference, parts=49):
 )  # fmt: skip
 def test_a_dilution_by_titration(entry, verdict, words):
     made, found = figures(visit(1, entry))
-    figure = one(found, Group.CHEMICALS, "Dilution", "dosing/injector")
+    figure = one(found, WaterGroup.CHEMICALS, "Dilution", "dosing/injector")
     assert (figure.verdict, said(made, figure)) == (verdict, words)
     assert format_band(figure, made) == "44.1–53.9 to 1"
 
@@ -152,14 +156,14 @@ def test_product_a_vehicle_by_its_drum_leaves_out_a_stretch_with_a_fill():
     made, found = figures(
         level(0, 28, 0), level(1, 24, 920), filled, level(3, 20, 3920), units="us"
     )
-    by_drum = one(found, Group.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector")
+    by_drum = one(found, WaterGroup.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector")
     plain = 8 / (920 + 2080 + 920) * 1.7212 * 128
     assert made.site.units == "us"
     assert by_drum.found.value == pytest.approx(plain * 29.5735, rel=1e-3)
     made, found = figures(
         level(0, 28, 0), level(1, 24, 920), level(2, 30, 3000), level(3, 26, 3920), units="us"
     )
-    by_drum = one(found, Group.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector")
+    by_drum = one(found, WaterGroup.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector")
     assert said(made, by_drum).startswith("0.958 ± ")
     assert by_drum.found.u / by_drum.found.value == pytest.approx(0.018, abs=1e-3)
 
@@ -172,7 +176,9 @@ def test_a_fill_that_was_written_down_ends_a_stretch_though_the_level_fell():
     for visits, inches, vehicles in ((read, 12, 3920), ((*read, fill), 8, 1840)):
         made = ledger_of(visits, machines=MACHINES, site={"meters": METERS}, parts=parts)
         found = {(one.group, one.name, str(one.place or one.day)): one for one in water(made)}
-        by_drum = one(found, Group.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector")
+        by_drum = one(
+            found, WaterGroup.CHEMICALS, "Product a vehicle, by its drum", "dosing/injector"
+        )
         plain = inches / vehicles * 1.7212 * 128
         assert by_drum.found.value == pytest.approx(plain * 29.5735, rel=1e-3)
 
@@ -184,11 +190,13 @@ def test_a_keg_by_its_percent_and_a_dose_by_flow_and_time():
     ]
     timed = {**titrated(42, 2, 42), "flow_lpm": 6, "open_seconds": 10}
     made, found = figures(*keg, visit(9, timed))
-    by_keg = one(found, Group.CHEMICALS, "Product a vehicle, by its drum", "dosing/second")
+    by_keg = one(found, WaterGroup.CHEMICALS, "Product a vehicle, by its drum", "dosing/second")
     assert by_keg.found.value == pytest.approx(10.0)
-    dose = one(found, Group.CHEMICALS, "Product a vehicle, by flow and time", "dosing/injector")
+    dose = one(
+        found, WaterGroup.CHEMICALS, "Product a vehicle, by flow and time", "dosing/injector"
+    )
     assert dose.found.value == pytest.approx(1000 / 50)
-    other = one(found, Group.CHEMICALS, "Dilution", "dosing/second")
+    other = one(found, WaterGroup.CHEMICALS, "Dilution", "dosing/second")
     assert (other.band, said(made, other)) == (None, "cannot say: no titration of the injector")
 
 
@@ -204,17 +212,17 @@ def test_water_a_vehicle_and_the_reclaimed_share_of_a_month():
     ]
     later = visit(116, look, meters={"vehicles": 9000, "fresh": 200_000, "old": 2_000_000})
     made, found = figures(*ends, later, units="us")
-    assert {day for group, _, day in found if group is Group.USE} == {
+    assert {day for group, _, day in found if group is WaterGroup.USE} == {
         "2026-02-01",
         "2026-03-01",
         "2026-04-01",
     }
-    water_of = one(found, Group.USE, "Fresh water a vehicle", "2026-02-01")
+    water_of = one(found, WaterGroup.USE, "Fresh water a vehicle", "2026-02-01")
     assert said(made, water_of).startswith("22.65 ± ")
-    assert one(found, Group.USE, "Reclaimed share", "2026-02-01").found.value == pytest.approx(
+    assert one(found, WaterGroup.USE, "Reclaimed share", "2026-02-01").found.value == pytest.approx(
         71, abs=0.05
     )
-    after = one(found, Group.USE, "Fresh water a vehicle", "2026-03-01")
+    after = one(found, WaterGroup.USE, "Fresh water a vehicle", "2026-03-01")
     assert "no reading of the meter within a week of 2026-04-01" in said(made, after)
 
 
@@ -225,7 +233,7 @@ def test_a_site_without_any_says_what_would_tell():
 
 def test_the_example_shows_every_group_and_what_is_out_of_band():
     found = water(example_ledger())
-    assert {one.group for one in found} == set(Group)
+    assert {one.group for one in found} == set(WaterGroup)
     out = {(str(one.place), one.name) for one in found if one.verdict is Verdict.OUT_OF_BAND}
     assert out == {
         ("dosing/injector-wax", "Dilution"),
