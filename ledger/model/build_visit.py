@@ -175,6 +175,7 @@ def _claim(item: Mapping[str, Any]) -> Claim | None:
         tasks=tuple(item["tasks"]),
         asked=item["of"],
         list_digits=item.get("list", ""),
+        commit=item.get("commit", ""),
         drawn=tuple(map(Place.parse, item.get("drawn", ()))),
         seen=tuple(item.get("seen", ())),
         drawn_apart_s=item.get("drawn_apart_s"),

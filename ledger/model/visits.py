@@ -137,15 +137,16 @@ class StockMove:
 class Claim:
     """The round of a pass said to be in order by one answer.
 
-    `asked` is how many places it asked about, those left out among them, and `list_digits` which
-    ones, "" where that was not kept. `drawn` are places that were looked at by lot before, `seen`
-    what was answered there.
+    `asked` is how many places it asked about, those left out among them, `list_digits` which ones,
+    and `commit` what was checked out when its page was made; both "" where that was not kept.
+    `drawn` are places that were looked at by lot before, `seen` what was answered there.
     """
 
     of_pass: When
     tasks: tuple[str, ...]
     asked: int
     list_digits: str = ""
+    commit: str = ""
     drawn: tuple[Place, ...] = ()
     seen: tuple[str, ...] = ()
     drawn_apart_s: int | None = None

@@ -27,6 +27,9 @@ _FOLDER = f"{BOOK}/"
 # Pages of the day say from which day they look; most books have one such day.
 _AS_OF = re.compile(rb"As of (\d{4}-\d{2}-\d{2})")
 
+# The commit that the phone's page names, where somebody committed it.
+_PAGE_OF = re.compile(rb'"commit": "([0-9a-f]{12})"')
+
 # The line of a message on the book's own branch that names the commit it was rendered from.
 _RENDERED_FROM = re.compile(rb"(?m)^Rendered-from: ([0-9a-f]{40,64})$")
 
@@ -246,11 +249,13 @@ def _kept_with_files(ledger: "Ledger", committed: Mapping[str, bytes]) -> list[M
 def _on_its_days(
     ledger: "Ledger", committed: Mapping[str, bytes], *, html: bool = False
 ) -> list[Mapping[str, str]]:
-    from ledger.site.rendering import book_files  # noqa: PLC0415 - as above
+    from ledger.site.rendering import POCKET_PATH, book_files  # noqa: PLC0415 - as above
 
     last = max((visit.day for visit in ledger.visits), default=ledger.site.record_begins)
     days = _days(committed)[-_MOST_DAYS:] or [last]
-    return [book_files(ledger, day, html=html) for day in days]
+    named = _PAGE_OF.search(committed.get(POCKET_PATH, b""))
+    commit = named[1].decode() if named else ""
+    return [book_files(ledger, day, html=html, commit=commit) for day in days]
 
 
 def _compared(

@@ -196,7 +196,7 @@ def format_doubts(result: DriftResult) -> list[str]:
     if line.wild is not None:
         wild = result.trend_readings[line.wild].entry.ref
         doubts.append(f"{wild} lies far from all others and is left out of the pace: look at it.")
-    if line.wander is not None:
+    if line.wander is not None and line.wander.is_shown:
         doubts.append(
             "The readings wander: one is like the one before. The pace and the date are rough."
         )
