@@ -1,7 +1,6 @@
 """observations/**/*.yaml, checked against its schema, as typed values."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
@@ -35,6 +34,7 @@ from ledger.model.visits import (
     VisitHead,
     WatchStart,
 )
+from ledger.values import dataclass
 
 _SETTING_KEYS = frozenset(KEYS_OF_READING["setting"]) - {NO_METER}
 

@@ -1,7 +1,6 @@
 """What was filed: visits, entries and the raw numbers of readings."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from operator import attrgetter
@@ -10,6 +9,7 @@ from typing import Any, TypeAlias, TypeVar, cast
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
 from ledger.model.tasks import When
+from ledger.values import dataclass, field
 
 
 class Outcome(StrEnum):

@@ -213,6 +213,7 @@ def test_safety_work_of_every_kind_is_due_on_day_one(tmp_path):
         "test-ground-fault-outlets",
         "check-guards",
     } <= safety
+    assert is_for_safety(ledger, ledger.tasks["inspect-lockout-sheets"])
 
 
 def test_nothing_is_shipped_as_by_law():

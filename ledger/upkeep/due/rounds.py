@@ -5,7 +5,6 @@ what is seen there is answered first.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -22,6 +21,7 @@ from ledger.upkeep.due.found import (
     may_do,
     minutes_of,
 )
+from ledger.values import dataclass
 
 LOOKED_AT = "looked at"
 """What is answered at a drawn place whose task asks nothing."""
