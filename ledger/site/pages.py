@@ -74,7 +74,7 @@ def moved_pages() -> Iterator[Page]:
             path=former,
             title="This page has moved",
             in_navigation=False,
-            blocks=[Paragraph(("It is now here: ", Link(present, present), "."))],
+            blocks=[Paragraph(("This page has moved: ", Link(present, present), "."))],
         )
 
 

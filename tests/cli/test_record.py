@@ -88,7 +88,7 @@ def test_a_round_waits_for_the_places_drawn_and_for_its_minutes(tunnelbook, wash
     assert tunnelbook("record", "--site", wash, "--in-order", "before-opening") == 2
     assert "--in-order 'before-opening N min'  how long it took" in tunnelbook.err
     assert tunnelbook("record", "--site", wash, "--seen", "conveyor=Whole") == 2
-    assert "no round that is said here was drawn to look at conveyor" in tunnelbook.err
+    assert "no round of this call was drawn to look at conveyor" in tunnelbook.err
     assert filed(wash) == []
 
 

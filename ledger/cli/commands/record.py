@@ -86,7 +86,7 @@ def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]
         entries += found
     drawn = {place for one in entries for place in one.get("drawn", ())}
     if strays := sorted(answers.keys() - drawn):
-        raise Failure(f"no round that is said here was drawn to look at {', '.join(strays)}")
+        raise Failure(f"no round of this call was drawn to look at {', '.join(strays)}")
     return entries
 
 

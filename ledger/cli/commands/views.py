@@ -500,7 +500,7 @@ high-pressure nozzle.
   tunnelbook water                     every figure, with its uncertainty
   tunnelbook water --json | less
 
-A figure that cannot be said names the reading it lacks.
+A figure that cannot be worked out names the reading it lacks.
 """,
         takes=f"{FROM_A_DAY} exit-code",
     ),

@@ -142,8 +142,8 @@ def _format_shared(fit: RatioFit, factor: float, site: Site) -> str:
     key, part = fit.shares[0]
     help_ = _OF_KEY[key.partition(" ")[0]][1]
     return (
-        f"; of the uncertainty ± {shown_uncertainty(2 * part * factor)} is that of "
-        f"{format_key(key, site)}: more of the same does not help, {help_}"
+        f"; ± {shown_uncertainty(2 * part * factor)} of the uncertainty comes from "
+        f"{format_key(key, site)}: more such readings do not help, {help_}"
     )
 
 
