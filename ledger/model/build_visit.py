@@ -252,7 +252,7 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -
         "note": item.get("note", ""),
     }
     if WORK_KEYS.issuperset(item):
-        return EntryContent(**work)
+        return EntryContent(**work, is_bare_work=True)
     return EntryContent(
         **work,
         claim=_claim(item),

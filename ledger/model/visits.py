@@ -193,11 +193,8 @@ class EntryContent:
     stock: StockMove | None = None
     corrects: EntryRef | None = None
     void: bool = False
-    is_bare_work: bool = field(init=False, compare=False, repr=False)
+    is_bare_work: bool = False
     """Whether it says no more than that a task was done or not, and how it went."""
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "is_bare_work", WORK_KEYS.issuperset(self.raw))
 
     @property
     def is_event(self) -> bool:
