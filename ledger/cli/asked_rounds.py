@@ -1,7 +1,6 @@
 """Rounds that a phone sent, held against the places that its page asked about."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,6 +11,7 @@ from ledger.model.ledger import Ledger
 from ledger.pocket.fill import DAYS
 from ledger.proof.sites import site_at
 from ledger.upkeep.due.rounds import asked_about, asked_of, list_of
+from ledger.values import dataclass, field
 
 
 @dataclass(slots=True, kw_only=True)

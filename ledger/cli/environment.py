@@ -6,11 +6,11 @@ import os
 import shlex
 import sys
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.command import Failure
+from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
     from ledger.model.site import Site

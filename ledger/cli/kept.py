@@ -109,10 +109,16 @@ def _look_of(stream: "TextIO") -> tuple[object, ...]:
 
 
 def survey_of_program() -> Survey:
-    package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-    # In a checkout the schemas lie beside the package, in an installation inside it.
-    beside = (os.path.basename(package), "schemas")
-    return survey(os.path.dirname(package), beside, _is_bytecode)
+    """The files of this program as they were when first asked for."""
+    if not _seen_of_program:
+        package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+        # In a checkout the schemas lie beside the package, in an installation inside it.
+        beside = (os.path.basename(package), "schemas")
+        _seen_of_program.append(survey(os.path.dirname(package), beside, _is_bytecode))
+    return _seen_of_program[0]
+
+
+_seen_of_program: list[Survey] = []
 
 
 def _is_bytecode(path: str) -> bool:

@@ -10,7 +10,6 @@ W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` j
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from statistics import median
@@ -26,6 +25,7 @@ from ledger.compute.numbers import (
     weighted_mean,
 )
 from ledger.compute.trend import EXCESS_LEVEL, TimedReading
+from ledger.values import dataclass, replace
 
 # From 7 readings a standard deviation is still about 36 % uncertain and 3-sigma limits mislead;
 # ISO 7870-2 asks for far more. 8 is the project's own floor.

@@ -19,13 +19,13 @@ intervals the first to come makes the due date; after one that was missed the ot
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
 
 from ledger.compute import meter, recurrence
 from ledger.compute.meter import MeterLog, OperatingCalendar, Rate, day_reaching, total_on
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Vehicles, is_daily
+from ledger.values import dataclass, field
 
 
 class CountsFrom(StrEnum):
@@ -64,7 +64,11 @@ class Cycle:
     def days_done(self, done: Iterable[date], as_of: date) -> list[date]:
         """The days that count among those on which the work was done, the earliest first."""
         first = self.done_from or self.in_service
-        return sorted({day for day in done if first <= day <= as_of})
+        days = sorted(set(done))
+        # Of most places every day counts, which two questions tell.
+        if days and first <= days[0] and days[-1] <= as_of:
+            return days
+        return [day for day in days if first <= day <= as_of]
 
     @property
     def undone_base(self) -> date:

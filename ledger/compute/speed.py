@@ -10,12 +10,12 @@ import enum
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
 
 from ledger.compute.distributions import normal_cdf, t_quantile
 from ledger.compute.numbers import check_above_zero, check_level, check_not_negative, check_whole
 from ledger.compute.wander import MOST_CORRELATION, wander
+from ledger.values import dataclass, replace
 
 
 def e_number(value: float, expanded: float, reference: float, expanded_reference: float) -> float:

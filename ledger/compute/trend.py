@@ -8,7 +8,6 @@ Readings are parted at the changes that re-base a chart.
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from statistics import median
 
@@ -22,6 +21,7 @@ from ledger.compute.meter import MeterLog, day_reaching, total_on
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.shared import Shared, shared_covariance
 from ledger.compute.wander import LEAST_TO_WANDER, Wander, wander
+from ledger.values import dataclass, replace
 
 # Of four days two may lie on any line, and two degrees of freedom make its bounds useless.
 MIN_TREND = 5

@@ -8,8 +8,9 @@ autoregression in the order of the readings.
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from ledger.values import dataclass
 
 MOST_CORRELATION = 0.95
 """The estimate is cut here: beyond, the row hardly tells its slope."""

@@ -3,9 +3,10 @@
 import os
 import stat
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
+
+from ledger.values import dataclass
 
 #: No file of a site may be larger; a tree may stop reading one byte later.
 MAX_FILE_BYTES = 256 * 1024
@@ -71,7 +72,8 @@ class DiskTree:
                 raise UnreadableFileError("it is not a plain file")
             # Of many small files half of the time went into a buffer for each.
             raw = os.read(handle, min(found.st_size, MAX_FILE_BYTES) + 1)
-            while len(raw) <= MAX_FILE_BYTES and (more := os.read(handle, _PAGE)):
+            # A plain file that gives less than was asked for has come to its end.
+            while found.st_size < len(raw) <= MAX_FILE_BYTES and (more := os.read(handle, _PAGE)):
                 raw += more
             return raw[: MAX_FILE_BYTES + 1]
         finally:

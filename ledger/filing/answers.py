@@ -6,7 +6,6 @@ nothing. A sheet of answers holds the same texts.
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cache
 from typing import Any
@@ -17,6 +16,7 @@ from ledger.files.spelling import value_meant
 from ledger.filing.fields import as_written
 from ledger.model.problems import nearest
 from ledger.model.tasks import NEVER, NOT_KNOWN, remembered
+from ledger.values import dataclass, field
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -70,7 +70,7 @@ _ESTIMATE = {Unit.DAY: 1, Unit.WEEK: 7, Unit.MONTH: 30, Unit.YEAR: 365}
 class DriveAnswer:
     """A drive by its `type` and what was read off it, and its setting by key, such as `hz`.
 
-    `limits` are those of the setting; None where nobody told any.
+    `limits` are those of the setting; None where none were given.
     """
 
     type: str
@@ -122,14 +122,14 @@ def approval_proof(text: str) -> str:
     return text
 
 
-def day(text: str) -> date:
-    """A day, or the first day of a month or year."""
+def day(text: str, today: date) -> date:
+    """A day, or the first day of a week, month or year, also in words such as `last month`."""
     try:
-        first = remembered(text).first
+        first = remembered(_time_in_file(text, today)).first
     except ValueError:
         first = None
     if first is None or not is_date(first.isoformat()):
-        raise ValueError("write a day, month or year, such as 2014-05-12, 2014-05 or 2014")
+        raise ValueError("write a day, month or year: 2014-05-12, 2014-05, 2014 or today")
     return first
 
 
@@ -163,7 +163,8 @@ def _days(first: str, last: str) -> list[str]:
 def line_rates(text: str) -> list[float]:
     """Vehicles an hour that the line runs now, then the other rates it is run at."""
     try:
-        rates = [as_written(float(word)) for word in text.replace(",", " ").split()]
+        words = text.replace(",", " ").replace("/h", "").split()
+        rates = [as_written(float(word)) for word in words]
     except ValueError:
         rates = []
     if not rates or min(rates) <= 0:
@@ -173,13 +174,12 @@ def line_rates(text: str) -> list[float]:
 
 def chain(text: str) -> dict[str, float]:
     """The speed of the chain and the spacing of vehicles: `35 ft/min, 22 ft`."""
-    found = {}
-    for part in [] if text == NOT_KNOWN else text.lower().split(","):
-        amount = _AMOUNT.fullmatch(part.strip())
-        if amount is None or amount[2] or amount[3] not in _CHAIN_UNITS:
-            raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
-        found[_CHAIN_UNITS[amount[3]]] = as_written(float(amount[1]))
-    return found
+    given = "" if text == NOT_KNOWN else text.lower()
+    amounts = list(_AMOUNT.finditer(given))
+    is_clear = all(not one[2] and one[3] in _CHAIN_UNITS for one in amounts)
+    if not is_clear or _AMOUNT.sub("", given).strip(" ,"):
+        raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
+    return {_CHAIN_UNITS[one[3]]: as_written(float(one[1])) for one in amounts}
 
 
 def person(text: str) -> dict[str, Any]:
@@ -196,15 +196,15 @@ def person(text: str) -> dict[str, Any]:
         elif plain == "approves":
             key, plain = "approves", "setpoints"
         if not key:
-            known = ", ".join(person_words())
-            raise ValueError(f"`{word}` is neither an address nor one of {known}")
+            raise ValueError(f"`{word}` is neither an address nor one of {person_words()}")
         found.setdefault(key, []).append(plain)
     return found
 
 
-def person_words() -> tuple[str, ...]:
+def person_words() -> str:
     """What may stand behind a person's name."""
-    return (*_words("role"), "approves", *_words("qualification"))
+    roles, qualifications = ", ".join(_words("role")), ", ".join(_words("qualification"))
+    return f"{roles} (roles), approves (settings), {qualifications} (qualified for)"
 
 
 @cache
@@ -240,11 +240,11 @@ def machine(text: str) -> MachineAnswer:
         rest.pop()
     if rest and _first_word(rest[-1]) in _DRIVE_WORDS:
         drive = rest.pop()
-    if rest and rest[-1].lower() in _SIDES:
-        side = rest.pop().lower()
-    if any(_is_misplaced(part) for part in rest[1:]):
+    if rest and (side := _side(rest[-1])):
+        rest.pop()
+    if wrong := next(filter(None, map(_misplaced, rest[:0:-1])), ""):
         # What was not understood would otherwise become a part of the name.
-        raise ValueError(_misplaced(rest[-1]))
+        raise ValueError(wrong)
     if not rest or not rest[0]:
         raise ValueError("write kind, name, side, drive and setting, with commas; ? explains")
     return MachineAnswer(
@@ -252,13 +252,13 @@ def machine(text: str) -> MachineAnswer:
     )
 
 
-def _is_misplaced(part: str) -> bool:
-    word = _first_word(part)
-    is_side_of_hand = part.lower() in ("left", "right")
-    return word in (*_SIDES, *_DRIVE_WORDS) or is_side_of_hand or part[:1].isdecimal()
+def _side(text: str) -> str:
+    word = text.lower()
+    return word if word in _SIDES else value_meant(word, _SIDES)
 
 
 def _misplaced(part: str) -> str:
+    """Why a part cannot be meant as one of the name; empty where it can."""
     if part.lower() in ("left", "right"):
         return f"`{part}`: write the side as {', '.join(_SIDES)}"
     if part[:1].isdecimal():
@@ -266,10 +266,12 @@ def _misplaced(part: str) -> str:
             f"`{part}`: write a setting with its unit, such as 44 Hz, and the size of a motor "
             "behind the type of its drive: fixed 15 hp"
         )
-    return (
-        f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
-        f"{', '.join(_DRIVE_WORDS)}"
-    )
+    if _first_word(part) in (*_SIDES, *_DRIVE_WORDS):
+        return (
+            f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
+            f"{', '.join(_DRIVE_WORDS)}"
+        )
+    return ""
 
 
 _SETTINGS = {"hz": "frequency", "flow_gpm": "hydraulic", "flow_lpm": "hydraulic"}
@@ -366,10 +368,12 @@ def _place(
     return ident, float(at) if at else None
 
 
-def _when(text: str, today: date) -> str:
-    """A time as files write it."""
+def _time_in_file(text: str, today: date) -> str:
+    """A time as files write it, if it is one."""
     word = text.lower().strip()
-    meant = {
+    if ago := _AGO.fullmatch(word):
+        return _about(today, int(ago[1]), ago[2])
+    return {
         "": NOT_KNOWN,
         "not known": NOT_KNOWN,
         "today": _about(today, 0, "day"),
@@ -381,8 +385,11 @@ def _when(text: str, today: date) -> str:
         "this year": _about(today, 0, "year"),
         "last year": _about(today, 1, "year"),
     }.get(word, text.strip().upper() if "-w" in word else word)
-    if ago := _AGO.fullmatch(word):
-        meant = _about(today, int(ago[1]), ago[2])
+
+
+def _when(text: str, today: date) -> str:
+    """When work was last done, as files write it."""
+    meant = _time_in_file(text, today)
     try:
         first = remembered(meant).first
     except ValueError:

@@ -3,7 +3,6 @@
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -25,6 +24,7 @@ from ledger.model.readings import (
     written,
 )
 from ledger.model.site import Units
+from ledger.values import dataclass
 
 _WHOLE = re.compile(r"[+-]?\d{1,15}")
 
@@ -271,7 +271,7 @@ def hold_to_drives(entry: Mapping[str, Any], machines: Mapping[str, Machine]) ->
     """Raise ValueError, in words, for a setting in a unit that the drive named is not set in."""
     typed = [key for key in entry if key.partition("_")[2] in SETTING_ENDINGS]
     named = entry.get("at", [])
-    for place in [named] if isinstance(named, str) else named:
+    for place in named if isinstance(named, list) else [named]:
         machine = machines.get(str(place).partition("/")[0])
         if machine is None:
             continue

@@ -7,15 +7,14 @@ schema's to report, and what a file defines that could not be read or used is no
 
 from collections.abc import Iterable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
-from ledger.files.spelling import nearest_text
 from ledger.model.problems import Problems
 from ledger.model.readings import STEPS
 from ledger.model.references import EntryRef, Place
+from ledger.values import dataclass
 
 _REMEDIES = {
     "machine": "use the name of a file in equipment/, without .yaml",
@@ -76,6 +75,7 @@ def check_links(
     defined = _defined(sound, unfit, list(unread), photos)
     # Lines that are alike are read as one and the same value, which is looked at once.
     in_order: set[int] = set()
+    known: set[tuple[str, str]] = set()
     for document in (*sound, *unfit):
         for reference in references(document):
             _check(document, reference, defined, problems)
@@ -86,7 +86,12 @@ def check_links(
                 continue
             before = problems.count
             for reference in entry_references(entry, ("entries", index)):
-                _check(document, reference, defined, problems)
+                word = reference.thing, reference.word
+                if word not in known:
+                    now = problems.count
+                    _check(document, reference, defined, problems)
+                    if problems.count == now:
+                        known.add(word)
             if problems.count == before:
                 in_order.add(id(entry))
 
@@ -121,6 +126,8 @@ def _check(document: Document, reference: Reference, defined: _Defined, problems
 def _unknown_point(
     document: Document, pointer: Pointer, place: Place, known: list[str], problems: Problems
 ) -> None:
+    from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
+
     near = nearest_text(place.point, set(known).__contains__)
     problems.error(
         document,
@@ -258,7 +265,9 @@ _OF_ENTRY = {
 def entry_references(entry: Any, pointer: Pointer) -> Iterator[Reference]:
     """Those of one entry of a visit, which stands at the pointer."""
     yield from _under(entry, pointer, _OF_ENTRY)
-    for number, step in enumerate(listed(mapping(entry).get(STEPS))):
+    if STEPS not in mapping(entry):
+        return
+    for number, step in enumerate(listed(entry[STEPS])):
         yield from _under(step, (*pointer, STEPS, number), {"instrument": "instrument"})
 
 

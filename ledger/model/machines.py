@@ -1,13 +1,13 @@
 """Machines, their drives, brushes and points; every quantity in SI units of the trade."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TypeAlias
 
 from ledger.compute.ratio import synchronous_rpm
 from ledger.model.energy import Energy
 from ledger.model.references import Place
+from ledger.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,6 @@
 """What was filed: visits, entries and the raw numbers of readings."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from operator import attrgetter
@@ -10,6 +9,7 @@ from typing import Any, TypeAlias, TypeVar, cast
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
 from ledger.model.tasks import When
+from ledger.values import dataclass, field
 
 
 class Outcome(StrEnum):
@@ -193,11 +193,8 @@ class EntryContent:
     stock: StockMove | None = None
     corrects: EntryRef | None = None
     void: bool = False
-
-    @property
-    def is_bare_work(self) -> bool:
-        """Whether it says no more than that a task was done or not, and how it went."""
-        return self.raw.keys() <= _WORK_KEYS
+    is_bare_work: bool = False
+    """Whether it says no more than that a task was done or not, and how it went."""
 
     @property
     def is_event(self) -> bool:
@@ -217,7 +214,7 @@ class EntryContent:
         return self.corrects is not None or self.closes is not None
 
 
-_WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
+WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
 
 _T = TypeVar("_T")
 

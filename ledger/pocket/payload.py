@@ -6,11 +6,11 @@ drive's people read off it.
 """
 
 import json
-from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Literal
 
 from ledger.model.tasks import Question
+from ledger.values import asdict, dataclass, field
 
 SettingUnit = Literal["Hz", "gpm", "L/min"]
 

@@ -3,7 +3,6 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache, partial
@@ -41,6 +40,7 @@ from ledger.proof.records import (
 )
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_in
+from ledger.values import dataclass, replace
 
 _BLOBS_KEPT = 256
 _LANDINGS_AT_ONCE = 64

@@ -3,7 +3,6 @@
 import re
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from ledger.history.repository import Repository, branch_tip
 from ledger.model.site import Site
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import is_visit
+from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger

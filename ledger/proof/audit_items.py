@@ -1,10 +1,10 @@
 """What an audit can find: irregularities, each with what to do about it, and notes beside them."""
 
-from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 
 from ledger.history.commit import Commit
 from ledger.proof.records import RecordChange
+from ledger.values import KW_ONLY, dataclass
 
 
 class Irregularity(StrEnum):

@@ -2,7 +2,6 @@
 
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import groupby
 from typing import Any
@@ -28,6 +27,7 @@ from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.records import compared_texts
+from ledger.values import dataclass
 
 _GROUPS_SHOWN = 20
 
@@ -60,7 +60,7 @@ WHAT_IT_PROVES = (
     "commit to a key that site.yaml named before it. The audit proves what changed after it "
     "was committed, in the history that this clone holds. Only a remembered head shows whether "
     "that history is the one of last time. Who proposed a setting is such a claim too, whatever "
-    "proof an approval needs. A date set back does not show where nothing else was committed "
+    "proof its approval needs. A date set back does not show where nothing else was committed "
     "since. "
     "Whether the files of the head are sound is the work of tunnelbook check."
 )

@@ -7,7 +7,6 @@ asks for approvals, and did not make what they accept.
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -22,6 +21,7 @@ from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, sound_document
 from ledger.proof.signatures import Signatures
 from ledger.proof.statements import SIGNATURE_ENDING, STATEMENTS
+from ledger.values import dataclass
 
 AUDITS = "audits/"
 

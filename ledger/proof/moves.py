@@ -1,7 +1,6 @@
 """Sites that were moved: to another format, as `tunnelbook migrate` does, or to another folder."""
 
 import shlex
-from dataclasses import dataclass
 
 from ledger.book.short_words import format_count
 from ledger.files.names import SITE_FILE
@@ -11,6 +10,7 @@ from ledger.history.objects import GitTree, path_text
 from ledger.history.repository import Repository
 from ledger.proof.audit_items import Item, Note
 from ledger.proof.records import Reader, is_setpoints, is_visit
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,6 @@ Tasks loosened, cover lost, people and policy; jobs, the tool's pin and the owne
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from pathlib import PurePosixPath
 
@@ -21,6 +20,7 @@ from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
+from ledger.values import asdict, dataclass, replace
 
 _JOBS_AND_TOOL = (
     ".github/",

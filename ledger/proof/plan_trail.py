@@ -1,7 +1,6 @@
 """The plan along the line: who weakened it, and whether a second person agreed where one must."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, sound_document
 from ledger.proof.statements import hash_of
+from ledger.values import dataclass, field, replace
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger

@@ -8,7 +8,6 @@ change at the end of its drive's file.
 import difflib
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -20,6 +19,7 @@ from ledger.files.text import decode
 from ledger.history.commit import Change, Status
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Block
@@ -132,6 +132,15 @@ def sound_document(path: str, raw: bytes, kind: Kind | None = None) -> Document 
     if found is None or kind not in (None, found.kind) or check_document(found):
         return None
     return found
+
+
+def searchable(path: str, raw: bytes | None) -> bytes:
+    """A file's bytes to look for a word in; what it writes in escapes stands behind in plain."""
+    if raw is None or b"\\" not in raw:
+        return raw or b""
+    document = document_of(path, raw)
+    value = None if document is None else document.value
+    return raw + json.dumps(value, ensure_ascii=False, default=str).encode()
 
 
 def text_of(raw: bytes, path: str = "") -> str:

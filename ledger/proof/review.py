@@ -1,7 +1,6 @@
 """What merging a branch would change, from commits and never from the working copy."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import PurePosixPath
 
@@ -57,6 +56,7 @@ from ledger.proof.sites import site_at
 from ledger.upkeep.register.found import Outlook, left_agrees, outlook
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio
+from ledger.values import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -392,8 +392,9 @@ def _judged(
             ruling, keys = judge.rules.ruling(landing), judge.rules.site
             found = list(judge.land(landing))
             if own or landing.former == trial.base:
-                items += found
                 own |= {commit.oid for commit in landing.commits}
+                # What waited for a statement before is told now, and was an irregularity then.
+                items += [one for one in found if one.commit is None or one.commit.oid in own]
                 for commit in landing.commits:
                     if commit.changes:
                         signatures.report(commit, keys)

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.blocks import (
@@ -38,6 +37,7 @@ from ledger.upkeep.speeds.page import (
     format_ratio,
     format_with_doubt,
 )
+from ledger.values import replace
 
 _OTHER_FILES_NAMED = 10
 
@@ -48,8 +48,8 @@ WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
 WHAT_IT_SAYS = (
     "This page says what the files claim, what the readings predict and whether the site's rules "
     "are kept; never that a machine may be run. That is for qualified people to say, within "
-    "the makers' manuals. Who proposed a setting is what git's author line says, which nothing "
-    "verifies; the proof is of the approval alone."
+    "the makers' manuals. Who proposed a setting is what git's author line says, unless "
+    "that commit is signed; the proof that a site asks for is of the approval alone."
 )
 
 ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
@@ -370,7 +370,7 @@ def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
 def _rest(found: Review) -> Iterator[Block]:
     if found.pages:
         files = words.format_count(found.pages, "file")
-        text = f"{files} of the book changed as well; whether they are right is told by "
+        text = f"{files} of the book changed as well; whether they are right is checked by "
         yield Paragraph((text, Code("tunnelbook build --check"), "."))
     if found.other_files:
         named = found.other_files[:_OTHER_FILES_NAMED]

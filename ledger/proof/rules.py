@@ -6,7 +6,6 @@ right widened or a key added without that does not count: here it stays as it wa
 
 import copy
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -30,6 +29,7 @@ from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, differing
 from ledger.proof.sites import built_site, sound_site, why_absent
 from ledger.proof.statements import NOTHING, hash_of
+from ledger.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 import difflib
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from pathlib import PurePosixPath
@@ -28,6 +27,7 @@ from ledger.proof.rules import Rules
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import why_absent
 from ledger.proof.statements import Statement, hash_of
+from ledger.values import dataclass, field
 
 _STEPS_KEPT = 256
 
@@ -68,7 +68,7 @@ class LandedApproval:
     begins: bool
     writer: Commit
     commits: tuple[Commit, ...]
-    proposed_from: str | None
+    proposal: Commit
     statements: list[Statement] = field(default_factory=list)
 
     def facts(self, signatures: Signatures) -> Approval:
@@ -83,7 +83,8 @@ class LandedApproval:
             is_taken_over=self.is_taken_over,
             vouchers=None if self.begins else Vouchers(commits=makers, statements=statements),
             landed_on=self.landed_on,
-            proposed_from=self.proposed_from,
+            proposed_from=self.proposal.author.email,
+            proposal_signer=signatures.maker(self.proposal).signer,
         )
 
 
@@ -95,8 +96,8 @@ class SettingTrail:
         self._rules = rules
         self._signatures = signatures
         self.approvals: dict[tuple[str, str], LandedApproval] = {}
-        # Whose address first brought each proposal that is not approved yet.
-        self._proposers: dict[tuple[str, str], str] = {}
+        # The commit that first brought each proposal that is not approved yet.
+        self._proposed: dict[tuple[str, str], Commit] = {}
         # What was approved and then touched, and what was written in its place.
         self._touched: set[tuple[str, str]] = set()
         self._instead: set[tuple[str, str]] = set()
@@ -193,7 +194,7 @@ class SettingTrail:
             elif step.new is not None:
                 proposal = records.key_of(records.without_approval(step.new))
                 writer = self._first_with(at, path, proposal)
-                self._proposers.setdefault((self._name(path), proposal), writer.author.email)
+                self._proposed.setdefault((self._name(path), proposal), writer)
         if not at.begins:
             self._texts.setdefault(self._name(path), []).append(old_oid)
 
@@ -206,7 +207,7 @@ class SettingTrail:
             text = f"change {step.number} was approved on no side of the merge"
             yield at.item(Irregularity.MERGE_WROTE, text, path, change=change)
         proposal = records.key_of(records.without_approval(new))
-        proposed_from = self._proposers.get((self._name(path), proposal))
+        proposed = self._proposed.get((self._name(path), proposal))
         self.approvals[self._key(path, new)] = LandedApproval(
             path=path,
             item=new,
@@ -216,7 +217,7 @@ class SettingTrail:
             begins=at.begins,
             writer=wrote[-1] if wrote else at.commit,
             commits=at.who_vouches([*wrote, *self._merged(at, path, new)] or [at.commit]),
-            proposed_from=proposed_from or self._first_with(at, path, proposal).author.email,
+            proposal=proposed or self._first_with(at, path, proposal),
         )
 
     def _wrote(self, own: Change, item: Fields) -> bool:
@@ -237,11 +238,14 @@ class SettingTrail:
 
     def _first_with(self, at: AtLanding, path: str, proposal: str) -> Commit:
         """The first commit of the landing whose file holds a proposal, approved or not."""
+        found = at.commit
         for commit, own in at.written(path):
             items = self._items(path, own.new_text_oid)
             if any(records.key_of(records.without_approval(one)) == proposal for one in items):
-                return commit
-        return at.commit
+                found = commit
+                break
+        self._signatures.ask(found, at.ruling)
+        return found
 
     def _cover(self, at: AtLanding, files: Mapping[str, str]) -> None:
         """Put the statements that came beside the approvals that they cover."""

@@ -1,7 +1,6 @@
 """The site as it stood in a commit: its people and policy, or all of its files."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -16,6 +15,7 @@ from ledger.history.repository import Repository, day_named, resolve, resolve_as
 from ledger.model.build_site import build_site
 from ledger.model.site import Person, Site
 from ledger.proof.records import Reader, object_ids, sound_document
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.site.pipeline import LoadedSite

@@ -45,7 +45,7 @@ class TakenOverTrail:
         return len(marked) > len(before)
 
     def _marked(self, path: str, raw: bytes | None) -> list[dict[str, Any]]:
-        if b"taken_over" not in (raw or b""):
+        if b"taken_over" not in records.searchable(path, raw):
             return []
         return [item for item in records.setting_changes(path, raw) or () if item.get("taken_over")]
 
@@ -58,5 +58,6 @@ class TakenOverTrail:
         old = records.old_bytes(own, self._blobs)
         if old is None:
             # A machine that only has a new name was there.
-            return b"formerly" in (records.new_bytes(own, self._blobs) or b"")
-        return any(word in old for word in _LIMITS)
+            new = records.new_bytes(own, self._blobs)
+            return b"formerly" in records.searchable(machine, new)
+        return any(word in records.searchable(machine, old) for word in _LIMITS)

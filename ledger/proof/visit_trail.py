@@ -137,6 +137,7 @@ class VisitTrail:
             and commit.author.email.casefold() in self._addresses(site, named[2])
             and b"photos/" not in raw
             and b"filed_by" not in raw
+            and b"\\" not in raw
             and (change.path, oid) not in self._taken_out
             and change.path not in self._filed
             and served <= entered
@@ -187,7 +188,7 @@ class VisitTrail:
             self.count += 1
             if not at.begins:
                 yield from self._filing(at, change)
-        for name in _PICTURE.findall(self._raw(change.new_text_oid)):
+        for name in _PICTURE.findall(self._searchable(change.path, change.new_text_oid)):
             self._pictures.setdefault(name.decode("ascii"), None)
         by = self._maker(at.writer(change.path))
         self._filed[change.path] = _Filed(
@@ -369,9 +370,12 @@ class VisitTrail:
 
     def _filed_by(self, path: str, oid: str | None) -> str:
         # Nearly no visit has the key, and to parse them all would take longer than the rest.
-        if b"filed_by" not in self._raw(oid):
+        if b"filed_by" not in self._searchable(path, oid):
             return ""
         return str(self._content(path, oid).get("filed_by", ""))
+
+    def _searchable(self, path: str, oid: str | None) -> bytes:
+        return records.searchable(path, self._raw(oid))
 
     def _raw(self, oid: str | None) -> bytes:
         return b"" if oid is None else self._blobs.read(oid)

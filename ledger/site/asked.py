@@ -1,7 +1,6 @@
 """What needs a decision at single machines, as all machines are judged together."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import chain
 
@@ -24,6 +23,7 @@ from ledger.upkeep.duty.found import DutyGroup, duty_at, energy
 from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
 from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.water.found import WaterGroup, water_at, water_use
+from ledger.values import dataclass
 
 for _kind in (Share, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
     kept(_kind)
@@ -98,5 +98,5 @@ def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[De
     day = last_day_filed(ledger)
     parts = Parts(ledger, day, store)
     own = filed_at(parts.of_machine(ident), by_all(ledger, parts))
-    others = decisions_of_site(ledger, site_found(ledger, parts), day, with_findings=False)
+    others = decisions_of_site(ledger, site_found(ledger, parts), day, in_full=False)
     return in_order((one for one in others if one.machine == ident), [own])

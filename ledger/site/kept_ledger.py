@@ -8,7 +8,6 @@ one machine reads little. Where something is no longer kept, the files are read 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 from itertools import chain, islice
@@ -36,6 +35,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.visits import Entry, EntryContent, Visit, VisitHead
 from ledger.site.pipeline import load
+from ledger.values import dataclass, fields, replace
 
 MAIN = "record"
 
@@ -295,7 +295,7 @@ class KeptLedger(Ledger):
     def named(self) -> Iterable[str]:
         return {**self.kept.main["machines"], **dict.fromkeys(self.added.named)}
 
-    def digests(self, machine: str) -> Mapping[str, int]:
+    def _digests(self, machine: str) -> Mapping[str, int]:
         kept = self.kept.main["machines"].get(machine)
         new = self.added.digests(machine)
         old = kept["digests"] if kept is not None else {}
@@ -409,8 +409,9 @@ def kept_ledger(
 ) -> KeptLedger | None:
     """The ledger of the kept record and the visits added since; None where the whole is to be read.
 
-    `read` gives a text of the record by its name, `paths` are those of the visits in `tree`, and
-    `day` says as of which day in the site's zone. By that day all has to be known.
+    `read` gives a text of the record by its name, `paths` are those of the visits in `tree` and of
+    all pictures, and `day` says as of which day in the site's zone. By that day all has to be
+    known.
     """
     text = read(MAIN)
     if text is None:
@@ -459,7 +460,7 @@ def _added(main: Any, tree: FileTree, paths: Sequence[str]) -> Ledger | None:
             return None
         documents.append(document)
     cited = [Source(kind=Kind.VISIT, path="", ident=ident) for ident in main["cited"]]
-    built = build_ledger(documents, unread=cited)
+    built = build_ledger(documents, unread=cited, photos=found.photos)
     ledger = built.ledger
     if ledger is None or found.diagnostics or built.diagnostics:
         return None

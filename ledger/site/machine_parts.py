@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -34,6 +33,7 @@ from ledger.upkeep.register.words import open_lines
 from ledger.upkeep.speeds.page import SpeedRows, speed_rows
 from ledger.upkeep.tuning.page import TuningRows, tuning_rows
 from ledger.upkeep.wear.page import WearRows, wear_rows
+from ledger.values import dataclass
 
 kept(Settled)
 

@@ -6,13 +6,13 @@ is a number of the program, `{compute.band.SURE%}` one in percent.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from pathlib import Path
 
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
 from ledger.book.blocks import Block, Bullets, Code, Heading, Page, Paragraph, Span
+from ledger.values import dataclass
 
 # In the order of the page.
 _SUBJECTS = (
@@ -76,7 +76,7 @@ def methods_page() -> Page:
     """The same in every book: it depends on the program alone."""
     blocks: list[Block] = [
         Paragraph(
-            "What stands behind the numbers of this book: what each says, its formula, its "
+            "How the numbers of this book are worked out: what each means, its formula, its "
             "source, and when it gives no answer. Nobody needs this page to do the work; it is "
             "for those who want to check. The functions named last stand in the program's folder "
             "ledger/compute."

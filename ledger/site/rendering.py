@@ -4,7 +4,6 @@ import signal
 import sys
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import date
 
 from ledger.book import markdown
@@ -26,6 +25,7 @@ from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import register
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.speeds.found import speed_results
+from ledger.values import replace
 
 POCKET = "round.html"
 POCKET_PATH = HTML_TOP + POCKET

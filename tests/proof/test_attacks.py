@@ -573,6 +573,24 @@ def visit_filed_twice_in_one_tree(a):
     repo.git("update-ref", "refs/heads/main", oid)
 
 
+def filed_by_a_third_in_an_escaped_key(a):
+    text = FILED_BY.format("dag").replace("by: eva", "by: mira", 1)
+    a.wash.commit({FOR_EVA.replace("eva", "mira"): text.replace("filed_by", '"filed\\u005fby"')})
+
+
+def picture_of_an_escaped_name_replaced(a):
+    picture = "photos/2026/01/2026-01-08-1f3a9c02.jpg"
+    a.wash.repo.write(picture, b"worn")
+    name = picture.replace("/", "\\x2f")
+    a.wash.file("2026-01-08T0700-mira", f'{{at: brush, finding: worn, photos: ["{name}"]}}')
+    a.wash.repo.write(picture, b"as new")
+    a.wash.commit({}, by=EVA)
+
+
+def taken_over_in_an_escaped_key(a):
+    a.wash.commit({SETTING: a.wash.text(SETTING) + '  "taken\\u005fover": true\n'}, by=DAG)
+
+
 def closed_for_weeks(a):
     a.edit(SITE, "units: si", "units: si\nclosures: [{from: 2026-01-08, to: 2026-03-01, why: x}]", by=MIRA)  # fmt: skip
 
@@ -650,6 +668,9 @@ ATTACKS = {
     edited_between_merges_that_cross: {"EDITED"},
     names_of_two_people_swapped: {RULES},
     site_turned_into_a_link_and_back: {RULES},
+    filed_by_a_third_in_an_escaped_key: {"OTHER_AUTHOR"},
+    picture_of_an_escaped_name_replaced: {"EDITED"},
+    taken_over_in_an_escaped_key: {"TAKEN_OVER"},
     visit_filed_twice_in_one_tree: {"EDITED"},
 }
 ON_THE_PLAN = {

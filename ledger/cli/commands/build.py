@@ -5,7 +5,6 @@ import os
 import sys
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
@@ -28,6 +27,7 @@ from ledger.cli.command import (
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
+from ledger.values import replace
 
 if TYPE_CHECKING:
     from ledger.cli.receiving import Inbox

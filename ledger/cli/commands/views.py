@@ -2,7 +2,6 @@
 
 from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -19,6 +18,7 @@ from ledger.cli.command import (
     open_site,
     store_of_parts,
 )
+from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
@@ -74,7 +74,6 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.cli.into_git import waiting_text
     from ledger.site.excerpt import EXCERPT, excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
@@ -88,12 +87,13 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     if parsed.person is not None:
         person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
-    every = follow_ups(ledger, speed_results(ledger), site.as_of)
+    unconfirmed = follow_ups(ledger, speed_results(ledger), site.as_of, site.confirmed)
     if "record" in parsed and ledger is site.loaded.ledger:
-        parsed.record.make_beside(EXCERPT, partial(excerpt_of, ledger, schedule, every))
-    unconfirmed = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
+        parsed.record.make_beside(EXCERPT, partial(excerpt_of, ledger, schedule, unconfirmed))
     note = ""
     if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
+        from ledger.cli.into_git import waiting_text
+
         note = waiting_text(site.root, ledger.site.zone)
         # What git holds changes while no file of the site does.
         parsed.answer.is_kept = not note
@@ -501,7 +501,7 @@ high-pressure nozzle.
   tunnelbook water                     every figure, with its uncertainty
   tunnelbook water --json | less
 
-A figure that cannot be said names the reading it lacks.
+A figure that cannot be worked out names the reading it lacks.
 """,
         takes=f"{FROM_A_DAY} exit-code",
     ),

@@ -8,7 +8,6 @@ begun changes no speed yet.
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from itertools import compress, groupby
 
@@ -50,6 +49,7 @@ from ledger.upkeep.speeds.found import (
     shared_errors,
 )
 from ledger.upkeep.speeds.ratios import drive_ratio, fit_of
+from ledger.values import dataclass, replace
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5

@@ -1,7 +1,7 @@
 """What is due: every task at every place, as seen on a day."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -22,6 +22,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
 from ledger.model.tasks import Remembered, Task, When
 from ledger.model.visits import Claim, Entry, Outcome
+from ledger.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +63,7 @@ class Schedule:
         self._as_of = as_of
         self._operating = operating_calendar(ledger)
         self._counts_for = counts_for(ledger)
-        self._done: dict[tuple[str, Place], list[Entry]] = {}
+        self._done: defaultdict[tuple[str, Place], list[Entry]] = defaultdict(list)
         self._put_off: dict[tuple[str, Place], Entry] = {}
         self._tied_back = ledger.tied_back(as_of)
         self._absences: dict[str, list[Absence]] = {}
@@ -70,27 +71,38 @@ class Schedule:
             if tie.first_day <= as_of:
                 self._absences.setdefault(tie.machine, []).append(tie.away)
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
-        for entry in ledger.standing if counting is None else counting:
-            if entry.day > as_of:
-                continue
-            if entry.task:
-                self._note(entry)
-            elif entry.claim is not None:
-                self._note_claim(entry, entry.claim)
+        entries = ledger.standing if counting is None else tuple(counting)
+        # One question answers for all, where the day notes what it is asked.
+        if max((entry.head.day for entry in entries), default=date.min) > as_of:
+            entries = tuple(entry for entry in entries if entry.head.day <= as_of)
+        # Where work that is alike counts, by the identity of what the entry says.
+        lists: dict[int, list[list[Entry]]] = {}
+        for entry in entries:
+            content = entry.content
+            if content.outcome is Outcome.NOT_DONE and content.task:
+                self._put_off.update(((content.task, place), entry) for place in content.places)
+            elif content.claim is not None and not content.task:
+                self._note_claim(entry, content.claim)
+            else:
+                found = lists.get(id(content))
+                if found is None:
+                    found = lists[id(content)] = self._lists_of(entry)
+                for of_place in found:
+                    of_place.append(entry)
 
     @cached_property
     def _meters(self) -> dict[str, MeterLog]:
         return _meter_logs(self._ledger, self._as_of)
 
-    def _note(self, entry: Entry) -> None:
-        if entry.outcome is Outcome.NOT_DONE:
-            self._put_off.update(((entry.task, place), entry) for place in entry.places)
-            return
-        for task in self._counts_for.get(entry.task, ()):
+    def _lists_of(self, entry: Entry) -> list[list[Entry]]:
+        """Of each task and place for which work that was done counts."""
+        return [
+            self._done[task, place]
+            for task in self._counts_for.get(entry.task, ())
             # A count that was not taken leaves the counting due.
-            if not self._ledger.missing_readings(self._ledger.tasks[task], entry):
-                for place in entry.places:
-                    self._done.setdefault((task, place), []).append(entry)
+            if not self._ledger.missing_readings(self._ledger.tasks[task], entry)
+            for place in entry.places
+        ]
 
     def _note_claim(self, entry: Entry, claim: Claim) -> None:
         """What has to be answered place by place stays due, whatever a round says of it."""
@@ -100,7 +112,7 @@ class Schedule:
             if is_looked_at(self._ledger, task):
                 for counted in self._counts_for[task.ident]:
                     for place in covered.intersection(task.places):
-                        self._done.setdefault((counted, place), []).append(entry)
+                        self._done[counted, place].append(entry)
 
     def entries_done(self, task: Task, place: Place) -> list[Entry]:
         """Entries by which the task counts as done there, by time; also those that cover it.
@@ -120,7 +132,7 @@ class Schedule:
         days = [entry.day for entry in self.entries_done(task, place)]
         remembered = task.last_done.get(place)
         if remembered is not None and remembered.last:
-            days.append(min(remembered.last, self._ledger.site.record_begins))
+            days.append(remembered.last)
         return days
 
     def due(self, task: Task, place: Place) -> DueWork:
@@ -320,13 +332,17 @@ def before_it_runs_again(ledger: Ledger, machine: str) -> tuple[Task, ...]:
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
     """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
-    points = (ledger.point(place) for place in task.places)
-    return (
-        task.safety
-        or task.names_law
-        or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
-        or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
-    )
+    key = is_for_safety, task.ident
+    if key not in ledger.worked_out:
+        points = (ledger.point(place) for place in task.places)
+        ledger.worked_out[key] = (
+            task.safety
+            or task.names_law
+            or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
+            or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
+        )
+    found: bool = ledger.worked_out[key]
+    return found
 
 
 def is_looked_at(ledger: Ledger, task: Task) -> bool:

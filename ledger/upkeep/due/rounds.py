@@ -5,7 +5,6 @@ what is seen there is answered first.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -22,6 +21,7 @@ from ledger.upkeep.due.found import (
     may_do,
     minutes_of,
 )
+from ledger.values import dataclass
 
 LOOKED_AT = "looked at"
 """What is answered at a drawn place whose task asks nothing."""
@@ -129,9 +129,11 @@ def asked_of(ledger: Ledger, task: str, day: date) -> tuple[str, ...]:
     )
 
 
-def list_of(ledger: Ledger, tasks: Iterable[str], day: date) -> tuple[int, str]:
+def list_of(
+    ledger: Ledger, tasks: Iterable[str], day: date, without: Sequence[str] = ()
+) -> tuple[int, str]:
     """How many places a round of some tasks asks about, and the digits by which they are known."""
-    asked = [asked_of(ledger, ident, day) for ident in tasks]
+    asked = [[p for p in asked_of(ledger, ident, day) if p not in without] for ident in tasks]
     return sum(map(len, asked)), check_digits(" ".join(map(digits_of, asked)))
 
 

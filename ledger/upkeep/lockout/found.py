@@ -1,7 +1,6 @@
 """What is locked before hands go into a machine: its own energies, and what else can move there."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -12,6 +11,7 @@ from ledger.model.site import Person
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry
 from ledger.upkeep.due.found import DueWork
+from ledger.values import dataclass
 
 TUNNEL = "tunnel"
 
@@ -195,8 +195,11 @@ def _inspects(ledger: Ledger, entry: Entry) -> bool:
 def inspected_by_users(ledger: Ledger) -> Iterator[tuple[Entry, Machine]]:
     """Inspections of a sheet by somebody who had worked by it within a year, and the machine."""
     used: dict[tuple[str, str], date] = {}
-    for entry in ledger.standing:
-        task = ledger.tasks.get(entry.task)
+    tasks = {ident: one for ident, one in ledger.tasks.items() if one.lockout}
+    inspecting = {ident: one for ident, one in ledger.tasks.items() if one.inspects_lockout}
+    tasks |= inspecting
+    for entry in ledger.standing if inspecting else ():
+        task = tasks.get(entry.content.task)
         if task is None or not entry.did_work:
             continue
         people = (entry.by, *entry.helpers)

@@ -1,7 +1,6 @@
 """Parts: on hand, to order, used each month; and the order list."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.addresses import PARTS_PAGE
@@ -21,6 +20,7 @@ from ledger.book.columns import table_of
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.parts.found import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
+from ledger.values import replace
 
 LATEST_MONTHS = 12
 
@@ -52,8 +52,8 @@ def parts_page(ledger: Ledger) -> Page:
         ),
         Paragraph(
             "On hand is the last count, less what the entries since then used, plus what was "
-            "received. Where that and what is on order lie at the reorder level or below, the "
-            "order lifts them to twice that level, in whole packs."
+            "received. If that and what is on order are together no more than the reorder level, "
+            "the order fills up to twice that level, in whole packs."
         ),
         words.pointer("Parts"),
     ]

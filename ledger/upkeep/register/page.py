@@ -4,7 +4,6 @@ Apart from it, what was found and read since: whether each setting still holds.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -46,6 +45,7 @@ from ledger.upkeep.register.words import (
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.values import dataclass
 
 CAUTION = (
     (
@@ -152,8 +152,8 @@ def _what_approval_rests_on(ledger: Ledger) -> list[Block]:
     if rule is ApprovalProof.FILE:
         return []
     text = (
-        f"Approved by is what the files say. By this site's rule ({rule.value}) git must bear it "
-        "out, which this page does not look at: "
+        f"The names under Approved by are those in the files. This site's rule ({rule.value}) asks "
+        "for proof in git. This page does not look for it; "
     )
     return [Paragraph((text, Code("tunnelbook audit"), " does."))]
 

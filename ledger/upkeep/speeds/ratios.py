@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
 
@@ -33,6 +32,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, rounded_to_rpm, shared_errors, shared_parts
+from ledger.values import dataclass, replace
 
 RATIO_RESETS = frozenset(
     {"motor", "belt", "reduction", "gearbox", "hydraulic-motor", "brush-set", "drive"}

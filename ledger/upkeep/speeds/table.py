@@ -1,7 +1,6 @@
 """Readings as one long table: what was measured where, in SI units, speeds with uncertainty."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ledger.book.flat import (
     Field,
@@ -22,6 +21,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.words import format_raw
+from ledger.values import dataclass
 
 _OF_SPEED: tuple[Field[SpeedResult], ...] = (
     number(
@@ -91,7 +91,7 @@ def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
                 text("read", "Raw numbers of the speed.", _raw_of),
                 number("rpm", "r/min", "The speed.", lambda r: r.speed.rpm if r.speed else None),
                 *_OF_SPEED,
-                text("doubt", "What speaks against the instrument.", lambda r: r.doubt),
+                text("doubt", "Reasons to doubt the instrument.", lambda r: r.doubt),
             ),
         )
     )
@@ -143,7 +143,7 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             text("instrument", "Id of the instrument.", lambda r: r.entry.instrument),
             text(
                 "doubt",
-                "What speaks against the instrument.",
+                "Reasons to doubt the instrument.",
                 lambda r: doubt_of(ledger, r.entry.instrument, r.entry.day),
             ),
             *map(_of_its_speed, _OF_SPEED),
