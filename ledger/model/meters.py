@@ -156,7 +156,7 @@ class Watches:
         self._ledger = ledger
         self._last = ledger.overall.last_day or ledger.site.record_begins
         self._last_failed = max(
-            (entry.day for entry in ledger.telling if entry.failed), default=date.min
+            (entry.day for entry in ledger.events if entry.failed), default=date.min
         )
         self._logs = {
             meter.ident: log_of(ledger, meter.ident)

@@ -16,10 +16,11 @@ from ledger.site import methods_page
 from ledger.site.asked import by_all, site_found
 from ledger.site.decisions import Decision, decisions_of_site, in_order
 from ledger.site.machine_page import machine_page, page_of_year, years_before
-from ledger.site.machine_parts import counting, judged, settings, settled_on, speeds
+from ledger.site.machine_parts import judged, settings, speeds
 from ledger.site.month_page import months_page
 from ledger.site.of_machine import in_year, noting
 from ledger.site.parts import Parts, Store, Unit
+from ledger.site.served import Work
 from ledger.site.task_page import task_page
 from ledger.site.today_page import today_page
 from ledger.upkeep.drift import page as drift_page
@@ -118,9 +119,8 @@ class Book:
 
     def pages_of_site(self) -> Iterator[Page]:
         ledger, as_of, found = self._ledger, self._as_of, self._found
-        parts = self.parts
-        schedule = Schedule(ledger, as_of, counting(ledger, parts) if parts.is_kept else None)
-        work = schedule.all_due()
+        done = self._work
+        work = done.schedule.all_due()
         of_machines = self._judged.values()
         settings_of = self.parts.each("settings", settings)
         of_settings = settings_of.values()
@@ -129,12 +129,12 @@ class Book:
         yield due_page(
             ledger, work, [line for one in of_machines for line in one.to_confirm], as_of
         )
-        locked = sheets(ledger)
+        locked = sheets(ledger, done.inspected)
         yield lockout_page.walk_page(ledger, locked, work, as_of)
         yield in_time_page(
             ledger,
-            in_time(ledger, schedule, as_of, settled_on(parts, as_of)),
-            rounds(ledger, as_of),
+            in_time(ledger, done.schedule, as_of, done.settled()),
+            rounds(ledger, as_of, done.places),
             as_of,
         )
         yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
@@ -167,6 +167,10 @@ class Book:
             yield lockout_page.sheet_page(ledger, sheet)
         for task in ledger.tasks.values():
             yield task_page(ledger, task)
+
+    @cached_property
+    def _work(self) -> Work:
+        return Work(self._ledger, self.parts, self._as_of)
 
     @cached_property
     def _speeds(self) -> dict[str, SpeedRows]:
@@ -215,7 +219,7 @@ class Book:
         yield machine_page(
             ledger,
             ledger.machines[ident],
-            Schedule(ledger, last),
+            Schedule(ledger, last, self._work.counting(ident)),
             results_at(ledger, ident),
             [one for one in findings(ledger) if one.entry.places[0].machine == ident],
             decisions,

@@ -70,8 +70,12 @@ class Schedule:
             if tie.first_day <= as_of:
                 self._absences.setdefault(tie.machine, []).append(tie.away)
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
-        for entry in ledger.standing if counting is None else counting:
-            if entry.day > as_of:
+        self.note(ledger.standing if counting is None else counting)
+
+    def note(self, entries: Iterable[Entry]) -> None:
+        """Further standing entries, later than all before."""
+        for entry in entries:
+            if entry.day > self._as_of:
                 continue
             if entry.task:
                 self._note(entry)
