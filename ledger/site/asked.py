@@ -22,6 +22,7 @@ from ledger.site.parts import Parts, Store
 from ledger.upkeep.drift.found import Share, Shared, shared_of
 from ledger.upkeep.duty.found import DutyGroup, duty_at, energy
 from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
+from ledger.upkeep.parts.found import StockLine
 from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.water.found import WaterGroup, water_at, water_use
 
@@ -64,8 +65,8 @@ def by_all(ledger: Ledger, parts: Parts) -> ByAll:
     )
 
 
-def site_found(ledger: Ledger, parts: Parts) -> SiteFound:
-    """What the whole record says of figures and failures."""
+def site_found(ledger: Ledger, parts: Parts, stock: Sequence[StockLine] = ()) -> SiteFound:
+    """What the whole record says of figures and failures, beside what is in stock."""
 
     def make(found: OfMachine) -> tuple[Sequence[Figure], Sequence[Figure]]:
         own, machine = found.ledger, found.machine
@@ -83,6 +84,7 @@ def site_found(ledger: Ledger, parts: Parts) -> SiteFound:
         water=by_group(WaterGroup, of_water),
         duty=by_group(DutyGroup, of_duty),
         failing=reliability(ledger),
+        stock=stock,
     )
 
 

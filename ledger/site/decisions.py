@@ -28,7 +28,7 @@ from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
-from ledger.upkeep.parts.found import stock_lines
+from ledger.upkeep.parts.found import StockLine
 from ledger.upkeep.people.found import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
@@ -104,6 +104,7 @@ class SiteFound:
     water: Sequence[Figure]
     duty: Sequence[Figure]
     failing: Reliability
+    stock: Sequence[StockLine] = ()
 
 
 def in_order(
@@ -135,7 +136,7 @@ def decisions_of_site(
         (),  # soon
         (),  # to confirm
         (),  # waiting
-        _to_order(ledger) if with_findings else (),
+        _to_order(found.stock) if with_findings else (),
     )
     return _ranked(kinds)
 
@@ -382,8 +383,8 @@ def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision
             yield Decision("To approve or refuse", ident, "", text, _REGISTER)
 
 
-def _to_order(ledger: Ledger) -> Iterator[Decision]:
-    order = [line.part.name for line in stock_lines(ledger) if line.to_order]
+def _to_order(lines: Sequence[StockLine]) -> Iterator[Decision]:
+    order = [line.part.name for line in lines if line.to_order]
     if order:
         yield Decision(
             "To order", "", "", f"{'; '.join(order)}.", Link("Parts", addresses.PARTS_PAGE)

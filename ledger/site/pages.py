@@ -42,6 +42,7 @@ from ledger.upkeep.load import page as load_page
 from ledger.upkeep.load.found import site_load
 from ledger.upkeep.lockout import page as lockout_page
 from ledger.upkeep.lockout.found import sheets
+from ledger.upkeep.parts.found import stock_lines
 from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.people.page import people_page
 from ledger.upkeep.register import page as register_page
@@ -89,7 +90,9 @@ class Book:
     def __init__(self, ledger: Ledger, as_of: date, store: Store | None = None) -> None:
         self._ledger, self._as_of = ledger, as_of
         self.parts = Parts(ledger, as_of, store)
-        self._found = site_found(ledger, self.parts)
+        self._work = Work(ledger, self.parts, as_of)
+        self._stock = stock_lines(ledger, by_tasks=self._work.uses)
+        self._found = site_found(ledger, self.parts, self._stock)
         self._by_all = by_all(ledger, self.parts)
         self._judged = judged(ledger, self.parts, self._by_all)
 
@@ -140,7 +143,7 @@ class Book:
         yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
         yield speeds_page(ledger, [*self._speeds.values()])
         yield findings_page(ledger)
-        yield parts_page(ledger)
+        yield parts_page(ledger, self._stock)
         yield people_page(ledger)
         if ledger.instruments:
             yield instruments_page(ledger)
@@ -152,7 +155,9 @@ class Book:
             [one.line for one in of_settings],
         )
         yield load_page.load_page(ledger, site_load(ledger))
-        yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
+        yield grease_page.lubrication_page(
+            ledger, lubrication(ledger), grease_supplies(ledger, [*done.uses])
+        )
         yield wear_page.page_of_rows([one.wear for one in of_machines])
         yield water_page(ledger, found.water)
         yield drift_page.page_of_rows(
@@ -167,10 +172,6 @@ class Book:
             yield lockout_page.sheet_page(ledger, sheet)
         for task in ledger.tasks.values():
             yield task_page(ledger, task)
-
-    @cached_property
-    def _work(self) -> Work:
-        return Work(self._ledger, self.parts, self._as_of)
 
     @cached_property
     def _speeds(self) -> dict[str, SpeedRows]:

@@ -85,12 +85,15 @@ class Parts:
         self,
         name: str,
         step: Callable[[OfMachine, int, T | None], T],
-        rests_on: Callable[[str], object],
+        rests_on: Callable[[str, int, int], object],
     ) -> dict[str, T]:
-        """Of each machine with an entry all its years; `step` adds a year to those before."""
+        """Of each machine with an entry all its years; `step` adds a year to those before.
+
+        `rests_on` is asked for each year, with the one before it or 0.
+        """
         found: dict[str, T] = {}
         for ident in self._ledger.machines:
-            value = self._by_year(name, ident, step, rests_on(ident))
+            value = self._by_year(name, ident, step, rests_on)
             if value is not None:
                 found[ident] = value
         return found
@@ -100,7 +103,7 @@ class Parts:
         name: str,
         ident: str,
         step: Callable[[OfMachine, int, T | None], T],
-        rests_on: object,
+        rests_on: Callable[[str, int, int], object],
     ) -> T | None:
         value: T | None = None
         if self._store is None:
@@ -108,11 +111,12 @@ class Parts:
                 value = step(self.of_machine(ident), year, value)
             return value
         parts = [part for part in self._ledger.digests(ident) if part.isdigit()]
-        made_of = [self._hash(rests_on)]
+        key, last = "", 0
         years: list[tuple[int, str, str]] = []
         for year in sorted(map(int, parts)):
-            made_of.append(self._hash(made_of[-1], self._ledger.digest(ident, year)))
-            years.append((year, f"part {name} {ident} {year}", made_of[-1]))
+            digest = self._ledger.digest(ident, year)
+            key, last = self._hash(key, digest, rests_on(ident, last, year)), year
+            years.append((year, f"part {name} {ident} {year}", key))
         missing: list[tuple[int, str, str]] = []
         for year, title, key in reversed(years):
             kept = self._kept(title, key)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from itertools import chain
 from typing import Any
 
 from ledger.book.plain import kept
@@ -19,8 +20,10 @@ from ledger.site.of_machine import OfMachine, in_year
 from ledger.site.parts import Parts
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import Count, Known, Settled, answered_at, unanswered_at
+from ledger.upkeep.parts.found import PartUse, Uses, counts_of
 
 kept(Settled)
+kept(PartUse)
 
 
 @kept
@@ -30,13 +33,16 @@ class Served:
 
     `counting` are the rows of the entries by which work is due there or not, `inspected` that of
     the last inspection of its lockout sheet. `places` counts by task the places at which one was
-    done, `settled` the due dates up to the last that work answered.
+    done, `settled` the due dates up to the last that work answered, `uses` is what tasks used of
+    parts.
     """
 
+    year: int
     counting: str
     inspected: str
     places: Sequence[tuple[str, int]]
     settled: Sequence[Settled]
+    uses: Sequence[PartUse]
 
 
 class Work:
@@ -49,7 +55,8 @@ class Work:
         for task in ledger.tasks.values():
             for place in task.places:
                 self._at.setdefault(place.machine, []).append((task, place))
-        self._of = parts.by_year("served", self._step, self._absences)
+        self._counted = counts_of(ledger)
+        self._of = parts.by_year("served", self._step, self._made_of)
 
     def counting(self, machine: str) -> list[Entry]:
         """The entries by which work is due at a machine or not, by time."""
@@ -77,6 +84,11 @@ class Work:
         for of in self._of.values():
             found.update(dict(of.places))
         return found
+
+    @property
+    def uses(self) -> Iterator[PartUse]:
+        """What tasks used of parts at each machine."""
+        return chain.from_iterable(of.uses for of in self._of.values())
 
     def settled(self) -> Iterator[Settled]:
         """The due dates that are not open any more."""
@@ -116,12 +128,18 @@ class Work:
             places[entry.task] += here
             if entry.task in inspecting:
                 inspected = json.dumps(_row(entry))
+        counted = self._counted_in(0 if before is None else before.year, year)
+        uses = Uses(ledger, counted, () if before is None else before.uses)
+        # What serves several machines is used at the first.
+        uses.add(entry for entry in entries if entry.places[:1] and entry.places[0][0] == ident)
         last_day = max((entry.day for entry in entries), default=date.min)
         return Served(
+            year,
             json.dumps([_row(entry) for entry in schedule.entries_that_count(ident)]),
             inspected,
             sorted(places.items()),
             [count.settled(last_day) for count in counts.values()],
+            uses.found(),
         )
 
     def _unanswered(self, found: OfMachine) -> list[Settled]:
@@ -134,6 +152,19 @@ class Work:
             count = counts.setdefault(task.ident, Count(task))
             count.add_dates(unanswered_at(events, schedule, task, place, found.day))
         return [count.settled(found.day) for count in counts.values()]
+
+    def _made_of(self, machine: str, last: int, year: int) -> object:
+        used = {part for task, _ in self._at.get(machine, ()) for part in task.uses}
+        counted = [
+            (one.when.isoformat(), one.ref)
+            for one in self._counted_in(last, year)
+            if one.stock is not None and one.stock.part in used
+        ]
+        return self._absences(machine), counted
+
+    def _counted_in(self, last: int, year: int) -> list[Entry]:
+        """The counts of parts in the years after the last one."""
+        return [one for one in self._counted if last < one.day.year <= year]
 
     def _absences(self, machine: str) -> object:
         ties = self._ledger.tie_backs

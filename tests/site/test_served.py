@@ -12,6 +12,7 @@ from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import in_time
 from ledger.upkeep.intime.rounds import rounds
 from ledger.upkeep.lockout.found import sheets
+from ledger.upkeep.parts.found import stock_lines
 
 
 @pytest.mark.parametrize("as_of", [EXAMPLE_DAY, date(2026, 3, 9), date(2027, 2, 1)])
@@ -26,3 +27,6 @@ def test_years_add_up(as_of):
     assert sum(len(one.months) for one in found) > 50
     assert sheets(ledger, work.inspected) == sheets(ledger)
     assert rounds(ledger, as_of, work.places) == rounds(ledger, as_of)
+    lines = stock_lines(ledger, by_tasks=work.uses)
+    assert lines == stock_lines(ledger)
+    assert any(line.used_since_count for line in lines)

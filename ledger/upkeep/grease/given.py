@@ -16,6 +16,7 @@ from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
 from ledger.upkeep.parts.found import (
     ASSUMED_GRAMS_PER_STROKE,
+    PartUse,
     amount_given,
     amount_in_part_unit,
     is_strokes,
@@ -164,8 +165,10 @@ def grease_given(
     )
 
 
-def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
-    """Every part that a task greases with, by id."""
+def grease_supplies(
+    ledger: Ledger, by_tasks: Sequence[PartUse] | None = None
+) -> tuple[GreaseSupply, ...]:
+    """Every part that a task greases with, by id; `by_tasks` as for `stock_lines`."""
     greases = {
         name
         for task in ledger.tasks.values()
@@ -175,7 +178,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
     if not greases:
         return ()
     by_bound = [
-        {line.part.ident: line for line in stock_lines(ledger, stroke_g)}
+        {line.part.ident: line for line in stock_lines(ledger, stroke_g, by_tasks)}
         for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
     last = ledger.overall.last_day
