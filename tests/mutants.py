@@ -74,7 +74,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "drift",
         (
             "< to <= in `if chi2_upper_tail(_generalised_chi2(readings, 0.0), count - 1) < "
-            "_EXCESS_LEVEL:`"
+            "EXCESS_LEVEL:`"
         ),
     ): _TIE,
     (

@@ -12,10 +12,11 @@ Results as plain rows of names and values, for JSON and flat tables.
 
 import re
 from collections.abc import Collection, Container, Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
 from enum import StrEnum
 from itertools import chain, count
 from typing import Any, TypeAlias
+
+from ledger.values import dataclass, fields, is_dataclass, replace
 
 
 class Mark(StrEnum):

@@ -80,6 +80,8 @@ def format_claim(entry: Entry, claim: Claim) -> str:
     left_out = entry.raw.get("except", ())
     places = words.format_count(claim.asked, "place")
     text = f"in order, by the round {_ROUNDS[claim.of_pass]}: {places} asked"
+    if claim.commit:
+        text += f" (commit {claim.commit})"
     if left_out:
         text += f", but not {', '.join(left_out)}"
     if entry.minutes is not None:

@@ -1,10 +1,11 @@
 """The record as flat tables of plain values, each column with its meaning, kind and unit."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Any, Generic, TypeAlias, TypeVar
+
+from ledger.values import dataclass
 
 Value: TypeAlias = str | int | float | bool | date | datetime | None
 

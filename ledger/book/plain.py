@@ -5,7 +5,6 @@ Of a picture its words are kept and the hash of what is drawn, which is a file o
 """
 
 import json
-from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Any, TypeVar
@@ -13,6 +12,7 @@ from typing import Any, TypeVar
 from ledger.book import blocks
 from ledger.book.blocks import Axis, Picture, Plot
 from ledger.files.survey import content_hash
+from ledger.values import dataclass, fields, is_dataclass
 
 T = TypeVar("T")
 

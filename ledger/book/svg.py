@@ -9,7 +9,6 @@ Where words go on a picture so that none lies on another.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import chain
 
 from ledger.book import svg_small
@@ -17,6 +16,7 @@ from ledger.book.blocks import Curve, Mark, Picture, Plot, Sample, Samples, Stro
 from ledger.book.escape import xml_text
 from ledger.book.svg_scale import Scale, Tick, clipped_segments, ticks, x_range, y_range
 from ledger.files.book_files import MARKER
+from ledger.values import dataclass
 
 LINE_HEIGHT = 24.0
 

@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
 from ledger.book.blocks import Axis, AxisKind, Plot
+from ledger.values import dataclass
 
 # A value this many spreads away from the middle half is drawn as an arrow at the edge, so that
 # one slip of the pen does not flatten all others. Generous, so that a real step stays in view.

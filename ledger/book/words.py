@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from typing import TypeVar
 
+from ledger.book import short_words
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
 from ledger.book.blocks import Link, Paragraph, anchor_of
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
@@ -22,8 +23,11 @@ from ledger.model.visits import Entry, Visit
 
 _T = TypeVar("_T")
 
-NONE = "–"
-"""Stands in a cell that has nothing to say."""
+NONE = short_words.NONE
+
+format_count = short_words.format_count
+
+format_person = short_words.format_person
 
 RPM_PLACES = 2
 """Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
@@ -52,21 +56,11 @@ def or_dash(value: _T | None, wording: Callable[[_T], str]) -> str:
     return NONE if value is None else wording(value)
 
 
-def format_count(count: int, noun: str, plural: str = "") -> str:
-    """`1 machine`, `3 machines`, `1,636 machines`."""
-    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
-
-
 def count_faults(found: Iterable[Diagnostic], noun: str) -> str:
     """`3 errors`, or `at least 3 errors` where some of them were not told one by one."""
     faults = list(found)
     at_least = "at least " if any(one.more for one in faults) else ""
     return at_least + format_count(count_of(faults), noun)
-
-
-def format_person(ident: str, site: Site) -> str:
-    person = site.person(ident)
-    return person.name if person else ident
 
 
 def format_person_and_roles(person: Person) -> str:

@@ -2,9 +2,10 @@
 
 import argparse
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeAlias
+
+from ledger.values import dataclass
 
 Argument: TypeAlias = Callable[[Any], object]
 """Adds an argument, or a group of them, to a parser or to a group of one."""

@@ -5,13 +5,13 @@ import sys
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
 from datetime import date, tzinfo
 from functools import partial
 from typing import TYPE_CHECKING
 
 from ledger.cli.calls import FAILED, FOUND
 from ledger.cli.clock import Clock
+from ledger.values import dataclass, field, replace
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -185,12 +185,13 @@ def open_record(parsed: Namespace) -> OpenSite:
     record: KeptRecord | None = getattr(parsed, "record", None)
     if record is None or getattr(parsed, "at_commit", None) is not None:
         return open_site(parsed)
-    from ledger.files.paths import Kind
-    from ledger.site.kept_ledger import record_texts
-
     kept = _open_kept(parsed, record.ledger)
     if kept is not None:
         return kept
+    from ledger.files.paths import Kind
+    from ledger.site.excerpt import EXCERPT, excerpt_on
+    from ledger.site.kept_ledger import record_texts
+
     site = open_site(parsed)
     ledger = site.loaded.ledger
     if ledger is not None and ledger.visits and not site.loaded.has_errors:
@@ -200,6 +201,8 @@ def open_record(parsed: Namespace) -> OpenSite:
             if one.kind is not Kind.VISIT
         ]
         record.make(partial(record_texts, ledger, documents), is_new=True)
+        if site.known is ledger:
+            record.make_beside(EXCERPT, partial(excerpt_on, ledger, site.as_of))
     return site
 
 

@@ -10,7 +10,6 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -20,6 +19,7 @@ from ledger.book import escape
 from ledger.book.escape import json_text, log_text, terminal_text
 from ledger.book.flat import fields_of
 from ledger.files.diagnostics import Diagnostic, Severity
+from ledger.values import replace
 
 
 def render(

@@ -6,11 +6,11 @@ import os
 import shlex
 import sys
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.command import Failure
+from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
     from ledger.model.site import Site
@@ -113,13 +113,15 @@ def git_user(folder: Path) -> GitUser:
     own |= {k: v for k, v in os.environ.items() if k.startswith("GIT_CONFIG")}
     users_git = replace(git, environment=own)
 
-    def setting(key: str) -> str:
-        found = users_git.attempt("config", "--get", key) or b""
-        return found.decode("utf-8", "replace").strip()
-
-    is_ssh = setting("gpg.format") == "ssh"
-    key = setting("user.signingKey") if is_ssh else ""
-    return GitUser(name=setting("user.name"), email=setting("user.email"), key=key)
+    keys = r"^(gpg\.format|user\.(name|email|signingkey))$"
+    listed = (users_git.attempt("config", "-z", "--get-regexp", keys) or b"").decode(
+        "utf-8", "replace"
+    )
+    # The last value of a key counts.
+    found = dict(entry.split("\n", 1) for entry in listed.split("\0") if "\n" in entry)
+    key = found.get("user.signingkey", "") if found.get("gpg.format") == "ssh" else ""
+    name, email = (found.get(f"user.{part}", "").strip() for part in ("name", "email"))
+    return GitUser(name=name, email=email, key=key.strip())
 
 
 def person_of(site: "Site", user: GitUser) -> str:

@@ -3,7 +3,6 @@
 import argparse
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +22,7 @@ from ledger.cli.command import (
 from ledger.cli.conversation import ask, ask_until, someone_is_there
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
+from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock

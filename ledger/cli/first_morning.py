@@ -4,10 +4,11 @@ Both run through the same questions. What is typed is kept in a sheet as it goes
 interrupted start goes on where it was.
 """
 
+import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import partial
+from itertools import count
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
@@ -15,6 +16,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from ledger.cli.command import Failure, FaultyFiles, fault_text, print_faults
 from ledger.cli.conversation import (
     BACK,
+    EMPTY,
     Back,
     Conversation,
     InputEnded,
@@ -35,19 +37,25 @@ from ledger.filing.new_site import free_ident, plain_ident
 from ledger.filing.starter import Founder
 from ledger.model.problems import nearest
 from ledger.model.tasks import NOT_KNOWN
+from ledger.values import dataclass
 
 _T = TypeVar("_T")
+
+_PLACED = re.compile(r"(\d{1,2})\s*:\s*(.*)")
+
+_LONG_BEFORE = timedelta(days=31)
 
 _MACHINE_HELP = """\
 Kind, name, side, drive, setting, with commas; only kind and name are needed:
   side-brush, Side brush P1, passenger, frequency 3 hp 30-60 Hz, 44 Hz
   conveyor, Conveyor, under, fixed 10 hp
   low-brush, Low brush, driver, hydraulic 9.8 in3 1-8 gpm, 4.2 gpm
+  3: wrap, Wrap, driver       puts it before machine 3; `3: -` takes machine 3 out
 Sides: driver, passenger, over, under, both. Drives: frequency, fixed, hydraulic, none.
 Kinds: {kinds}"""
 
 _PERSON_HELP = """\
-Name, address that git signs with, then any of: {words}."""
+Name, address that git signs with, then any of {words}."""
 
 _TIME_HELP = """\
 today, this week, last month, 2 weeks ago, 2026-11-20, 2026-W47, 2026-11, 2026, never, not known.
@@ -122,9 +130,15 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
     units, driver_side = ask(
         "units", "Units (us or si), and the side that drivers sit on", answers.units, "us, left"
     )
-    today = known.now.astimezone(ZoneInfo(zone)).date().isoformat()
-    begins = ask("record_begins", "First day of the record", answers.day, today)
-    opened = ask("opened", "The site opened in", answers.day, begins.isoformat())
+    today = known.now.astimezone(ZoneInfo(zone)).date()
+    day = partial(answers.day, today=today)
+    begins = ask("record_begins", "First day of the record", day, today.isoformat())
+    if today - begins > _LONG_BEFORE:
+        asker.tell(
+            f"  Work is asked for from {begins} on: what nobody files for the time since then "
+            f"counts as not done. `{BACK}` if that is wrong."
+        )
+    opened = ask("opened", "The site opened in", day, begins.isoformat())
     hours = ask("hours", "Opening hours, such as mon-sat 7-20", answers.hours, "daily 7-20")
     rates = ask("line_rate", "Vehicles an hour now, then other rates in use", answers.line_rates)
     question = "Proof of an approval: commit, statement or file"
@@ -133,7 +147,7 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
     chain = ask("chain", question, answers.chain, NOT_KNOWN)
     people = _people(asker, known)
     machines = machines_by_id(_machines(asker))
-    last_done = _last_done(asker, machines, begins)
+    last_done = _last_done(asker, machines, units, begins)
     ident = next(iter(people))
     founder = Founder(
         ident=ident,
@@ -161,13 +175,15 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
 
 def _zone(text: str) -> str:
     zones = available_timezones()
-    if text not in zones:
-        city = text.strip().replace(" ", "_").casefold()
-        named = (one for one in sorted(zones) if one.rpartition("/")[2].casefold() == city)
-        near = next(named, "") or nearest(text, zones)
-        hint = f"did you mean {near}?" if near else "write it like America/Chicago"
-        raise ValueError(f"there is no time zone `{text}`; {hint}")
-    return text
+    if text in zones:
+        return text
+    city = text.strip().replace(" ", "_").casefold()
+    named = [one for one in sorted(zones) if one.rpartition("/")[2].casefold() == city]
+    if len(named) == 1:
+        return named[0]
+    near = named[0] if named else nearest(text, zones)
+    hint = f"did you mean {near}?" if near else "write it like America/Chicago"
+    raise ValueError(f"there is no time zone `{text}`; {hint}")
 
 
 def _explanation(key: str) -> str:
@@ -196,7 +212,7 @@ def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
         "People, you first. A setting needs one who proposes it and another who approves it."
     )
     question = "You: name, address, roles" + (f" (Enter: {default}): " if default else ": ")
-    explanation = _PERSON_HELP.format(words=", ".join(answers.person_words()))
+    explanation = _PERSON_HELP.format(words=answers.person_words())
     while True:
         answer = asker.ask(
             ("people", len(found) + 1),
@@ -215,12 +231,29 @@ def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
         question = "Next person (Enter: no more, ? explains): "
 
 
-def _machine(asker: Asker, text: str) -> answers.MachineAnswer:
+def _machine(
+    asker: Asker, found: list[answers.MachineAnswer], text: str
+) -> tuple[int, answers.MachineAnswer | None]:
+    """Where in the list a machine goes, and the machine; None takes out the one that is there."""
+    placed = _PLACED.fullmatch(text)
+    place = int(placed[1]) - 1 if placed else len(found)
+    text = placed[2] if placed else text
+    if placed and not 0 <= place < len(found):
+        raise ValueError(f"there is no machine {placed[1]} yet")
+    if placed and text == EMPTY:
+        return place, None
     machine = answers.machine(text)
     kind = text.partition(",")[0].strip()
+    doubts = []
     if kind.lower().replace(" ", "-") != machine.kind:
-        asker.tell(f"  `{kind}` is taken as {machine.kind}; `{BACK}` if that is wrong.")
-    return machine
+        doubts.append(f"`{kind}` is taken as {machine.kind}")
+    if "," in machine.name:
+        doubts.append(f"its name is `{machine.name}`")
+    if machine.name in (one.name for one in found):
+        doubts.append(f"there is a `{machine.name}` already")
+    if doubts:
+        asker.tell(f"  {', and '.join(doubts)}; `{BACK}` if that is wrong.")
+    return place, machine
 
 
 def _machines(asker: Asker) -> list[answers.MachineAnswer]:
@@ -229,11 +262,11 @@ def _machines(asker: Asker) -> list[answers.MachineAnswer]:
         "Machines in walking order, entry to exit, one a line: "
         "kind, name, side, drive, setting. ? explains."
     )
-    parse = partial(_machine, asker)
+    parse = partial(_machine, asker, found)
     explanation = _MACHINE_HELP.format(kinds=", ".join(answers.machine_kinds()))
-    while True:
+    for number in count(1):
         answer = asker.ask(
-            ("machines", len(found) + 1),
+            ("machines", number),
             f"Machine {len(found) + 1}" + (" (Enter: no more): " if found else ": "),
             partial(
                 _explained,
@@ -242,12 +275,14 @@ def _machines(asker: Asker) -> list[answers.MachineAnswer]:
             ),
         )
         if answer is None:
-            return found
-        found.append(answer)
+            break
+        place, machine = answer
+        found[place : place + (machine is None)] = [] if machine is None else [machine]
+    return found
 
 
 def _last_done(
-    asker: Asker, machines: Mapping[str, answers.MachineAnswer], begins: date
+    asker: Asker, machines: Mapping[str, answers.MachineAnswer], units: str, begins: date
 ) -> dict[str, answers.LastDone]:
     at = {float(station) for station in stations(machines).values()}
     found = {}
@@ -256,7 +291,7 @@ def _last_done(
         f"exceptions. Words such as `yesterday` count from {begins}, the first day of the record. "
         "? explains."
     )
-    for cycle, tasks in tasks_by_cycle(machines).items():
+    for cycle, tasks in tasks_by_cycle(machines, units).items():
         every = f"Every {cycle.removeprefix('1 ')}"
         asker.tell(f"{every}:")
         for number, title in enumerate(tasks.values(), 1):

@@ -8,13 +8,13 @@ import argparse
 import os
 from collections.abc import Callable
 from contextlib import redirect_stdout
-from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
 from ledger.cli.arguments import Command, day
 from ledger.cli.calls import KEPT_COMMANDS, NO_STORE, SITE_OPTIONS, SITE_VARIABLE
 from ledger.cli.command import Answer, Failure, Held, NextTime
+from ledger.values import dataclass, field, replace
 
 SCHEMA = "tunnelbook-answer-1"
 

@@ -4,10 +4,8 @@ import argparse
 import json
 import os
 import sys
-from array import array
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from functools import cached_property
 from itertools import chain
@@ -34,10 +32,10 @@ from ledger.files.survey import (
     UnfitError,
     content_hash,
     file_hash,
-    folder_digest,
     rows_of,
     survey_of_files,
 )
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.files.tree import FileTree
@@ -211,8 +209,8 @@ class KeptRecord:
         """What is to be kept, and last of all what vouches for it."""
         folders = self._before.files.folders
         surveyed = (
-            (f"folder {prefix}", json.dumps([names, numbers.tolist()]))
-            for prefix, names, numbers in folders
+            (f"folder {prefix}", json.dumps([names, packed.hex()]))
+            for prefix, names, packed, _ in folders
         )
         hashes: dict[str, str] = {}
         for name, text in chain(surveyed, texts):
@@ -222,7 +220,7 @@ class KeptRecord:
         base = {
             "program": program_now(),
             "young": dict(self._before.young),
-            "folders": {folder[0]: folder_digest(folder).hex() for folder in folders},
+            "folders": {prefix: digest.hex() for prefix, _, _, digest in folders},
             "hashes": hashes,
         }
         yield _BASE, json.dumps(base).encode()
@@ -243,14 +241,14 @@ class KeptRecord:
         text = self.made().kept.get(_BOOK_FILES)
         if text is None or self._before.book is None:
             return {}
-        rows = dict(self._before.book.rows())
+        rows = self._before.book.rows()
         return {
             path.removeprefix(f"{BOOK}/"): found
             for path, (row, found) in json.loads(text).items()
-            if rows.get(path) == tuple(row)
+            if rows.get(path) == row
         }
 
-    def note_book(self, found: Mapping[str, tuple[tuple[int, ...], str]]) -> None:
+    def note_book(self, found: Mapping[str, tuple[str, str]]) -> None:
         """Keep how the files of the book look and the hashes of what they hold."""
         self.made().new[_BOOK_FILES] = json.dumps(found)
 
@@ -272,7 +270,7 @@ class KeptRecord:
         if base is None or base["program"] != program_now():
             return None
         site, folders = self._before.site, self._before.files.folders
-        if not base["folders"].keys() <= {prefix for prefix, _, _ in folders}:
+        if not base["folders"].keys() <= {folder[0] for folder in folders}:
             return None
         try:
             if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
@@ -280,16 +278,15 @@ class KeptRecord:
         except OSError:  # taken away since
             return None
         added: list[str] = []
-        for folder in folders:
-            prefix = folder[0]
-            if base["folders"].get(prefix) == folder_digest(folder).hex():
+        for prefix, names, packed, digest in folders:
+            if base["folders"].get(prefix) == digest.hex():
                 continue
-            rows = rows_of(*folder[1:])
-            was = self._read(f"folder {prefix}") if prefix in base["folders"] else "[[], []]"
+            rows = rows_of(names, packed)
+            was = self._read(f"folder {prefix}") if prefix in base["folders"] else '[[], ""]'
             if was is None or not prefix.startswith("observations/"):
                 return None
-            names, numbers = json.loads(was)
-            before = rows_of(names, array("q", numbers))
+            names_before, rows_before = json.loads(was)
+            before = rows_of(names_before, bytes.fromhex(rows_before))
             if not before.items() <= rows.items():
                 return None
             added.extend(prefix + name for name in rows.keys() - before.keys())
@@ -318,8 +315,8 @@ def _book_as_wanted(
     """
     book = survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
-    rows = dict(book.rows())
-    was_there = {} if before.book is None else dict(before.book.rows())
+    rows = book.rows()
+    was_there = {} if before.book is None else before.book.rows()
     if any(was_there.get(path) != row and path not in contents for path, row in rows.items()):
         raise UnfitError(BOOK)
     for path, content in contents.items():

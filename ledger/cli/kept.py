@@ -10,6 +10,7 @@ This runs before anything else of a command; so it imports next to nothing.
 import os
 import sys
 from datetime import UTC
+from functools import cache
 
 from ledger.cli.calls import SITE_VARIABLE
 from ledger.cli.clock import Clock
@@ -108,7 +109,9 @@ def _look_of(stream: "TextIO") -> tuple[object, ...]:
     return (stream.encoding, os.get_terminal_size(stream.fileno()).columns)
 
 
+@cache
 def survey_of_program() -> Survey:
+    """The files of this program as they were when first asked for."""
     package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
     # In a checkout the schemas lie beside the package, in an installation inside it.
     beside = (os.path.basename(package), "schemas")

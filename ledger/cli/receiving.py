@@ -181,11 +181,11 @@ def file_texts(
 
 
 def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
+    from ledger.cli.asked_rounds import Rounds, hold_rounds
     from ledger.cli.environment import filed_by
     from ledger.filing.visit_file import entered_at, visit_file
     from ledger.history.git import GitProblem
     from ledger.model.build_visit import local_instant
-    from ledger.upkeep.due.rounds import list_of
 
     def refuse(why: str) -> str:
         sys.stderr.write(f"{where}: not filed: {why}\n")
@@ -208,6 +208,16 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
     there, taken = _there(site, value, when)
     person = ledger.site.people.get(value["by"])
     state = "as it was sent" if posted.is_whole else "changed since it was sent"
+    rounds = Rounds()
+    if not there:
+        day = when.astimezone(ledger.site.zone).date()
+        may_cut = parsed.accept_changed
+        rounds = hold_rounds(site, ledger, value["entries"], day, may_cut=may_cut)
+        if rounds.fault:
+            return refuse(rounds.fault)
+        if rounds.is_cut:
+            state += ", but for places that its round did not ask about"
+            there, taken = _there(site, value, when)
     message = (
         f"File a visit of {person.name if person else value['by']}, {when:%Y-%m-%d %H:%M}\n\n"
         f"Visit-by: {value['by']}\nReceived: {state}\n"
@@ -227,22 +237,13 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
         file = visit_file(site.root, visit, when, taken)
     except FileExistsError as error:
         return refuse(str(error))
-    day = when.astimezone(ledger.site.zone).date()
-    for entry in value["entries"]:
-        if "in_order" in entry and all(task in ledger.tasks for task in entry["tasks"]):
-            count, digits = list_of(ledger, entry["tasks"], day)
-            if count != entry["of"] or digits != entry.get("list", digits):
-                other = f"name {count}" if count != entry["of"] else "name others"
-                return refuse(
-                    f"its round was asked of {entry['of']} places, and the files of this site "
-                    f"{other}: make the pocket page anew, and answer the round on it"
-                )
     found = [*file.diagnostics] or faults_with(site, file.path, file.text)
     print_faults(found)
     if any(one.is_error for one in found):
         return refuse("the site would have errors with it")
     repaired = f" (repaired: {', '.join(dict.fromkeys(posted.repairs))})" if posted.repairs else ""
     print(f"{where}: {file.path}{repaired}")
+    print("".join(f"{where}: {said}\n" for said in rounds.said), end="")
     if parsed.dry_run:
         print(file.text)
         return "filed"

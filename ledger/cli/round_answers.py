@@ -6,7 +6,6 @@ took is asked for, not measured: at a terminal it is told afterwards.
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from functools import partial
 from typing import Any
@@ -31,6 +30,7 @@ from ledger.upkeep.due.rounds import (
     round_said,
     round_work,
 )
+from ledger.values import replace
 
 _ROUND = re.compile(r"(\S*)(?:\s+([\d.]+)\s*min)?(?:\s+but\s+(.*))?", re.DOTALL)
 

@@ -4,7 +4,6 @@ import enum
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from ledger.compute.distributions import t_cdf, t_upper_tail
 from ledger.compute.speed import (
@@ -14,6 +13,7 @@ from ledger.compute.speed import (
     u_of_pass_count,
     u_of_timed_turns,
 )
+from ledger.values import dataclass
 
 SURE = 0.95
 """The probability from which a verdict is given."""

@@ -10,7 +10,6 @@ W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` j
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from statistics import median
@@ -25,16 +24,12 @@ from ledger.compute.numbers import (
     check_whole,
     weighted_mean,
 )
-from ledger.compute.trend import TimedReading
+from ledger.compute.trend import EXCESS_LEVEL, TimedReading
+from ledger.values import dataclass, replace
 
 # From 7 readings a standard deviation is still about 36 % uncertain and 3-sigma limits mislead;
 # ISO 7870-2 asks for far more. 8 is the project's own floor.
 MIN_BASELINE = 8
-
-
-# A scatter this unlikely under the stated uncertainties is taken as real. At 5 % a baseline of
-# ten would miss an excess as large as the uncertainties themselves too often, and alarm falsely.
-_EXCESS_LEVEL = 0.2
 
 
 STATED_WEIGHT = 5
@@ -82,7 +77,7 @@ def drift_baseline(
             why="a level from fewer is too uncertain to alarm by",
         )
     excess = 0.0
-    if chi2_upper_tail(_generalised_chi2(readings, 0.0), count - 1) < _EXCESS_LEVEL:
+    if chi2_upper_tail(_generalised_chi2(readings, 0.0), count - 1) < EXCESS_LEVEL:
         values = [r.value for r in readings]
         # With an excess of the whole squared range the sum cannot reach its mean.
         high = count * (max(values) - min(values)) ** 2

@@ -5,9 +5,9 @@ Inputs are taken as independent: what two of them share (one meter, one blank) i
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from ledger.compute.numbers import check_not_negative
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,10 +6,10 @@ fatigue does, so it is an upper bound to what can be hoped for.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import Enum, StrEnum
 
 from ledger.compute.numbers import check_above_zero, check_not_negative, convert
+from ledger.values import dataclass
 
 # https://www.machinerylubrication.com/Read/206/grease-gun: "from one to three grams per stroke".
 UNWEIGHED_STROKE_G = (1.0, 3.0)

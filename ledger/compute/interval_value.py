@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.distributions import betainc
 from ledger.compute.numbers import NotEnoughData, bracketed_root, check_above_zero
+from ledger.values import dataclass
 
 # Six failures all on one side of an even split have p = 2 · 0.5^6 = 0.031, five have 0.0625.
 MIN_INTERVAL_FAILURES = 6

@@ -9,11 +9,11 @@ touching face moves opposite to the vehicle's travel.
 import enum
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.compute.band import Band, BandPoint, band_at
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
 from ledger.compute.speed import HAND_TIMING_U_S
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

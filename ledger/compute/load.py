@@ -7,7 +7,6 @@ decide what is built.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, convert
 from ledger.compute.ratio import (
@@ -17,6 +16,7 @@ from ledger.compute.ratio import (
     motor_torque_nm,
     shaft_power_kw,
 )
+from ledger.values import dataclass
 
 LARGEST_MOTOR_SHARE = 1.25
 

@@ -3,8 +3,9 @@
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from ledger.values import dataclass
 
 # Rounding in the totals must not turn a day on which a count is just reached into the next.
 _DAY_SLACK = 1e-5

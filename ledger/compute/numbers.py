@@ -16,9 +16,10 @@ is kept in r/min throughout and is not in the table. Unit names are the endings 
 import math
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
 from functools import lru_cache
+
+from ledger.values import dataclass
 
 
 def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float:

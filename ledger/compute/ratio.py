@@ -12,13 +12,13 @@ import enum
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, weighted_mean
 from ledger.compute.shared import Shared, SharedMean, SharingReading, shared_mean
 from ledger.compute.speed import COVERAGE, Speed, coverage_factor, e_number, own_u_rpm
+from ledger.values import dataclass, replace
 
 MEASURED_ENOUGH = 2
 """From this many readings on, the prior no longer takes part."""

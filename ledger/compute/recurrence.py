@@ -4,13 +4,14 @@ import calendar
 import math
 import re
 from bisect import bisect_right
-from dataclasses import dataclass
 from datetime import MAXYEAR, date, datetime, timedelta
 from enum import StrEnum
 from functools import lru_cache
 from typing import ClassVar
 
 from dateutil.rrule import rrulestr
+
+from ledger.values import dataclass
 
 
 class Unit(StrEnum):

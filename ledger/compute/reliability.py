@@ -8,7 +8,6 @@ import math
 import statistics
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -21,6 +20,7 @@ from ledger.compute.numbers import (
     check_whole,
 )
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

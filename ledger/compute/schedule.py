@@ -19,13 +19,13 @@ intervals the first to come makes the due date; after one that was missed the ot
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
 
 from ledger.compute import meter, recurrence
 from ledger.compute.meter import MeterLog, OperatingCalendar, Rate, day_reaching, total_on
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Vehicles, is_daily
+from ledger.values import dataclass, field
 
 
 class CountsFrom(StrEnum):

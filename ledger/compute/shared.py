@@ -7,9 +7,9 @@ once; groups are averaged by their whole variance. The variance is a'Va with eve
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from ledger.compute.distributions import chi2_quantile
+from ledger.values import dataclass
 
 CONSISTENT = 0.95
 """Readings are called inconsistent when chi-square exceeds this quantile."""

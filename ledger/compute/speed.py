@@ -10,12 +10,12 @@ import enum
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from ledger.compute.distributions import normal_cdf, t_quantile
 from ledger.compute.numbers import check_above_zero, check_level, check_not_negative, check_whole
 from ledger.compute.wander import MOST_CORRELATION, wander
+from ledger.values import dataclass, replace
 
 
 def e_number(value: float, expanded: float, reference: float, expanded_reference: float) -> float:
@@ -153,6 +153,24 @@ class Speed:
         return coverage_factor(self.dof, coverage) * self.u_rpm
 
 
+def of_repeats(speed: Speed) -> Speed:
+    """The speed with all that repeats from day to day scatter by as its own part.
+
+    A count that starts on a pass jumps by a whole one now and then: over all speeds by s/√π of the
+    variance, for a hand that scatters by s passes, from the mean of |j₁ - j₂|/2 over two normal j.
+    """
+
+    def left(phase_u: float) -> float:
+        jumps = phase_u * speed.u_own_rpm * math.sqrt(12 / math.pi)
+        return math.sqrt(phase_u**2 - max(jumps - speed.u_own_rpm**2, 0.0))
+
+    shared = (
+        replace(part, u_rpm=left(part.u_rpm)) if part.source is ErrorSource.PHASE else part
+        for part in speed.shared
+    )
+    return replace(speed, shared=tuple(shared))
+
+
 def coverage_factor(dof: float, coverage: float = COVERAGE) -> float:
     """The factor k for a coverage probability, from Student's t (GUM G.3.2, G.6.4).
 
@@ -179,8 +197,8 @@ def from_pass_count(
     """Speed from whole passes counted in a set time.
 
     With a random start u(N) = 1/√6 (GUM 4.3.9). With the watch started on a pass that is not
-    counted, half a pass is added and u(N) = 1/√12 (GUM 4.3.7), mostly the same in every count of
-    that length at that speed; the late press adds `PRESS_LATE_S` to the time. Counting that first
+    counted, half a pass is added and u(N) = 1/√12 (GUM 4.3.7), the same in every count of that
+    length at that speed; the late press adds `PRESS_LATE_S` to the time. Counting that first
     pass as one is the fence-post fault. The scatter of repeated counts is no substitute: for one
     speed and one window it is √(f(1-f)) with f the fraction of a pass left over, and may be nought.
 
@@ -214,15 +232,8 @@ def _parts_of_count(
         press = SharedError(source=ErrorSource.PRESS, u_rpm=PRESS_BIAS_SHARE * timing_u)
         return math.hypot(to_rpm * _COUNT_U[start], timing_u), (press,)
     press = SharedError(source=ErrorSource.PRESS, u_rpm=_LATENESS_SHARE * timing_u)
-    # The hand's scatter of s passes moves the count by one now and then: s/√π of the variance,
-    # from the mean of |j₁ - j₂|/2 over two normal j, is each count's own, the rest the phase's.
-    scatter = timing_u / to_rpm
-    whole = _COUNT_U[start] ** 2 + scatter**2
-    own = min(scatter / math.sqrt(math.pi), whole)
-    phase = SharedError(
-        source=ErrorSource.PHASE, u_rpm=to_rpm * math.sqrt(whole - own), is_relative=False
-    )
-    return to_rpm * math.sqrt(own), (press, phase)
+    phase = SharedError(source=ErrorSource.PHASE, u_rpm=to_rpm * _COUNT_U[start], is_relative=False)
+    return timing_u, (press, phase)
 
 
 def from_timed_turns(

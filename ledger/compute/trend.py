@@ -8,15 +8,20 @@ Readings are parted at the changes that re-base a chart.
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from statistics import median
 
-from ledger.compute.distributions import normal_quantile, t_quantile, t_upper_tail
+from ledger.compute.distributions import (
+    chi2_upper_tail,
+    normal_quantile,
+    t_quantile,
+    t_upper_tail,
+)
 from ledger.compute.meter import MeterLog, day_reaching, total_on
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.shared import Shared, shared_covariance
-from ledger.compute.wander import Wander, wander
+from ledger.compute.wander import LEAST_TO_WANDER, Wander, wander
+from ledger.values import dataclass, replace
 
 # Of four days two may lie on any line, and two degrees of freedom make its bounds useless.
 MIN_TREND = 5
@@ -67,6 +72,10 @@ _SD_PER_MAD = 1.4826
 _LEAST_RESIDUAL = 1e-6
 
 
+EXCESS_LEVEL = 0.2
+"""A scatter this unlikely under the stated uncertainties is taken as real. At 5 % a baseline of ten
+would miss an excess as large as the uncertainties themselves too often, and alarm falsely."""
+
 _TWO_SIDED_95 = 0.975
 
 
@@ -80,7 +89,7 @@ class Line:
     days between the first and the last reading, `step` what their values are rounded to.
     `birge_ratio` is the scatter over the stated one. `wild` is the place, among the readings as
     given, of the one that lies so far out that the line was drawn without it; `wander` what was
-    done where the readings wander.
+    done where the readings wander or may.
     """
 
     count: int
@@ -135,7 +144,8 @@ def fit_line(readings: Sequence[TimedReading]) -> Line | NotEnoughData:
     error of all of them cancels in the slope and stays in the level. The own part grows by the
     Birge ratio max(1, √(χ²/ν)) (R. T. Birge, Phys. Rev. 40, 1932, 207), where χ² counts what
     readings of one instrument and person scatter about their own offset, and by the factor of
-    `wander` where the residuals show that they wander. Values that are rounded and not otherwise
+    `wander` where the residuals show that they wander, or scatter so much more than stated that
+    this may be a wander too. Values that are rounded and not otherwise
     scattered add step/(√6 span) to the slope. One reading may be set aside, when it lies so far
     out that chance would put one there in one line of a hundred (Šidák).
     Source: JCGM 100:2008, H.3 and, for what is shared, JCGM 100:2008, F.1.2.3 (recalled).
@@ -252,8 +262,8 @@ def _line(weighted: _Weighted, wild: int | None) -> Line:
     # Two numbers for the line, and an offset for each group but one.
     dof = len(readings) - 1 - groups
     birge = math.sqrt(math.fsum(e * e for e in scaled) / dof) if dof > 0 else 1.0
-    shown = _wander(weighted, scaled)
-    grown = max(1.0, birge) * (shown.factor if shown else 1.0)
+    found = _wander(weighted, scaled, birge, dof)
+    grown = max(1.0, birge) * (found.factor if found else 1.0)
     span = readings[-1].day - readings[0].day
     step = math.fsum(a * r.step for a, r in zip(weighted.of_level, readings, strict=True))
 
@@ -276,20 +286,24 @@ def _line(weighted: _Weighted, wild: int | None) -> Line:
         covariance=covariance(of_level, of_slope),
         step=step,
         birge_ratio=birge,
-        dof=min(max(dof, 1), shown.dof if shown else math.inf),
+        dof=min(max(dof, 1), found.dof if found else math.inf),
         wild=wild,
-        wander=shown,
+        wander=found,
     )
 
 
-def _wander(weighted: _Weighted, scaled: Sequence[float]) -> Wander | None:
-    """The wander of the residuals, where they show one; that of rounding errors is none."""
-    if max(map(abs, scaled)) < _LEAST_RESIDUAL:
+def _wander(weighted: _Weighted, scaled: Sequence[float], birge: float, dof: int) -> Wander | None:
+    """The wander of the residuals, where they show one or scatter more than stated.
+
+    That of rounding errors is none.
+    """
+    if len(scaled) < LEAST_TO_WANDER or max(map(abs, scaled)) < _LEAST_RESIDUAL:
         return None
+    is_more = dof > 0 and chi2_upper_tail(birge**2 * dof, dof) < EXCESS_LEVEL
     places = [r.day / r.standard_uncertainty for r in weighted.readings]
     levels = [1 / r.standard_uncertainty for r in weighted.readings]
-    found = wander(places, scaled, levels)
-    return found if found.is_shown else None
+    found = wander(places, scaled, levels, stated=1 / birge**2 if is_more else 0.0)
+    return found if found.is_shown or is_more else None
 
 
 MOST_TREND_READINGS = 150

@@ -6,7 +6,6 @@ step is another count, not another setting.
 
 import enum
 import math
-from dataclasses import dataclass, replace
 
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
 from ledger.compute.distributions import chi2_quantile
@@ -22,6 +21,7 @@ from ledger.compute.speed import (
     u_of_taps,
     u_of_timed_turns,
 )
+from ledger.values import dataclass, replace
 
 _TURNS, _TAPS = 20, RHYTHM_SHOWS_TAPS
 

@@ -8,8 +8,9 @@ autoregression in the order of the readings.
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from ledger.values import dataclass
 
 MOST_CORRELATION = 0.95
 """The estimate is cut here: beyond, the row hardly tells its slope."""
@@ -48,18 +49,24 @@ class Wander:
 
 
 def wander(
-    places: Sequence[float], residuals: Sequence[float], levels: Sequence[float] | None = None
+    places: Sequence[float],
+    residuals: Sequence[float],
+    levels: Sequence[float] | None = None,
+    *,
+    stated: float = 0.0,
 ) -> Wander:
     """The wander of a line's residuals, over the places (days, passes) that it was fitted at.
 
     Of a weighted line places and residuals are over the readings' uncertainties, and `levels` are
     1/u of each. The residuals are never all nought. ρ̂ = (m r₁ + 2)/(m - 4), cut to 0 to
-    0.95, as r₁ of a line's residuals is about -2/m where nothing wanders. Where they do wander,
-    half the standard error 1/√m of r₁ is added, as few readings often show less of it than there
-    is. With V = ρ̂^|i-j| and
-    M = I - X(XᵀX)⁻¹Xᵀ the factor is √(xᵀVx/xᵀx · (m-2)/tr MV), and ν = tr(MV)²/tr(MVMV), by
-    matching the first two moments of the residual sum of squares (F. E. Satterthwaite, Biometrics
-    Bulletin 2, 1946, recalled, not read).
+    0.95, as r₁ of a line's residuals is about -2/m where nothing wanders. Where they do wander, or
+    scatter more than was stated, half the standard error 1/√m of r₁ is added, as few readings often
+    show less of it than there is. `stated` is the part of their variance that the stated
+    uncertainties explain: it goes together with nothing, so that the rest, which has to make the
+    whole of r₁, goes together by ρ̂/(1 - stated); or all of it by ρ̂, if that makes the factor
+    larger. With V = stated I + (1 - stated) ρ^|i-j| and M = I - X(XᵀX)⁻¹Xᵀ the factor is
+    √(xᵀVx/xᵀx · (m-2)/tr MV), and ν = tr(MV)²/tr(MVMV), by matching the first two moments of the
+    residual sum of squares (F. E. Satterthwaite, Biometrics Bulletin 2, 1946, recalled, not read).
 
     Raises:
         ValueError: fewer than 5 readings.
@@ -71,10 +78,13 @@ def wander(
     lag_one = math.fsum(a * b for a, b in pairwise(residuals)) / squares
     is_shown = count >= LEAST_TO_WANDER and lag_one > critical_lag_one(count)
     rho = max((count * lag_one + 2) / (count - 4), 0.0)
-    if is_shown:
+    if is_shown or stated:
         rho += 0.5 / math.sqrt(count)
-    rho = min(rho, MOST_CORRELATION)
-    factor, dof = correction(places, rho, levels)
+    factor, dof, rho = max(
+        (*correction(places, together, levels, stated=apart), together)
+        for apart in (0.0, stated)
+        for together in (min(rho / (1 - apart), MOST_CORRELATION),)
+    )
     return Wander(
         lag_one=lag_one,
         correlation=rho,
@@ -85,7 +95,11 @@ def wander(
 
 
 def correction(
-    places: Sequence[float], rho: float, levels: Sequence[float] | None = None
+    places: Sequence[float],
+    rho: float,
+    levels: Sequence[float] | None = None,
+    *,
+    stated: float = 0.0,
 ) -> tuple[float, float]:
     """The factor and the degrees of freedom of `wander` for a known correlation.
 
@@ -105,7 +119,11 @@ def correction(
     )
     twice = whole - 2 * math.fsum(math.fsum(e * e for e in v) for v in spread)
     twice += math.fsum(cell * cell for row in crossed for cell in row)
-    return math.sqrt(crossed[1][1] * (count - 2) / trace), trace**2 / twice
+    free, rest = count - 2, 1 - stated
+    slope = stated + rest * crossed[1][1]
+    twice = stated**2 * free + 2 * stated * rest * trace + rest**2 * twice
+    trace = stated * free + rest * trace
+    return math.sqrt(slope * free / trace), trace**2 / twice
 
 
 def critical_lag_one(count: int) -> float:

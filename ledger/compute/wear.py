@@ -5,7 +5,6 @@ A verdict is given from 95 % probability (after JCGM 106:2012, clause 8).
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeVar
 
@@ -13,6 +12,7 @@ from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
 from ledger.compute.shared import Shared, SharingReading, shared_mean
 from ledger.compute.speed import HAND_TIMING_U_S
+from ledger.values import dataclass
 
 # Ten percent off the flow of a new nozzle at the same pressure, over or under, calls for a second
 # look and a replacement: spray makers' manuals say so of both sides.

@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from ledger.compute.distributions import chi2_quantile, gammainc, gammaincc
 from ledger.compute.numbers import NotEnoughData, bracketed_root, check_above_zero, check_level
+from ledger.values import dataclass, replace
 
 # Shape and scale are two numbers; with 2 failures the shape fits almost anything. At 3 its 95 %
 # limits still span a factor of seven or so, which the answer then shows.

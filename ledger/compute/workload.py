@@ -2,10 +2,10 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 from ledger.compute.numbers import check_not_negative
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

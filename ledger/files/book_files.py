@@ -6,12 +6,12 @@ A file of the book is known as this program's by the marker, a sentence near its
 import os
 import re
 from collections.abc import Container, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TypeAlias
 
 from ledger.files.save import replace_file
 from ledger.files.survey import content_hash, file_hash
+from ledger.values import dataclass
 
 MARKER = "Rendered by tunnelbook from the files of this site; edits here are lost."
 

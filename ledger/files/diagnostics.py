@@ -2,8 +2,9 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
+
+from ledger.values import dataclass, field, replace
 
 MOST_OF_A_KIND = 10
 """How many faults of one rule are shown for one file; the others are counted."""

@@ -1,13 +1,13 @@
 """One file of a site as a value, with the place of each part of it on request."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from ledger.files.diagnostics import Diagnostic, Position, Severity
 from ledger.files.paths import Kind
 from ledger.files.text import line_of
+from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
     from ledger.files.yaml_slow import Explained

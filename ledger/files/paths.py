@@ -3,12 +3,12 @@
 import difflib
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from ledger.files.diagnostics import Diagnostic, Position
 from ledger.files.names import PHOTOS, SITE_FILE
+from ledger.values import dataclass
 
 
 class Kind(StrEnum):

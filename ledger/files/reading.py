@@ -3,16 +3,16 @@
 import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from functools import partial
-from hashlib import blake2b
 
 from ledger.files.diagnostics import Diagnostic, Position, in_reading_order, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Source, discover
+from ledger.files.survey import content_hash
 from ledger.files.text import decode
 from ledger.files.tree import FileTree, UnreadableFileError
 from ledger.files.yaml_fast import RefusedError, accept, forget_lines
+from ledger.values import dataclass
 
 
 @contextmanager
@@ -139,6 +139,6 @@ def _parsed(
         ident=source.ident,
         value=value,
         read=again if again is not None and not problems else lambda _: text,
-        digest=blake2b(source.path.encode() + b"\0" + raw, digest_size=16).hexdigest(),
+        digest=content_hash(source.path.encode() + b"\0" + raw),
     )
     return document, problems

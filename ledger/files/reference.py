@@ -7,13 +7,13 @@ import json
 import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import Place, described, scalar_text
 from ledger.files.schemas import BASE_URI, Schemas, shipped_schemas, uri_of
 from ledger.files.units import UNITS
+from ledger.values import dataclass, field
 
 
 def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:

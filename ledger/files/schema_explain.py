@@ -7,7 +7,6 @@ long collection the first items at fault are explained, and the fast validator c
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, replace
 from itertools import islice
 from typing import Any
 
@@ -39,6 +38,7 @@ from ledger.files.schema_keywords import of_keyword, unknown_keys
 from ledger.files.schemas import Schemas, uri_of
 from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
 from ledger.files.yaml_fast import RefusedError, accept
+from ledger.values import asdict, replace
 
 # Beyond those of its long collections, no file that a person wrote has so many.
 _MOST_ERRORS = 500

@@ -1,11 +1,11 @@
 """One fault of a document by its schema, and the words for schemas, values and remedies."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from typing import Any
 
 from ledger.files.schemas import Schemas
+from ledger.values import dataclass, replace
 
 Pointer = tuple[str | int, ...]
 

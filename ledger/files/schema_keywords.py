@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from typing import Any
 
 from ledger.files import schema_fault
@@ -32,6 +31,7 @@ from ledger.files.spelling import (
 )
 from ledger.files.typed_moments import moment_readings
 from ledger.files.typed_units import key_in, unit_of_key
+from ledger.values import replace
 
 _BOUND_WORDS = {
     "minimum": "less than",

@@ -6,7 +6,6 @@ Nothing but the files of the folder is ever fetched.
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache, cached_property
 from pathlib import Path
@@ -19,6 +18,7 @@ from ledger.files.diagnostics import Diagnostic, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.resources import schema_folder
+from ledger.values import dataclass
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 

@@ -12,7 +12,8 @@ import os
 import sqlite3
 import stat
 from collections.abc import Iterable, Iterator
-from hashlib import blake2b
+
+from ledger.files.survey import content_hash
 
 _FORMAT = 3
 _MOST_ANSWERS = 200
@@ -156,7 +157,7 @@ def add_made(path: str, site: str, made: dict[str, str]) -> None:
 
 
 def _hash_of_text(*texts: str) -> str:
-    return blake2b("\0".join(texts).encode(), digest_size=20).hexdigest()
+    return content_hash("\0".join(texts).encode())
 
 
 def _read(path: str, query: str, values: tuple[object, ...]) -> tuple[object, ...] | None:
@@ -291,4 +292,4 @@ def _holds_half_characters(row: tuple[object, ...]) -> bool:
 
 
 def _hash(values: tuple[object, ...]) -> str:
-    return blake2b(repr(values).encode(), digest_size=20).hexdigest()
+    return content_hash(repr(values).encode())

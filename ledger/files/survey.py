@@ -10,20 +10,30 @@ values are no dataclasses.
 
 import os
 import stat
-from array import array
+import struct
 from collections.abc import Callable, Iterable, Sequence
-from hashlib import blake2b
-from itertools import chain
+from itertools import compress, starmap
 from operator import attrgetter
 
 from ledger.files.names import BOOK, PART_ENDING, SCHEMAS
+
+try:
+    from _blake2 import blake2b  # hashlib loads OpenSSL too, which takes longer than the question
+except ImportError:  # a Python that keeps it elsewhere
+    from hashlib import blake2b
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import TypeAlias
+
+    Folder: TypeAlias = tuple[str, Sequence[str], bytes, bytes]
+    """Its path with a slash, the names of its files, their rows, and a digest of these three."""
 
 #: Times at least so much older than a moment are past for certain; FAT counts by two seconds.
 SETTLED_NS = 2_000_000_000
 
 _ROW = attrgetter("st_mode", "st_ino", "st_size", "st_mtime_ns", "st_ctime_ns")
-_WIDTH = 5
-_TIMES = 3
+_PACKED = struct.Struct("=5q")
 
 
 class UnfitError(Exception):
@@ -35,29 +45,28 @@ class Survey:
 
     __slots__ = ("digest", "folders")
 
-    def __init__(
-        self, digest: str, folders: "Sequence[tuple[str, Sequence[str], array[int]]]"
-    ) -> None:
+    def __init__(self, digest: str, folders: "Sequence[Folder]") -> None:
         self.digest = digest
         self.folders = folders
 
-    def rows(self) -> set[tuple[str, tuple[int, ...]]]:
-        """Each file's path below the root, and its mode, inode, size and two times."""
+    def rows(self) -> dict[str, str]:
+        """The row of each file by its path below the root."""
         return {
-            (prefix + name, row)
-            for prefix, names, numbers in self.folders
-            for name, row in rows_of(names, numbers).items()
+            prefix + name: row
+            for prefix, names, packed, _ in self.folders
+            for name, row in rows_of(names, packed).items()
         }
 
     def young(self, moment_ns: int) -> list[str]:
         """Paths below the root of files whose times lie near `moment_ns` or after it."""
         limit = moment_ns - SETTLED_NS
-        return [
-            prefix + name
-            for prefix, names, numbers in self.folders
-            for index, name in enumerate(names)
-            if max(numbers[_WIDTH * index + _TIMES : _WIDTH * (index + 1)]) >= limit
-        ]
+        found = []
+        for prefix, names, packed, _ in self.folders:
+            numbers = memoryview(packed).cast("q").tolist()
+            times = [*map(max, numbers[3::5], numbers[4::5])]
+            if max(times, default=0) >= limit:
+                found += [prefix + n for n, at in zip(names, times, strict=True) if at >= limit]
+        return found
 
 
 def survey(root: str, tops: Iterable[str], leave: Callable[[str], bool]) -> Survey:
@@ -70,7 +79,7 @@ def survey(root: str, tops: Iterable[str], leave: Callable[[str], bool]) -> Surv
         UnfitError: there is a link or a special file.
         OSError: a folder cannot be read.
     """
-    folders: list[tuple[str, list[str], array[int]]] = []
+    folders: list[Folder] = []
     total = blake2b(digest_size=20)
     for top in tops:
         try:
@@ -80,10 +89,10 @@ def survey(root: str, tops: Iterable[str], leave: Callable[[str], bool]) -> Surv
             continue
         try:
             _survey_folder(handle, f"{top}/" if top else "", leave, folders)
-        except OverflowError as error:  # an inode or a time beyond 63 bits
+        except struct.error as error:  # an inode or a time beyond 63 bits
             raise UnfitError(top) from error
     for folder in folders:
-        total.update(folder_digest(folder))
+        total.update(folder[3])
     return Survey(total.hexdigest(), folders)
 
 
@@ -99,21 +108,10 @@ def _is_not_read(path: str) -> bool:
     return path == BOOK or path.startswith(".") or "/." in path
 
 
-def folder_digest(folder: "tuple[str, Sequence[str], array[int]]") -> bytes:
-    """What stands for one folder of a survey."""
-    prefix, names, numbers = folder
-    text = f"{prefix}\0{len(names)}\0" + "\0".join(names)
-    return blake2b(
-        text.encode("utf-8", "surrogateescape") + numbers.tobytes(), digest_size=20
-    ).digest()
-
-
-def rows_of(names: Sequence[str], numbers: "array[int]") -> dict[str, tuple[int, ...]]:
-    """Mode, inode, size and the two times of each file of one folder."""
-    return {
-        name: tuple(numbers[_WIDTH * index : _WIDTH * (index + 1)])
-        for index, name in enumerate(names)
-    }
+def rows_of(names: Sequence[str], packed: bytes) -> dict[str, str]:
+    """Mode, inode, size and the two times of each file of one folder, as hexadecimal digits."""
+    digits, width = packed.hex(), 2 * _PACKED.size
+    return {name: digits[width * i : width * (i + 1)] for i, name in enumerate(names)}
 
 
 # A link in a folder's place is refused. Windows has no such flags, and no store either.
@@ -121,26 +119,27 @@ _FOLDER_FLAGS = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOF
 
 
 def _survey_folder(
-    handle: int,
-    prefix: str,
-    leave: Callable[[str], bool],
-    folders: "list[tuple[str, list[str], array[int]]]",
+    handle: int, prefix: str, leave: Callable[[str], bool], folders: "list[Folder]"
 ) -> None:
     # Whole lists at a time: this is most of what a command costs where nothing has changed.
     try:
-        with os.scandir(handle) as entries:
-            kept = [e for e in entries if e.name[0] != "." or not leave(prefix + e.name)]
-        below = [e.name for e in kept if e.is_dir(follow_symlinks=False)]
-        files = [e for e in kept if not e.is_dir(follow_symlinks=False)] if below else kept
-        rows = map(_ROW, [e.stat(follow_symlinks=False) for e in files])
-        numbers = array("q", chain.from_iterable(rows))
-        if not all(map(stat.S_ISREG, numbers[::_WIDTH])):
-            raise UnfitError(prefix)
-        folders.append((prefix, [e.name for e in files], numbers))
+        names = [n for n in os.listdir(handle) if n[0] != "." or not leave(prefix + n)]
+        found = [os.stat(n, dir_fd=handle, follow_symlinks=False) for n in names]
+        below: list[str] = []
+        if not all(map(stat.S_ISREG, {one.st_mode for one in found})):
+            is_folder = [stat.S_ISDIR(one.st_mode) for one in found]
+            below = [n for n in compress(names, is_folder) if not leave(prefix + n)]
+            is_file = [not one for one in is_folder]
+            names, found = [*compress(names, is_file)], [*compress(found, is_file)]
+            if not all(stat.S_ISREG(one.st_mode) for one in found):
+                raise UnfitError(prefix)
+        packed = b"".join(starmap(_PACKED.pack, map(_ROW, found)))
+        text = f"{prefix}\0{len(names)}\0" + "\0".join(names)
+        digest = blake2b(text.encode("utf-8", "surrogateescape") + packed, digest_size=20).digest()
+        folders.append((prefix, names, packed, digest))
         for name in below:
-            if not leave(prefix + name):
-                inner = os.open(name, _FOLDER_FLAGS, dir_fd=handle)
-                _survey_folder(inner, f"{prefix}{name}/", leave, folders)
+            inner = os.open(name, _FOLDER_FLAGS, dir_fd=handle)
+            _survey_folder(inner, f"{prefix}{name}/", leave, folders)
     finally:
         os.close(handle)
 

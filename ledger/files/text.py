@@ -1,10 +1,10 @@
 """From bytes to the characters of a document, and what must not be among them."""
 
 import re
-from dataclasses import dataclass
 
 from ledger.files.diagnostics import Diagnostic, Position
 from ledger.files.tree import MAX_FILE_BYTES
+from ledger.values import dataclass
 
 # C0 and C1 controls other than tab and line ends, a carriage return alone, line and paragraph
 # separators (editors disagree whether they end a line), marks that reorder the text around them

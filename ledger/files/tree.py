@@ -3,9 +3,10 @@
 import os
 import stat
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
+
+from ledger.values import dataclass
 
 #: No file of a site may be larger; a tree may stop reading one byte later.
 MAX_FILE_BYTES = 256 * 1024

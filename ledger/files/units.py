@@ -3,7 +3,7 @@
 What a unit is in others stands in `compute.numbers`.
 """
 
-from dataclasses import dataclass
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

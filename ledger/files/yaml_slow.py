@@ -7,7 +7,6 @@ loader would quietly use that one, which crashes on deep nesting and reads other
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -29,6 +28,7 @@ from ledger.files.yaml_fast import (
     fast_events,
     plain_value,
 )
+from ledger.values import dataclass
 
 # What ruamel says, as a pattern, against what to tell a person and what the person can do.
 _PLAIN_WORDS = (

@@ -6,12 +6,12 @@ What is to be written stands in one file first. Whoever finds that file finishes
 import json
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.files.names import PART_ENDING
 from ledger.files.save import UnconfirmedError, create_file
 from ledger.filing.visit_file import write_new
+from ledger.values import dataclass
 
 _LIST = f".addition{PART_ENDING}"
 

@@ -6,7 +6,6 @@ nothing. A sheet of answers holds the same texts.
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cache
 from typing import Any
@@ -17,6 +16,7 @@ from ledger.files.spelling import value_meant
 from ledger.filing.fields import as_written
 from ledger.model.problems import nearest
 from ledger.model.tasks import NEVER, NOT_KNOWN, remembered
+from ledger.values import dataclass, field
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -70,7 +70,7 @@ _ESTIMATE = {Unit.DAY: 1, Unit.WEEK: 7, Unit.MONTH: 30, Unit.YEAR: 365}
 class DriveAnswer:
     """A drive by its `type` and what was read off it, and its setting by key, such as `hz`.
 
-    `limits` are those of the setting; None where nobody told any.
+    `limits` are those of the setting; None where none were given.
     """
 
     type: str
@@ -122,14 +122,14 @@ def approval_proof(text: str) -> str:
     return text
 
 
-def day(text: str) -> date:
-    """A day, or the first day of a month or year."""
+def day(text: str, today: date) -> date:
+    """A day, or the first day of a week, month or year, also in words such as `last month`."""
     try:
-        first = remembered(text).first
+        first = remembered(_as_written(text, today)).first
     except ValueError:
         first = None
     if first is None or not is_date(first.isoformat()):
-        raise ValueError("write a day, month or year, such as 2014-05-12, 2014-05 or 2014")
+        raise ValueError("write a day, month or year: 2014-05-12, 2014-05, 2014 or today")
     return first
 
 
@@ -163,7 +163,8 @@ def _days(first: str, last: str) -> list[str]:
 def line_rates(text: str) -> list[float]:
     """Vehicles an hour that the line runs now, then the other rates it is run at."""
     try:
-        rates = [as_written(float(word)) for word in text.replace(",", " ").split()]
+        words = text.replace(",", " ").replace("/h", "").split()
+        rates = [as_written(float(word)) for word in words]
     except ValueError:
         rates = []
     if not rates or min(rates) <= 0:
@@ -173,13 +174,11 @@ def line_rates(text: str) -> list[float]:
 
 def chain(text: str) -> dict[str, float]:
     """The speed of the chain and the spacing of vehicles: `35 ft/min, 22 ft`."""
-    found = {}
-    for part in [] if text == NOT_KNOWN else text.lower().split(","):
-        amount = _AMOUNT.fullmatch(part.strip())
-        if amount is None or amount[2] or amount[3] not in _CHAIN_UNITS:
-            raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
-        found[_CHAIN_UNITS[amount[3]]] = as_written(float(amount[1]))
-    return found
+    amounts = [] if text == NOT_KNOWN else list(_AMOUNT.finditer(text.lower()))
+    is_clear = all(not one[2] and one[3] in _CHAIN_UNITS for one in amounts)
+    if not is_clear or (text != NOT_KNOWN and _AMOUNT.sub("", text).strip(" ,")):
+        raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
+    return {_CHAIN_UNITS[one[3]]: as_written(float(one[1])) for one in amounts}
 
 
 def person(text: str) -> dict[str, Any]:
@@ -196,15 +195,15 @@ def person(text: str) -> dict[str, Any]:
         elif plain == "approves":
             key, plain = "approves", "setpoints"
         if not key:
-            known = ", ".join(person_words())
-            raise ValueError(f"`{word}` is neither an address nor one of {known}")
+            raise ValueError(f"`{word}` is neither an address nor one of {person_words()}")
         found.setdefault(key, []).append(plain)
     return found
 
 
-def person_words() -> tuple[str, ...]:
+def person_words() -> str:
     """What may stand behind a person's name."""
-    return (*_words("role"), "approves", *_words("qualification"))
+    roles, qualifications = ", ".join(_words("role")), ", ".join(_words("qualification"))
+    return f"{roles} (roles), approves (settings), {qualifications} (qualified for)"
 
 
 @cache
@@ -240,8 +239,8 @@ def machine(text: str) -> MachineAnswer:
         rest.pop()
     if rest and _first_word(rest[-1]) in _DRIVE_WORDS:
         drive = rest.pop()
-    if rest and rest[-1].lower() in _SIDES:
-        side = rest.pop().lower()
+    if rest and (side := _side(rest[-1])):
+        rest.pop()
     if any(_is_misplaced(part) for part in rest[1:]):
         # What was not understood would otherwise become a part of the name.
         raise ValueError(_misplaced(rest[-1]))
@@ -250,6 +249,11 @@ def machine(text: str) -> MachineAnswer:
     return MachineAnswer(
         kind=kind, name=", ".join(rest), side=side, drive=_drive(drive or "", setting)
     )
+
+
+def _side(text: str) -> str:
+    word = text.lower()
+    return word if word in _SIDES else value_meant(word, _SIDES)
 
 
 def _is_misplaced(part: str) -> bool:
@@ -366,10 +370,12 @@ def _place(
     return ident, float(at) if at else None
 
 
-def _when(text: str, today: date) -> str:
-    """A time as files write it."""
+def _as_written(text: str, today: date) -> str:
+    """A time as files write it, if it is one."""
     word = text.lower().strip()
-    meant = {
+    if ago := _AGO.fullmatch(word):
+        return _about(today, int(ago[1]), ago[2])
+    return {
         "": NOT_KNOWN,
         "not known": NOT_KNOWN,
         "today": _about(today, 0, "day"),
@@ -381,8 +387,11 @@ def _when(text: str, today: date) -> str:
         "this year": _about(today, 0, "year"),
         "last year": _about(today, 1, "year"),
     }.get(word, text.strip().upper() if "-w" in word else word)
-    if ago := _AGO.fullmatch(word):
-        meant = _about(today, int(ago[1]), ago[2])
+
+
+def _when(text: str, today: date) -> str:
+    """When work was last done, as files write it."""
+    meant = _as_written(text, today)
     try:
         first = remembered(meant).first
     except ValueError:

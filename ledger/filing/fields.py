@@ -3,7 +3,6 @@
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -25,6 +24,7 @@ from ledger.model.readings import (
     written,
 )
 from ledger.model.site import Units
+from ledger.values import dataclass
 
 _WHOLE = re.compile(r"[+-]?\d{1,15}")
 

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -16,14 +15,15 @@ from ledger.filing.starter import Founder, StarterMachine, minimal_site, program
 from ledger.filing.tool_pin import ToolPin
 from ledger.filing.visit_file import schema_path
 from ledger.model.tasks import NOT_KNOWN
+from ledger.values import dataclass
 
 _STATIONS_APART = 10
 
 _WHY = "Found on the drive when the record began."
 
-_UNTOLD = "# from the nameplate; what nobody told is an example"
+_NAMEPLATE = "# from the nameplate; what was not given is an example"
 
-# Example values for a drive of which only its setting was told.
+# Example values for a drive of which only its setting was given.
 _HZ_LIMITS = {60: (30.0, 60.0), 50: (25.0, 50.0)}
 _RATED_RPM = {60: 1740, 50: 1450}
 
@@ -63,10 +63,12 @@ def stations(machines: Mapping[str, MachineAnswer]) -> dict[str, int]:
     return {ident: _STATIONS_APART * number for number, ident in enumerate(machines, 1)}
 
 
-def tasks_by_cycle(machines: Mapping[str, MachineAnswer]) -> dict[str, dict[str, str]]:
+def tasks_by_cycle(
+    machines: Mapping[str, MachineAnswer], units: str = "us"
+) -> dict[str, dict[str, str]]:
     """The titles of the tasks that these machines bring, by id, by cycle, the shortest first."""
     found: dict[str, dict[str, str]] = {}
-    for path, text in _programme(machines).items():
+    for path, text in _programme(machines, units).items():
         if path.startswith("tasks/"):
             task = accept(text)
             found.setdefault(task["every"], {})[_ident(path)] = task["title"]
@@ -89,11 +91,16 @@ def first_site(site: FirstSite, tool: ToolPin) -> dict[str, str]:
     return whole_site(files, tool)
 
 
-def _programme(machines: Mapping[str, MachineAnswer], units: str = "us") -> dict[str, str]:
+def _programme(machines: Mapping[str, MachineAnswer], units: str) -> dict[str, str]:
     at = stations(machines)
     return programme(
         [
-            StarterMachine(kind=machine.kind, ident=ident, station=at[ident])
+            StarterMachine(
+                kind=machine.kind,
+                ident=ident,
+                station=at[ident],
+                is_hydraulic=machine.drive is not None and machine.drive.type == "hydraulic",
+            )
             for ident, machine in machines.items()
         ],
         schemas=SCHEMAS,
@@ -126,7 +133,7 @@ def _machine_text(text: str, machine: MachineAnswer, site: FirstSite) -> str:
         text = _with(text, "side", machine.side)
     if machine.drive is not None:
         keys = _drive_keys(accept(text).get("drive", {}), machine.drive, site)
-        text = _with(text, "drive", in_one_line(keys), _UNTOLD)
+        text = _with(text, "drive", in_one_line(keys), _NAMEPLATE)
     return text
 
 

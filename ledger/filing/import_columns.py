@@ -3,7 +3,6 @@
 import re
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import partial
 from itertools import pairwise
@@ -19,6 +18,7 @@ from ledger.filing.import_table import plain_text
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import KIND_OF_KEY, READINGS, SETTING_ENDINGS
 from ledger.model.site import Units
+from ledger.values import dataclass, field, replace
 
 
 class Use(StrEnum):

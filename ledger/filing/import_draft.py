@@ -7,7 +7,6 @@ in. The map is read and corrected by a person before anything is filed by it.
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any
 
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
@@ -35,6 +34,7 @@ from ledger.filing.import_table import (
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KEYS_OF_READING
 from ledger.model.tasks import Task
+from ledger.values import dataclass, replace
 
 Ask = Callable[[str, Sequence[str]], str]
 """Asks a person which of some words it is, or for a number where there are none; "" for neither."""

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import time
 from typing import Any
 
@@ -16,6 +15,7 @@ from ledger.files.typed_moments import SIGNS
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
 from ledger.model.quantities import UNIT_OF_ENDING
+from ledger.values import dataclass, field
 
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
 

@@ -5,7 +5,6 @@ import json
 import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,6 +25,7 @@ from ledger.filing.import_table import (
     under_headings,
 )
 from ledger.model.quantities import UNIT_OF_ENDING
+from ledger.values import dataclass, replace
 
 MARK_DIGITS = 12
 

@@ -3,10 +3,11 @@
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from itertools import zip_longest
 from typing import Any
+
+from ledger.values import dataclass
 
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 """What a workbook begins with: a zip archive (xlsx, ods), or an OLE file (xls)."""

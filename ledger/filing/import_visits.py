@@ -13,7 +13,6 @@ that entry is filed.
 import json
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,6 +25,7 @@ from ledger.filing.import_map import CellSource, ImportMap, MappedEntry
 from ledger.filing.import_rows import MARK_DIGITS, BadCellError, Log, LogRow, read_cell, read_when
 from ledger.filing.visit_file import instant_text
 from ledger.model.visits import Visit
+from ledger.values import dataclass, field, replace
 
 _HEADING = r'"(?:[^"\\]|\\.)*"'
 _ORIGIN = re.compile(

@@ -6,11 +6,11 @@ old keys stay readable for good, since what was filed is never rewritten.
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from ledger import __version__
 from ledger.files.names import SITE_FILE
 from ledger.files.tree import FileTree, UnreadableFileError
+from ledger.values import dataclass
 
 FORMAT = 1
 """The format that this version reads: the number in site.yaml, and in its schema."""

@@ -1,7 +1,6 @@
 """Entries from the options of a command: short words for what a technician files most."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -10,6 +9,7 @@ from ledger.filing.correction import entry_named
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.tasks import Task
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,12 +12,13 @@ import json
 import re
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from email.message import EmailMessage
 from email.policy import default as modern
 from typing import Any
 
 import yaml
+
+from ledger.values import dataclass
 
 MOST_BYTES = 2**20
 

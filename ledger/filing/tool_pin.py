@@ -8,8 +8,9 @@ on an index would run code in the jobs.
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from ledger.values import dataclass
 
 TOOL_PIN = "tool/requirements.txt"
 """Where a site says what its jobs install; they read it from the base branch."""

@@ -1,7 +1,6 @@
 """A new visit as a file: named by its time and person, valid before it is written, never over."""
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from ledger.files.save import create_file
 from ledger.files.schemas import check_document
 from ledger.files.tree import FileTree, UnreadableFileError
 from ledger.files.yaml_write import visit_text
+from ledger.values import dataclass
 
 _MOST_IN_A_MINUTE = 99
 

@@ -1,7 +1,6 @@
 """The book of a group: what its sites' exports say, as pages for the same renderers."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 from typing import Any
@@ -27,6 +26,7 @@ from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.queries import Answer
 from ledger.site.rendering import pages_as_files
+from ledger.values import dataclass
 
 LEVEL = 0.90
 """Confidence level of the limits of a failure rate."""

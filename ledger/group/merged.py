@@ -12,13 +12,13 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import asdict, dataclass, field
 from pathlib import Path, PurePosixPath
 
 from ledger.files.save import replace_folder
 from ledger.files.survey import content_hash
 from ledger.group.queries import asked_tables, connection
 from ledger.site.roll_up import Manifest
+from ledger.values import asdict, dataclass, field
 
 _MADE_OF = "_made_of.json"
 

@@ -2,10 +2,10 @@
 
 import codecs
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from functools import cache, lru_cache
+from typing import NamedTuple
 
 from ledger.history.verification import Signature, signature_in
 
@@ -19,6 +19,8 @@ _SECONDS = re.compile(rb"-?\d{1,18}")
 _USUAL = re.compile(
     rb"tree [0-9a-f]+\n((?:parent [0-9a-f]+\n)*)author ([^\n]*)\ncommitter ([^\n]*)\n\n"
 )
+
+_CO_AUTHOR = re.compile(r"(?im)^co-authored-by: [^\n]*<([^<>\n]+)>[ \t\r]*$")
 
 _BLANK = re.compile(r"\n(?:[ \t]*\n)+")
 
@@ -46,8 +48,7 @@ class Status(StrEnum):
     OTHER = "X"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signer:
+class Signer(NamedTuple):
     """Who and when of a commit, as written there.
 
     `seconds` are those since 1970 in UTC, None where the bytes give no instant of the calendar;
@@ -67,8 +68,7 @@ class Signer:
         return datetime.fromtimestamp(self.seconds, _zone(self.zone))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(NamedTuple):
     """One path that differs between two trees; `path` is relative to the site's folder.
 
     An object id and mode is None on the side where the path is not there. Mode is git's octal
@@ -93,8 +93,7 @@ class Change:
         return None if self.new_mode in _NO_TEXT else self.new_oid
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CommitText:
+class CommitText(NamedTuple):
     """What the raw commit object alone says.
 
     `signature` is what the commit carries, not verified: that takes keys someone trusts, see
@@ -114,9 +113,14 @@ class CommitText:
         """The first paragraph of the message, on one line."""
         return subject_of(self.message.decode(self.charset, "replace"))
 
+    @property
+    def co_authors(self) -> set[str]:
+        """The addresses, in small letters, of who else wrote it, as git hosts write it."""
+        text = self.message.decode(self.charset, "replace")
+        return {email.casefold() for email in _CO_AUTHOR.findall(text)}
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Commit:
+
+class Commit(NamedTuple):
     """One commit and what it did to the site's folder.
 
     `changes` are against the first parent (against nothing for a root). `own_changes` are those
@@ -169,12 +173,8 @@ def parse_commit(raw: bytes) -> CommitText:
         same = author_line == committer_line
         committer = author if same else _signer(committer_line, "utf-8")
         if author and committer and None not in (author.seconds, committer.seconds):
-            return CommitText(
-                parents=tuple(parents.decode("ascii").split()[1::2]),
-                author=author,
-                committer=committer,
-                message=raw[usual.end() :],
-            )
+            above = tuple(parents.decode("ascii").split()[1::2])
+            return CommitText(above, author, committer, raw[usual.end() :])
     return _parse_by_header(raw)
 
 
@@ -262,9 +262,7 @@ def _signer(line: bytes, charset: str) -> Signer | None:
         return None
     instant = int(seconds)
     name, email, offset = known
-    return Signer(
-        name=name, email=email, seconds=instant if instant in _CALENDAR else None, zone=offset
-    )
+    return Signer(name, email, instant if instant in _CALENDAR else None, offset)
 
 
 @lru_cache(maxsize=1024)  # so many people, in so many time zones, write most of a history

@@ -6,9 +6,8 @@ import subprocess
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
 from functools import cached_property
-from typing import Self
+from typing import NamedTuple, Self
 
 from ledger.files.names import SITE_FILE
 from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
@@ -146,6 +145,8 @@ class History:
 
     def _headers_of(self, oids: Sequence[str]) -> list[tuple[str, str, str]]:
         """Commits, each with its subject and its committer's address."""
+        if not oids:
+            return []
         with ExitStack() as stack:
             command = ("cat-file", "--batch", "--buffer")
             texts = _texts(_running(self.repository.git, oids, stack, *command))
@@ -156,6 +157,8 @@ class History:
 
     def _ruling(self, oids: Sequence[str]) -> set[str]:
         """Those of some commits that changed site.yaml."""
+        if not oids:
+            return set()
         repository = self.repository
         path = str(repository.top / repository.prefix / SITE_FILE)
         with ExitStack() as stack:
@@ -219,6 +222,10 @@ class History:
         line, landing, places = self.line, self.landing, self._places
         for commit in self.commits():
             oid, tip = commit.oid, landing[commit.oid]
+            if oid not in brought and list(commit.parents) == [line.get(oid)]:
+                former = commit.parents[0]
+                yield Landing(commit, former, (commit,), frozenset(commit.parents))
+                continue
             # The tip that a commit knew is the newest of the line that it builds on.
             known = [p if p in line else written_on.get(p, "") for p in commit.parents]
             written_on[oid] = max(known, key=lambda one: places.get(one, -1), default="")
@@ -235,7 +242,9 @@ class History:
 
     def _sides_of(self, oid: str) -> list[str]:
         """The parents of a commit, that one first which the others were merged into."""
-        former = self.line.get(oid, "") if oid in self.turned else ""
+        if oid not in self.turned:
+            return self.parents[oid]
+        former = self.line[oid]
         return sorted(self.parents[oid], key=lambda parent: parent != former)
 
     @cached_property
@@ -277,8 +286,7 @@ class History:
                 raise GitProblem(rule="git-failed", message="Git gave more commits than asked for.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Landing:
+class Landing(NamedTuple):
     """A commit of the line with all that it brought there: what the record is judged by.
 
     `former` is the tip before it, "" for the first. `commits` are those it brought, parents before
@@ -373,15 +381,9 @@ def _change(described: bytes, name: bytes, prefix: str) -> Change:
     if prefix:
         # The site's folder itself can be a path where it was no folder.
         path = path.removeprefix(prefix) if path.startswith(prefix) else "."
-    was, is_there = old_mode != _ABSENT_MODE, new_mode != _ABSENT_MODE
-    return Change(
-        status=_STATUS.get(status, Status.OTHER),
-        path=path,
-        old_oid=old_oid if was else None,
-        new_oid=new_oid if is_there else None,
-        old_mode=old_mode if was else None,
-        new_mode=new_mode if is_there else None,
-    )
+    was = (old_oid, old_mode) if old_mode != _ABSENT_MODE else (None, None)
+    now = (new_oid, new_mode) if new_mode != _ABSENT_MODE else (None, None)
+    return Change(_STATUS.get(status, Status.OTHER), path, was[0], now[0], was[1], now[1])
 
 
 class _Sides:
@@ -465,7 +467,7 @@ def _commit(
     changes = tuple(first.values())
     known = sides.know(text.parents)
     if not others:
-        return Commit(oid=oid, text=text, changes=changes, own_changes=changes, boundary=not known)
+        return Commit(oid, text, changes, changes, (), not known)
     return Commit(
         oid=oid,
         text=text,

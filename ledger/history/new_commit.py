@@ -5,12 +5,12 @@ No hook, filter or signature program runs, and what somebody has staged stays ou
 
 import tempfile
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from ledger.history.git import Git, GitProblem
 from ledger.history.repository import Repository
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,12 +7,12 @@ import difflib
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 from pathlib import Path
 
 from ledger.history.git import Git, GitProblem, git_in
+from ledger.values import dataclass
 
 OBJECT_ID = re.compile(r"[0-9a-f]{40}|[0-9a-f]{64}")
 

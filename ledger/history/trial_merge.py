@@ -7,7 +7,6 @@ configuration, hooks or attributes: no merge driver that those name can run.
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
@@ -15,6 +14,7 @@ from pathlib import Path
 from ledger.history.git import Git, GitProblem
 from ledger.history.objects import path_text
 from ledger.history.repository import OBJECT_ID, Repository
+from ledger.values import dataclass, replace
 
 _SHA256_DIGITS = 64
 

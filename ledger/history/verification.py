@@ -13,11 +13,11 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
 from ledger.history.git import Git, without_controls
+from ledger.values import dataclass, field
 
 _HEADERS = (b"gpgsig ", b"gpgsig-sha256 ")
 

@@ -2,11 +2,11 @@
 
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from ledger.history.repository import Repository
+from ledger.values import dataclass
 
 _FOLDER = "observations"
 

@@ -2,15 +2,14 @@
 
 from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 from functools import cache
-from hashlib import blake2b
 from pathlib import Path
 from zoneinfo import TZPATH, ZoneInfo, available_timezones
 
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
+from ledger.files.survey import content_hash
 from ledger.model.build_instrument import build_instrument
 from ledger.model.build_machine import build_machine
 from ledger.model.build_setpoints import build_setpoints
@@ -20,11 +19,12 @@ from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.consistency import check_consistency
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
-from ledger.model.problems import Problems, names_called
+from ledger.model.problems import Problems
 from ledger.model.references import EntryRef
 from ledger.model.renames import with_names_of_today
 from ledger.model.site import Site
 from ledger.model.visits import Entry, Visit
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,7 @@ def build_ledger(
     `photos` are the paths of the pictures there are.
     """
     sound, unfit = list(documents), list(refused)
-    problems = Problems(names_called(sound))
+    problems = Problems([one for one in sound if one.kind is not Kind.VISIT])
     sound, unfit = with_names_of_today(sound, unfit, problems)
     check_links(sound, unfit, unread, photos, problems)
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
@@ -87,7 +87,7 @@ def build_ledger(
 def _surroundings(documents: Iterable[Document]) -> str:
     """What stands for all files but the visits."""
     digests = sorted(one.digest for one in documents if one.kind is not Kind.VISIT)
-    return blake2b("".join(digests).encode(), digest_size=16).hexdigest()
+    return content_hash("".join(digests).encode())
 
 
 def _site(documents: list[Document], problems: Problems) -> Site | None:

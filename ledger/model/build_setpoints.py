@@ -1,6 +1,5 @@
 """setpoints/*.yaml, checked against its schema, as typed values."""
 
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -11,6 +10,7 @@ from ledger.model.quantities import filled
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
+from ledger.values import replace
 
 
 def build_setpoints(document: Document, site: Site) -> DriveSetpoints:

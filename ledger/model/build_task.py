@@ -20,6 +20,7 @@ from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Amount, Question, Remembered, Task, When, remembered
+from ledger.values import replace
 
 _OLDER_WORDS = {"practice": "own", "own-record": "own"}
 
@@ -111,6 +112,8 @@ def _last_done(
                 "file later work as a visit",
             )
             continue
+        if when.last:
+            when = replace(when, last=min(when.last, site.record_begins))
         named = {Place.parse(text) for text in line.get("at", ())}
         found |= {
             place: when

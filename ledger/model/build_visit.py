@@ -1,7 +1,6 @@
 """observations/**/*.yaml, checked against its schema, as typed values."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
@@ -34,6 +33,7 @@ from ledger.model.visits import (
     VisitHead,
     WatchStart,
 )
+from ledger.values import dataclass
 
 _SETTING_KEYS = frozenset(KEYS_OF_READING["setting"]) - {NO_METER}
 
@@ -173,6 +173,7 @@ def _claim(item: Mapping[str, Any]) -> Claim | None:
         tasks=tuple(item["tasks"]),
         asked=item["of"],
         list_digits=item.get("list", ""),
+        commit=item.get("commit", ""),
         drawn=tuple(map(Place.parse, item.get("drawn", ()))),
         seen=tuple(item.get("seen", ())),
         drawn_apart_s=item.get("drawn_apart_s"),

@@ -1,6 +1,6 @@
 """The energies of a machine, and how each is isolated, released and proved gone."""
 
-from dataclasses import dataclass
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,8 @@
 """What readings are taken with: its limits of error, and when it was last held against better."""
 
-from dataclasses import dataclass
 from datetime import date
+
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, date, datetime
 from functools import cached_property
 from itertools import chain
@@ -17,6 +16,7 @@ from ledger.model.site import Part, Site
 from ledger.model.tasks import Task
 from ledger.model.tie_backs import TieBack, tie_backs_of
 from ledger.model.visits import Entry, Visit
+from ledger.values import dataclass, field, fields, replace
 
 ALL_YEARS = ""
 

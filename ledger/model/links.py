@@ -7,7 +7,6 @@ schema's to report, and what a file defines that could not be read or used is no
 
 from collections.abc import Iterable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from ledger.files.document import Document, Pointer
@@ -16,6 +15,7 @@ from ledger.files.spelling import nearest_text
 from ledger.model.problems import Problems
 from ledger.model.readings import STEPS
 from ledger.model.references import EntryRef, Place
+from ledger.values import dataclass
 
 _REMEDIES = {
     "machine": "use the name of a file in equipment/, without .yaml",

@@ -1,13 +1,13 @@
 """Machines, their drives, brushes and points; every quantity in SI units of the trade."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TypeAlias
 
 from ledger.compute.ratio import synchronous_rpm
 from ledger.model.energy import Energy
 from ledger.model.references import Place
+from ledger.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,10 +308,13 @@ class Machine(InService):
 
     def service(self, point: str) -> InService:
         """When a point, or with "" the machine, is there: a point is away with its machine."""
-        own = self.points[point].absences if point else ()
-        if not own:
+        own = self.points[point] if point else self
+        if own is self or (own.in_service <= self.in_service and not own.absences):
             return self
-        return InService(in_service=self.in_service, absences=(*self.absences, *own))
+        return InService(
+            in_service=max(self.in_service, own.in_service),
+            absences=(*self.absences, *own.absences),
+        )
 
 
 def limits_of(machine: Machine | None) -> tuple[float, float] | None:

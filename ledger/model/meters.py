@@ -2,7 +2,6 @@
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import accumulate
 
@@ -20,6 +19,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, Machine
 from ledger.model.site import Site
 from ledger.model.tasks import Task
+from ledger.values import dataclass, replace
 
 
 def log_of(ledger: Ledger, meter: str, until: date = date.max) -> MeterLog:

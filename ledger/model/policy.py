@@ -5,11 +5,11 @@ commits tell. Each gathers its facts and asks here, so that a rule stands once.
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
 from ledger.model.site import ApprovalProof, Person, Policy, Site
+from ledger.values import dataclass, replace
 
 APPROVES_SETTINGS = "setpoints"
 """What the people file lets a person approve, to be an approver of settings."""
@@ -103,7 +103,7 @@ class Approval:
     which the setting takes effect. A setting taken over from before its file was begun
     (`is_taken_over`) may have been in force since before it landed. From git: `vouchers`, None
     where git was not asked; it came to the line on `landed_on`, and the address `proposed_from`
-    committed the proposal.
+    committed the proposal, signed with a key of `proposal_signer`, "" for no verified one.
     """
 
     proposer: str
@@ -114,6 +114,7 @@ class Approval:
     vouchers: Vouchers | None = None
     landed_on: date | None = None
     proposed_from: str | None = None
+    proposal_signer: str = ""
 
     @property
     def days(self) -> list[date]:
@@ -223,6 +224,17 @@ def second_writer(approval: Approval, site: Site) -> Person | None:
     writer = owner_of(approval.proposed_from, site.people)
     is_approver = writer is not None and writer.ident == approval.approver != approval.proposer
     return writer if is_approver else None
+
+
+def unknown_proposer(approval: Approval, site: Site) -> str:
+    """The address that committed the proposal, where it is nobody's and a second person is asked.
+
+    Then the files alone say that there was one.
+    """
+    asks = site.policy.approver_differs and site.policy.approval_proof is not ApprovalProof.FILE
+    email = approval.proposed_from or ""
+    is_told = not asks or approval.is_taken_over or owner_of(email, site.people) is not None
+    return "" if is_told else email
 
 
 def owner_of(email: str, people: Mapping[str, Person]) -> Person | None:

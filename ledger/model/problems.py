@@ -5,7 +5,7 @@ An id may be meant by what people call the thing: a machine's name, a task's tit
 
 import difflib
 from collections.abc import Iterable, Mapping
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from ledger.files.diagnostics import Diagnostic, FirstOfEach, Severity
 from ledger.files.document import Document, Pointer
@@ -67,12 +67,17 @@ _CAN_BE_RENAMED = frozenset({"machine", "task", "person", "part"})
 class Problems:
     """Grows while the model is built and checked; positions are looked up only here.
 
-    `called` are the names that people know things by, for who writes them in the place of an id.
+    `documents` hold the names that people know things by, for who writes them in the place of an
+    id.
     """
 
-    def __init__(self, called: Called | None = None) -> None:
+    def __init__(self, documents: Iterable[Document] = ()) -> None:
         self._found = FirstOfEach()
-        self._called = called or {}
+        self._documents = documents
+
+    @cached_property
+    def _called(self) -> Called:
+        return names_called(self._documents)
 
     @property
     def found(self) -> list[Diagnostic]:

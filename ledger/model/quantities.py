@@ -1,7 +1,6 @@
 """From the keys of a checked file to the fields of the model: days, numbers, US and SI units."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, fields
 from datetime import date
 from functools import cache
 from types import NoneType, UnionType
@@ -9,6 +8,7 @@ from typing import Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hint
 
 from ledger.compute.numbers import convert, quantity_of
 from ledger.files.units import UNITS
+from ledger.values import MISSING, fields
 
 T = TypeVar("T")
 

@@ -7,11 +7,11 @@ writes what the schemas repeat of it.
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
 from typing import Any, Generic, TypeAlias, TypeVar
 
 from ledger.files.units import UNITS
 from ledger.model.quantities import quantity
+from ledger.values import dataclass, fields
 
 _T_co = TypeVar("_T_co", covariant=True)
 

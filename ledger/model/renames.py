@@ -5,7 +5,6 @@ nothing else has to know of a former one. The files themselves stay as they are.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from typing import Any
 
 from ledger.files.document import Document, Pointer
@@ -13,6 +12,7 @@ from ledger.files.paths import Kind
 from ledger.model.links import Reference, entry_references, listed, mapping, references
 from ledger.model.problems import Problems
 from ledger.model.references import Place
+from ledger.values import dataclass, replace
 
 _THINGS = {Kind.MACHINE: "machine", Kind.TASK: "task", Kind.PART: "part"}
 

@@ -1,10 +1,10 @@
 """Settings of drives: what was proposed, agreed and withdrawn."""
 
-from dataclasses import dataclass
 from datetime import date
 
 from ledger.model.policy import Approval, ApprovalFlaw
 from ledger.model.references import EntryRef
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,12 +1,12 @@
 """The site: its line, its people, its calendar and its rules; and the parts in its store."""
 
 from collections.abc import Container, Mapping
-from dataclasses import dataclass, field
 from datetime import date, time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from ledger.model.energy import Isolation
+from ledger.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 import re
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -11,6 +10,7 @@ from ledger.compute.recurrence import Interval
 from ledger.compute.schedule import CountsFrom
 from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import Place
+from ledger.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

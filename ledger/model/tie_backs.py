@@ -1,13 +1,13 @@
 """Machines out of action while the line runs: tied back, until a later entry closes that."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from ledger.model.machines import Absence
 from ledger.model.references import EntryRef
 from ledger.model.site import Site
 from ledger.model.visits import Entry
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

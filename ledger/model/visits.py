@@ -1,7 +1,6 @@
 """What was filed: visits, entries and the raw numbers of readings."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from operator import attrgetter
@@ -10,6 +9,7 @@ from typing import Any, TypeAlias, TypeVar, cast
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
 from ledger.model.tasks import When
+from ledger.values import dataclass, field
 
 
 class Outcome(StrEnum):
@@ -137,15 +137,16 @@ class StockMove:
 class Claim:
     """The round of a pass said to be in order by one answer.
 
-    `asked` is how many places it asked about, those left out among them, and `list_digits` which
-    ones, "" where that was not kept. `drawn` are places that were looked at by lot before, `seen`
-    what was answered there.
+    `asked` is how many places it asked about, those left out among them, `list_digits` which ones,
+    and `commit` what was checked out when its page was made; both "" where that was not kept.
+    `drawn` are places that were looked at by lot before, `seen` what was answered there.
     """
 
     of_pass: When
     tasks: tuple[str, ...]
     asked: int
     list_digits: str = ""
+    commit: str = ""
     drawn: tuple[Place, ...] = ()
     seen: tuple[str, ...] = ()
     drawn_apart_s: int | None = None

@@ -6,11 +6,11 @@ drive's people read off it.
 """
 
 import json
-from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Literal
 
 from ledger.model.tasks import Question
+from ledger.values import asdict, dataclass, field
 
 SettingUnit = Literal["Hz", "gpm", "L/min"]
 
@@ -201,8 +201,9 @@ class Round:
     `closed_days`. `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand
     timing in seconds, and `safety` the sentences that stand before all work. A round that took less
     than `hurry_share` of the minutes its tasks state is asked about again. `asked` is what a round
-    asks about, by task. `new_file` is the address of the host's page for a new file, with `{path}`
-    and, where the host takes it, `{text}` in it.
+    asks about, by task; `commit` is what was checked out when the page was made, "" where nothing
+    was. `new_file` is the address of the host's page for a new file, with `{path}` and, where the
+    host takes it, `{text}` in it.
     """
 
     site: str
@@ -220,6 +221,7 @@ class Round:
     closed_days: tuple[date, ...] = ()
     due: tuple[DueItem, ...] = ()
     asked: dict[str, Asked] = field(default_factory=dict)
+    commit: str = ""
     new_file: str = ""
     findings: tuple[OpenFinding, ...] = ()
     tied_back: tuple[TiedBack, ...] = ()

@@ -1,7 +1,6 @@
 """One landing as those who judge it see it: what it brought, under which rules, and who vouches."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 
@@ -13,6 +12,7 @@ from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, new_bytes, old_bytes, text_of
 from ledger.proof.signatures import Signatures
 from ledger.proof.statements import Statements
+from ledger.values import dataclass
 
 
 @dataclass(kw_only=True)  # not frozen: one is made for each landing of a long history
@@ -81,6 +81,7 @@ class AtLanding:
         path: str = "",
         *,
         about: str = "",
+        concerns: str = "",
         change: Change | None = None,
     ) -> Item:
         """An item about a file of the landing; with its two texts where `change` is given."""
@@ -91,6 +92,7 @@ class AtLanding:
             words,
             about=about or path,
             commit=self.writer(path),
+            concerns=concerns,
             old_text=None if change is None else text_of(old),
             new_text=None if new is None else text_of(new),
         )

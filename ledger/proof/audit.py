@@ -3,13 +3,12 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache, partial
 from itertools import islice
 
-from ledger.book import words
+from ledger.book.short_words import format_person
 from ledger.files.reading import without_collecting
 from ledger.history.git import GitProblem
 from ledger.history.log import History, Landing, reached_by
@@ -41,6 +40,7 @@ from ledger.proof.records import (
 )
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_in
+from ledger.values import dataclass, replace
 
 _BLOBS_KEPT = 256
 _LANDINGS_AT_ONCE = 64
@@ -321,7 +321,7 @@ def why_not_closed(found: Audit, ident: str, by: str) -> str:
         return f"it was {item.closed}"
     wrong = why_may_not_audit(found.site.people.get(by))
     if wrong:
-        return f"{words.format_person(by, found.site)}: {wrong}"
+        return f"{format_person(by, found.site)}: {wrong}"
     return Disposition(path="", by=by, at="", why="", ruling=found.site).refused(item)
 
 
@@ -343,7 +343,7 @@ def _closed(
         ident = hashlib.sha256(f"{text}\0{seen[text]}".encode()).hexdigest()[:_ID_DIGITS]
         found, closed = accepted.get(ident), ""
         if found is not None and not found.refused(item):
-            who = words.format_person(found.by, site)
+            who = format_person(found.by, site)
             closed = f"accepted by {who} on {found.at[:10]}: {found.why}"
         yield replace(item, ident=ident, closed=closed)
 

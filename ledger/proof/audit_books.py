@@ -3,27 +3,32 @@
 import re
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
 from ledger import __version__
-from ledger.book import words
 from ledger.book.addresses import FRONT_PAGE
-from ledger.files.book_files import version_in
+from ledger.book.short_words import format_count
 from ledger.files.names import BOOK, BOOK_BRANCH
 from ledger.files.tree import FileTree, UnreadableFileError
 from ledger.history.commit import Commit, Status
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository, branch_tip
-from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import is_visit
+from ledger.values import dataclass, field
+
+if TYPE_CHECKING:
+    from ledger.model.ledger import Ledger
 
 _FOLDER = f"{BOOK}/"
 
 # Pages of the day say from which day they look; most books have one such day.
 _AS_OF = re.compile(rb"As of (\d{4}-\d{2}-\d{2})")
+
+# The commit that the phone's page names, where somebody committed it.
+_PAGE_OF = re.compile(rb'"commit": "([0-9a-f]{12})"')
 
 # The line of a message on the book's own branch that names the commit it was rendered from.
 _RENDERED_FROM = re.compile(rb"(?m)^Rendered-from: ([0-9a-f]{40,64})$")
@@ -103,16 +108,16 @@ def page_items(checks: Sequence[PageCheck], books: BookCommits) -> Iterator[Item
         if check.unusable:
             yield Item(Note.BOOK, check.unusable, commit=check.commit)
         if check.filed_after:
-            visits = words.format_count(check.filed_after, "visit")
+            visits = format_count(check.filed_after, "visit")
             text = f"rendered before {visits} of this commit; render it again: tunnelbook build"
             yield Item(Note.BOOK, text, commit=check.commit)
         if books.others_since and check.commit and check.commit is books.last:
-            others = words.format_count(books.others_since, "commit")
+            others = format_count(books.others_since, "commit")
             text = f"last rendered here; {others} on the line since then changed other files"
             yield Item(Note.BOOK, text, commit=check.commit)
     for version, count in by_other_versions(checks).items():
         text = (
-            f"{words.format_count(count, 'book')} not compared by this version, {__version__}: "
+            f"{format_count(count, 'book')} not compared by this version, {__version__}: "
             f"with tunnelbook {version} installed, run the audit again. Where the program was not "
             "changed then, ask who wrote the version on the front page"
         )
@@ -138,7 +143,7 @@ def _check_branch(repository: Repository, tip: str, known: Container[str]) -> Pa
         return PageCheck(commit=None, faults=((about, f"says that it was rendered {named}"),))
     with GitTree(repository, tip, max_bytes=_MAX_PAGE_BYTES) as tree:
         committed, faults = _pages_in(tree)
-    version = version_in(committed.get(FRONT_PAGE, b"").decode(errors="replace"))
+    version = _version(committed)
     if version not in ("", __version__):
         return PageCheck(commit=None, other_version=version)
     with GitTree(repository, source) as tree:
@@ -148,6 +153,13 @@ def _check_branch(repository: Repository, tip: str, known: Container[str]) -> Pa
     faults.extend(_compared(committed, _on_its_days(ledger, committed)))
     told = [(f"{about}: {path}", f"{why}; the book is of {source[:12]}") for path, why in faults]
     return PageCheck(commit=None, faults=tuple(sorted(told)))
+
+
+def _version(committed: Mapping[str, bytes]) -> str:
+    """The version of this program that rendered a book; "" where it does not say."""
+    from ledger.files.book_files import version_in  # noqa: PLC0415 - as above
+
+    return version_in(committed.get(FRONT_PAGE, b"").decode(errors="replace"))
 
 
 def _pages_in(tree: GitTree) -> tuple[dict[str, bytes], list[tuple[str, str]]]:
@@ -175,7 +187,7 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
 
     with GitTree(repository, commit.oid, max_bytes=_MAX_PAGE_BYTES) as tree:
         committed, faults = _pages_in(tree)
-        version = version_in(committed.get(FRONT_PAGE, b"").decode(errors="replace"))
+        version = _version(committed)
         if version not in ("", __version__):
             return PageCheck(commit=commit, other_version=version)
         loaded = load(present_tree(tree))
@@ -224,7 +236,7 @@ def _filed_after(tree: GitTree, commit: Commit, committed: Mapping[str, bytes]) 
     return 0
 
 
-def _kept_with_files(ledger: Ledger, committed: Mapping[str, bytes]) -> list[Mapping[str, str]]:
+def _kept_with_files(ledger: "Ledger", committed: Mapping[str, bytes]) -> list[Mapping[str, str]]:
     """What the book beside the files should hold, on each of the days that its pages name."""
     from ledger.site.rendering import main_files  # noqa: PLC0415 - as above
 
@@ -235,13 +247,15 @@ def _kept_with_files(ledger: Ledger, committed: Mapping[str, bytes]) -> list[Map
 
 
 def _on_its_days(
-    ledger: Ledger, committed: Mapping[str, bytes], *, html: bool = False
+    ledger: "Ledger", committed: Mapping[str, bytes], *, html: bool = False
 ) -> list[Mapping[str, str]]:
-    from ledger.site.rendering import book_files  # noqa: PLC0415 - as above
+    from ledger.site.rendering import POCKET_PATH, book_files  # noqa: PLC0415 - as above
 
     last = max((visit.day for visit in ledger.visits), default=ledger.site.record_begins)
     days = _days(committed)[-_MOST_DAYS:] or [last]
-    return [book_files(ledger, day, html=html) for day in days]
+    named = _PAGE_OF.search(committed.get(POCKET_PATH, b""))
+    commit = named[1].decode() if named else ""
+    return [book_files(ledger, day, html=html, commit=commit) for day in days]
 
 
 def _compared(

@@ -1,10 +1,10 @@
 """What an audit can find: irregularities, each with what to do about it, and notes beside them."""
 
-from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 
 from ledger.history.commit import Commit
 from ledger.proof.records import RecordChange
+from ledger.values import KW_ONLY, dataclass
 
 
 class Irregularity(StrEnum):
@@ -70,7 +70,8 @@ class Item:
 
     `new_text` is None where the record is gone; `old_text` where no text was touched. An audit
     gives each irregularity an `ident` of its own, the same whenever it is found, and says in
-    `closed` who accepted it and why; "" for an open one.
+    `closed` who accepted it and why; "" for an open one. `concerns` is the person whose doing it
+    is, beside whoever made the commit; "" where it names none.
     """
 
     kind: Irregularity | Note
@@ -78,6 +79,7 @@ class Item:
     _: KW_ONLY
     about: str = ""
     commit: Commit | None = None
+    concerns: str = ""
     old_text: str | None = None
     new_text: str | None = None
     ident: str = ""

@@ -2,12 +2,10 @@
 
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from itertools import groupby
 from typing import Any
 
-from ledger.book import words
 from ledger.book.blocks import (
     Block,
     Bullets,
@@ -22,12 +20,14 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.flat import fields_of
+from ledger.book.short_words import NONE, format_count, format_person
 from ledger.history.commit import Commit
 from ledger.history.repository import Remembered
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.records import compared_texts
+from ledger.values import dataclass
 
 _GROUPS_SHOWN = 20
 
@@ -59,7 +59,10 @@ WHAT_IT_PROVES = (
     "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
     "commit to a key that site.yaml named before it. The audit proves what changed after it "
     "was committed, in the history that this clone holds. Only a remembered head shows whether "
-    "that history is the one of last time."
+    "that history is the one of last time. Who proposed a setting is such a claim too, whatever "
+    "proof its approval needs. A date set back does not show where nothing else was committed "
+    "since. "
+    "Whether the files of the head are sound is the work of tunnelbook check."
 )
 
 
@@ -102,10 +105,10 @@ def _irregularities(found: Audit) -> str:
     if not count:
         return ""
     commits = _commit_count(found.irregularities)
-    where = f" in {words.format_count(commits, 'commit')}" if commits else ""
+    where = f" in {format_count(commits, 'commit')}" if commits else ""
     closed = count - len(found.open)
     accepted = f", {closed:,} of them accepted" if closed and found.open else ""
-    return f": {words.format_count(count, 'irregularity', 'irregularities')}{where}{accepted}"
+    return f": {format_count(count, 'irregularity', 'irregularities')}{where}{accepted}"
 
 
 def _commit_count(items: Sequence[Item]) -> int:
@@ -115,7 +118,7 @@ def _commit_count(items: Sequence[Item]) -> int:
 def _not_compared(found: Audit) -> str:
     count = sum(found.counts.other_books.values())
     was = "was" if count == 1 else "were"
-    return f"; {words.format_count(count, 'book')} of another version {was} not" if count else ""
+    return f"; {format_count(count, 'book')} of another version {was} not" if count else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,7 +213,7 @@ def _counts(title: str, kinds: Sequence[tuple[Irregularity | Note, list[Item]]])
     rows: list[tuple[Spans, ...]] = []
     for kind, items in kinds:
         commits = _commit_count(items)
-        rows.append((kind.value, f"{len(items):,}", f"{commits:,}" if commits else words.NONE))
+        rows.append((kind.value, f"{len(items):,}", f"{commits:,}" if commits else NONE))
     return Table((left(title), right("Count"), right("Commits")), rows)
 
 
@@ -226,11 +229,11 @@ def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:
     yield (
         f"Rules in force at the head: proof of approval {policy.approval_proof.value}; a second "
         f"person {differs}, for a weaker plan {plan}asked for; visits within "
-        f"{words.format_count(policy.entry_within_days, 'working day')}, {others}filed for others"
+        f"{format_count(policy.entry_within_days, 'working day')}, {others}filed for others"
     )
     if found.recorded is not None:
         record = found.recorded
-        who = words.format_person(record.by, found.site)
+        who = format_person(record.by, found.site)
         yield (
             f"Last recorded: {record.verdict or 'no verdict'} by {who} on {record.at[:10]}, head ",
             Code(record.head[:12]),
@@ -242,14 +245,14 @@ def _read(found: Audit) -> Iterator[Spans]:
     after = "" if found.since is None else f" after {found.since[:12]}"
     yield (
         (
-            f"Read: {words.format_count(counts.commits, 'commit')}{after}, of them "
-            f"{words.format_count(counts.merges, 'merge')}, up to "
+            f"Read: {format_count(counts.commits, 'commit')}{after}, of them "
+            f"{format_count(counts.merges, 'merge')}, up to "
         ),
         Code(found.head[:12]),
     )
     yield (
-        f"Filed in them: {words.format_count(counts.visits, 'visit')}, "
-        f"{words.format_count(counts.approvals, 'approval')} of settings"
+        f"Filed in them: {format_count(counts.visits, 'visit')}, "
+        f"{format_count(counts.approvals, 'approval')} of settings"
     )
     signatures = [
         f"{count:,} {_OUTCOME[outcome]}"
@@ -258,9 +261,9 @@ def _read(found: Audit) -> Iterator[Spans]:
     ]
     yield f"Signatures: {', '.join(signatures) or 'none'}"
     if counts.books:
-        yield f"Rendered again and compared: {words.format_count(counts.books, 'book')}"
+        yield f"Rendered again and compared: {format_count(counts.books, 'book')}"
     for version, count in counts.other_books.items():
-        yield f"Not compared, of tunnelbook {version}: {words.format_count(count, 'book')}"
+        yield f"Not compared, of tunnelbook {version}: {format_count(count, 'book')}"
 
 
 def _next_time(found: Audit, site: str) -> Iterator[Block]:

@@ -7,11 +7,10 @@ asks for approvals, and did not make what they accept.
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from ledger.book import words
+from ledger.book.short_words import format_person
 from ledger.files.paths import Kind
 from ledger.history.commit import Change
 from ledger.history.verification import Outcome, detached_signature
@@ -22,6 +21,7 @@ from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, sound_document
 from ledger.proof.signatures import Signatures
 from ledger.proof.statements import SIGNATURE_ENDING, STATEMENTS
+from ledger.values import dataclass
 
 AUDITS = "audits/"
 
@@ -83,6 +83,8 @@ class Disposition:
         """Why it does not close an irregularity: its author made that; "" where it does."""
         if item.commit is None or not self.ruling.policy.approver_differs:
             return ""
+        if item.concerns == self.by:
+            return f"{format_person(self.by, self.ruling)} did it, and cannot accept it alone"
         made = (item.commit.author.email, item.commit.committer.email)
         makers = [one for email in made for one in owners_of(email, self.ruling.people)]
         if len(self.ruling.people) == 1 or self.by not in {one.ident for one in makers}:
@@ -149,7 +151,7 @@ class AuditTrail:
     ) -> str:
         wrong = why_may_not_audit(at.ruling.people.get(record.by))
         if wrong:
-            return f"by {words.format_person(record.by, at.ruling)}: {wrong}"
+            return f"by {format_person(record.by, at.ruling)}: {wrong}"
         statements: tuple[tuple[str, GitProof], ...] = ()
         signature, text = files.get(change.path + SIGNATURE_ENDING), change.new_text_oid
         if signature is not None and text is not None:

@@ -45,7 +45,7 @@ class Judge:
         remembered: frozenset[str] = frozenset(),
         anchor: str = "",
     ) -> None:
-        self._repository = repository
+        self.repository = repository
         self.blobs = _MovedBlobs(blobs)
         self._signatures = signatures
         self._remembered = remembered
@@ -63,6 +63,9 @@ class Judge:
 
     def land(self, landing: Landing) -> Iterator[Item]:
         """What is to be said of the next landing, but for what `end` alone can tell."""
+        if self._is_plain(landing):
+            self.rules.keep(landing)
+            return
         if landing.is_turned:
             text = "its first parent is not the tip before it; judged as if it were"
             yield Item(Note.TURNED, text, commit=landing.commit)
@@ -76,7 +79,7 @@ class Judge:
         others = [one for one in landing.commit.changes if not records.is_visit(one.path)]
         touches_site = any(change.path == SITE_FILE for change in others)
         for commit in landing.commits if touches_site else ():
-            move = format_move(self._repository, commit, self.blobs)
+            move = format_move(self.repository, commit, self.blobs)
             if move is not None:
                 self._moved(move)
                 kind = Irregularity.FORMAT if move.differing else Note.FORMAT
@@ -96,9 +99,36 @@ class Judge:
             yield from self._taken_over.land(at)
             yield from self._plan.land(at, self._files)
             yield from self.audits.land(at, self._files)
-        if at.begins and (moved := moved_here(self._repository, landing.commit)) is not None:
+        if at.begins and (moved := moved_here(self.repository, landing.commit)) is not None:
             yield moved
         yield from self.rules.land(at)
+
+    def _is_plain(self, landing: Landing) -> bool:
+        """Whether it files visits and there is nothing to say of them; then they are taken in.
+
+        So are nearly all landings of a long history, and the rest of the judge is slower. This may
+        refuse what the rest finds in order, never the other way round.
+        """
+        commit, wrote = landing.commit, landing.commits[:-1] or landing.commits
+        is_whole = not commit.is_merge or not (commit.own_changes or commit.dropped)
+        return (
+            is_whole
+            and len(wrote) == len(commit.changes)
+            and not landing.is_turned
+            and landing.former not in self._remembered
+            and self.rules.are_as_before(landing)
+            and all(map(self._is_dated, landing.commits))
+            and self.visits.take_plain(landing, self.rules.site)
+        )
+
+    def _is_dated(self, commit: Commit) -> bool:
+        """Whether a commit can be read, and comes no earlier than what it builds on."""
+        at = commit.committer.seconds
+        if at is None or commit.boundary or commit.text.oddities:
+            return False
+        self._committed_at[commit.oid] = at
+        ahead = [self._committed_at.get(parent, at) for parent in commit.parents]
+        return max(ahead, default=at) - at <= _CLOCK_SLACK_S
 
     def end(self) -> Iterator[Item]:
         """What can only be told once all has landed."""

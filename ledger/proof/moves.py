@@ -1,9 +1,8 @@
 """Sites that were moved: to another format, as `tunnelbook migrate` does, or to another folder."""
 
 import shlex
-from dataclasses import dataclass
 
-from ledger.book import words
+from ledger.book.short_words import format_count
 from ledger.files.names import SITE_FILE
 from ledger.filing.migrations import FORMAT, MIGRATIONS, format_of, is_moved_kind, moved
 from ledger.history.commit import Commit
@@ -11,6 +10,7 @@ from ledger.history.objects import GitTree, path_text
 from ledger.history.repository import Repository
 from ledger.proof.audit_items import Item, Note
 from ledger.proof.records import Reader, is_setpoints, is_visit
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +29,7 @@ class FormatMove:
 
     @property
     def words(self) -> str:
-        count = words.format_count(len(self.files), "file")
+        count = format_count(len(self.files), "file")
         moves = f"from format {self.start} to {self.end}"
         if not self.differing:
             return f"{moves}: {count}, all exactly as tunnelbook migrate writes them"
@@ -119,7 +119,7 @@ def _moved_from(
 ) -> Item:
     known, same, came = counts
     stood = "stood" if known == came else f"{known} of them stood"
-    text = f"{words.format_count(came, 'file')} of visits and settings came here; {stood} there"
+    text = f"{format_count(came, 'file')} of visits and settings came here; {stood} there"
     if same < known:
         text += f", {known - same} with another text"
     text += (

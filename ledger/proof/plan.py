@@ -5,7 +5,6 @@ Tasks loosened, cover lost, people and policy; jobs, the tool's pin and the owne
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from pathlib import PurePosixPath
 
@@ -21,6 +20,7 @@ from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
+from ledger.values import asdict, dataclass, replace
 
 _JOBS_AND_TOOL = (
     ".github/",
@@ -208,6 +208,9 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         if now is None:
             yield _lost(f"machine {machine.name}", "the machine's file was deleted", machine)
             continue
+        if now.in_service > machine.in_service:
+            text = f"in service from {words.format_day(now.in_service)} on"
+            yield _lost(f"machine {machine.name}", text, machine)
         for absence in now.absences:
             if absence not in machine.absences:
                 text = f"out of service {words.format_absence(absence)}"
@@ -237,6 +240,7 @@ def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         if new is None:
             continue
         yield from _unlocked(old, new)
+        yield from _points_wider(old, new)
         bands = {band.line_rate_per_h: band for band in new.speed_band}
         for band in old.speed_band:
             now = bands.get(band.line_rate_per_h)
@@ -260,6 +264,18 @@ def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
                 yield _wider(old, f"drive limits {was} → {is_now}")
 
 
+def _points_wider(old: Machine, new: Machine) -> Iterator[PlanChange]:
+    for point in old.points.values():
+        left = new.points[point.ident].bands if point.ident in new.points else point.bands
+        for reading, (low, high) in point.bands.items():
+            now = left.get(reading)
+            if now is None or now[0] < low or now[1] > high:
+                was, is_now = (
+                    words.format_range(*band) if band else "none" for band in ((low, high), now)
+                )
+                yield _wider(old, f"{point.name}: band of {reading} {was} → {is_now}")
+
+
 def _site(old: Site, new: Site) -> Iterator[str]:
     """What the site itself asks less for, or tells otherwise."""
     if old.zone.key != new.zone.key:
@@ -267,12 +283,24 @@ def _site(old: Site, new: Site) -> Iterator[str]:
     if old.record_begins < new.record_begins:
         begins = words.format_day(new.record_begins)
         yield f"work is asked for from {begins} on, was {words.format_day(old.record_begins)}"
+    for closure in new.closures:
+        if closure not in old.closures:
+            yield f"closed {words.format_closure(closure)}"
+    if _hours(new) < _hours(old):
+        yield f"open for {_hours(new):g} hours a week, was {_hours(old):g}"
     was, now = old.automatic_start, new.automatic_start
     if was is not None and now is None:
         yield "the automatic start is no longer on any lockout sheet"
     elif was is not None and now is not None:
         for text in differing(asdict(was), asdict(now)):
             yield f"lockout sheets, the automatic start: {text}"
+
+
+def _hours(site: Site) -> float:
+    """How long the site is open in a week."""
+    times = site.open_hours.values()
+    minutes = sum((z.hour - a.hour) * 60 + z.minute - a.minute + z.second / 60 for a, z in times)
+    return round(minutes / 60, 1)
 
 
 def _unlocked(old: Machine, new: Machine) -> Iterator[PlanChange]:

@@ -1,21 +1,22 @@
 """The plan along the line: who weakened it, and whether a second person agreed where one must."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.history.commit import Change
-from ledger.model.build import build_ledger
-from ledger.model.ledger import Ledger
 from ledger.model.policy import CommitMaker, Loosening, Vouchers, why_not_vouched
 from ledger.model.site import ApprovalProof
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.proof.plan import weaker_plan
 from ledger.proof.records import Reader, sound_document
 from ledger.proof.statements import hash_of
+from ledger.values import dataclass, field, replace
+
+if TYPE_CHECKING:
+    from ledger.model.ledger import Ledger
 
 _FOLDERS = ("equipment/", "tasks/", "parts/")
 
@@ -37,14 +38,18 @@ class PlanTrail:
     def __init__(self, blobs: Reader) -> None:
         self._blobs = blobs
         self._ledger: Ledger | None = None
+        # The first plan is built once another is held against it.
+        self._first: dict[str, str] = {}
         self._document = lru_cache(maxsize=_FILES_KEPT)(self._read)
         self._waiting: dict[str, _Waiting] = {}
 
     def land(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
         """What the next landing did to the plan; `files` are those of the tree after it."""
         changes = {one.path: one for one in at.commit.changes if _is_plan(one.path)}
-        if changes:
-            before, after = self._ledger, self._built(files)
+        if changes and not self._first:
+            self._first = {path: oid for path, oid in files.items() if _is_plan(path)}
+        elif changes:
+            before, after = self._ledger or self._built(self._first), self._built(files)
             if before is not None and after is not None and not at.begins:
                 yield from self._weaker(at, before, after, changes)
             # Held against the last plan that could be read, so that a broken file hides nothing.
@@ -58,8 +63,10 @@ class PlanTrail:
             yield from waits.items
 
     def _weaker(
-        self, at: AtLanding, before: Ledger, after: Ledger, changes: Mapping[str, Change]
+        self, at: AtLanding, before: "Ledger", after: "Ledger", changes: Mapping[str, Change]
     ) -> Iterator[Item]:
+        from ledger.proof.plan import weaker_plan  # noqa: PLC0415 - most plans stay as they began
+
         for one in weaker_plan(before, after):
             path = one.path if one.path in changes else next(iter(changes))
             yield at.item(Note.PLAN, one.words, path, about=one.about)
@@ -86,7 +93,9 @@ class PlanTrail:
             if why:
                 yield from (replace(item, words=f"{item.words}: {why}") for item in waits.items)
 
-    def _built(self, files: Mapping[str, str]) -> Ledger | None:
+    def _built(self, files: Mapping[str, str]) -> "Ledger | None":
+        from ledger.model.build import build_ledger  # noqa: PLC0415 - as above
+
         found = (self._document(path, oid) for path, oid in files.items() if _is_plan(path))
         return build_ledger(one for one in found if one is not None).ledger
 

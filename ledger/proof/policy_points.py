@@ -1,7 +1,6 @@
 """The site's policy held against one change of a setting, point by point, for a reviewer."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.compute.band import Verdict
@@ -16,6 +15,7 @@ from ledger.model.policy import (
     judge_approval,
     possible_approvers,
     second_writer,
+    unknown_proposer,
 )
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
@@ -25,6 +25,7 @@ from ledger.upkeep.register.found import last_seen, proof_of, reading_due_on
 from ledger.upkeep.register.words import format_flaw, format_proof
 from ledger.upkeep.speeds.found import SpeedResult, speed_results
 from ledger.upkeep.speeds.ratios import last_reset
+from ledger.values import dataclass
 
 SECOND_PERSON = "Second person"
 
@@ -203,6 +204,12 @@ def _second_person_point(
     because = f"proposed by {proposer}, approved by {approver}"
     writer = second_writer(approval, site)
     if writer is None:
+        if approval.vouchers is not None and site.policy.approval_proof is not ApprovalProof.FILE:
+            because += f"; git's author line of the proposal: {approval.proposed_from}"
+            if unknown_proposer(approval, site):
+                because += ", an address of nobody here"
+            elif approval.proposal_signer == approval.proposer:
+                because += f", signed with a key of {proposer}"
         return _held(SECOND_PERSON, because)
     because += f"; but {writer.name} committed the proposal too"
     return _broken(SECOND_PERSON, because, f"let {proposer} commit the proposal themselves")

@@ -8,11 +8,9 @@ change at the end of its drive's file.
 import difflib
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
-from ledger.book.blocks import Block, Prose
 from ledger.files.document import Document
 from ledger.files.paths import FOLDERS, Kind, Source, discover
 from ledger.files.reading import parse_document
@@ -21,6 +19,10 @@ from ledger.files.text import decode
 from ledger.history.commit import Change, Status
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
+from ledger.values import dataclass
+
+if TYPE_CHECKING:
+    from ledger.book.blocks import Block
 
 # Below this likeness two visits are two visits, not one under another name.
 _LIKE_ENOUGH = 0.6
@@ -130,6 +132,15 @@ def sound_document(path: str, raw: bytes, kind: Kind | None = None) -> Document 
     if found is None or kind not in (None, found.kind) or check_document(found):
         return None
     return found
+
+
+def searchable(path: str, raw: bytes | None) -> bytes:
+    """A file's bytes to look for a word in; what it writes in escapes stands behind in plain."""
+    if raw is None or b"\\" not in raw:
+        return raw or b""
+    document = document_of(path, raw)
+    value = None if document is None else document.value
+    return raw + json.dumps(value, ensure_ascii=False, default=str).encode()
 
 
 def text_of(raw: bytes, path: str = "") -> str:
@@ -351,9 +362,10 @@ def _status(old: str | None, new: str | None) -> Status:
     return Status.DELETED if new is None else Status.MODIFIED
 
 
-def compared_texts(old: str, new: str | None) -> Block:
+def compared_texts(old: str, new: str | None) -> "Block":
     """Both texts as one comparison: lines taken out begin with -, lines put in with +."""
-    from ledger.book.markdown import fenced  # noqa: PLC0415 - most audits show no text
+    from ledger.book.blocks import Prose  # noqa: PLC0415 - most audits show no text
+    from ledger.book.markdown import fenced  # noqa: PLC0415
 
     lines = difflib.unified_diff(
         old.splitlines(), (new or "").splitlines(), lineterm="", n=len(old)

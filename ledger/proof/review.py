@@ -1,7 +1,6 @@
 """What merging a branch would change, from commits and never from the working copy."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import PurePosixPath
 
@@ -57,6 +56,7 @@ from ledger.proof.sites import site_at
 from ledger.upkeep.register.found import Outlook, left_agrees, outlook
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio
+from ledger.values import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -331,6 +331,13 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime, anchor: str) -> Revi
     with BlobReader(repository) as reader, Signatures(Verifier(repository.git)) as signatures:
         judge = Judge(repository, reader, signatures, ledger.site, anchor=anchor)
         ruling, items, landing = _judged(judge, signatures, trial)
+        if old is not None and _last_days(old.site) != _last_days(ledger.site):
+            # A last day that is learned of later tells on what landed long ago.
+            known = [
+                _told_at(base, Judge(repository, reader, signatures, today, anchor=anchor))
+                for today in (old.site, ledger.site)
+            ]
+            items.extend(item for item in known[1] if item not in known[0])
         changes = landing.commit.changes
         touched, added = touched_visits(changes, reader)
         named = {item.about for item in items if isinstance(item.kind, Irregularity)}
@@ -400,6 +407,17 @@ def _judged(
         replace(item, words=item.words.replace(trial.commit[:10], "on trial")) for item in items
     ]
     return ruling, tried, landing
+
+
+def _last_days(site: Site) -> dict[str, date | None]:
+    return {ident: person.last_day for ident, person in site.people.items()}
+
+
+def _told_at(head: str, judge: Judge) -> list[Item]:
+    """All that the judge says of the landings up to a commit."""
+    with History(judge.repository, head) as history:
+        items = [item for landing in history.landings() for item in judge.land(landing)]
+    return [*items, *judge.end()]
 
 
 def _is_turned(repository: Repository, base: str, head: str) -> bool:

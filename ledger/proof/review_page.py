@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.blocks import (
@@ -38,6 +37,7 @@ from ledger.upkeep.speeds.page import (
     format_ratio,
     format_with_doubt,
 )
+from ledger.values import replace
 
 _OTHER_FILES_NAMED = 10
 
@@ -48,7 +48,8 @@ WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
 WHAT_IT_SAYS = (
     "This page says what the files claim, what the readings predict and whether the site's rules "
     "are kept; never that a machine may be run. That is for qualified people to say, within "
-    "the makers' manuals."
+    "the makers' manuals. Who proposed a setting is what git's author line says, unless "
+    "that commit is signed; the proof that a site asks for is of the approval alone."
 )
 
 ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"

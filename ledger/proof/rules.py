@@ -6,7 +6,6 @@ right widened or a key added without that does not count: here it stays as it wa
 
 import copy
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -30,6 +29,7 @@ from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, differing
 from ledger.proof.sites import built_site, sound_site, why_absent
 from ledger.proof.statements import NOTHING, hash_of
+from ledger.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +79,17 @@ class Rules:
 
     def ruling(self, landing: Landing) -> Site:
         """The people of the tip, under the union of its rules and those where the work forked."""
-        site, forks = self.site, landing.forks - {landing.former}
+        site, forks = self._counted or self._begun_by(landing), landing.forks - {landing.former}
         others = [self._policies[fork] for fork in sorted(forks) if fork in self._policies]
         others = [policy for policy in others if policy != site.policy]
         return strictest(site, others) if others else site
+
+    def _begun_by(self, landing: Landing) -> Site:
+        """The site as the first landing has it; as it is today where that has no site.yaml yet."""
+        change = _site_change(landing)
+        oid = None if change is None else change.new_text_oid
+        document = None if oid is None else sound_site(self._blobs.read(oid))
+        return (document and built_site(document.value)) or self.today
 
     def owner(self, email: str) -> Person | None:
         """Whose address it is by the people file of the tip."""
@@ -99,6 +106,15 @@ class Rules:
         absent = absent_on(day, self.site.person(person), self.today.person(person))
         return "" if absent is None else why_absent(absent, day)
 
+    def are_as_before(self, landing: Landing) -> bool:
+        """Whether a landing that only files visits is judged by the rules of the tip alone."""
+        is_anchor = landing.commit.oid == self._anchor
+        return self._counted is not None and not is_anchor and landing.forks == {landing.former}
+
+    def keep(self, landing: Landing) -> None:
+        """Remember the rules at a landing, for what is written on it."""
+        self._policies[landing.commit.oid] = self.site.policy
+
     def land(self, at: AtLanding) -> Iterator[Item]:
         """Take in what a landing did to the rules, or a statement that vouches for it."""
         change = _site_change(at.landing)
@@ -109,7 +125,7 @@ class Rules:
             self._counted_hash = self._hash
             self._waiting.clear()
             yield at.item(Note.ANCHOR, "all people, keys and rules are trusted as they are here")
-        self._policies[at.commit.oid] = self.site.policy
+        self.keep(at.landing)
 
     def end(self) -> Iterator[Item]:
         """What still waits for a statement."""
@@ -121,7 +137,11 @@ class Rules:
             raw = None if change.new_text_oid is None else self._blobs.read(change.new_text_oid)
             document = None if raw is None else sound_site(raw)
             if document is None or built_site(document.value) is None:
-                yield at.item(Note.RULES, "site.yaml cannot be used", SITE_FILE)
+                # No slip of a hand makes a link of it, and a checkout follows it elsewhere.
+                is_link = raw is None and change.new_oid is not None
+                kind = Irregularity.RULES if is_link else Note.RULES
+                text = "site.yaml is a link, and no file" if is_link else "site.yaml cannot be used"
+                yield at.item(kind, text, SITE_FILE)
                 return
             self._written, self._hash = document.value, hash_of(raw)
         claimed, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)

@@ -3,13 +3,12 @@
 import difflib
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from pathlib import PurePosixPath
 from typing import Any
 
-from ledger.book import words
+from ledger.book.short_words import format_count, format_person
 from ledger.history.commit import Change, Commit
 from ledger.model.policy import (
     PROOF_RULES,
@@ -18,6 +17,7 @@ from ledger.model.policy import (
     Judgement,
     Vouchers,
     judge_approval,
+    unknown_proposer,
 )
 from ledger.model.site import ApprovalProof, Site
 from ledger.proof import records
@@ -27,6 +27,7 @@ from ledger.proof.rules import Rules
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import why_absent
 from ledger.proof.statements import Statement, hash_of
+from ledger.values import dataclass, field
 
 _STEPS_KEPT = 256
 
@@ -67,7 +68,7 @@ class LandedApproval:
     begins: bool
     writer: Commit
     commits: tuple[Commit, ...]
-    proposed_from: str | None
+    proposal: Commit
     statements: list[Statement] = field(default_factory=list)
 
     def facts(self, signatures: Signatures) -> Approval:
@@ -82,7 +83,8 @@ class LandedApproval:
             is_taken_over=self.is_taken_over,
             vouchers=None if self.begins else Vouchers(commits=makers, statements=statements),
             landed_on=self.landed_on,
-            proposed_from=self.proposed_from,
+            proposed_from=self.proposal.author.email,
+            proposal_signer=signatures.maker(self.proposal).signer,
         )
 
 
@@ -94,8 +96,8 @@ class SettingTrail:
         self._rules = rules
         self._signatures = signatures
         self.approvals: dict[tuple[str, str], LandedApproval] = {}
-        # Whose address first brought each proposal that is not approved yet.
-        self._proposers: dict[tuple[str, str], str] = {}
+        # The commit that first brought each proposal that is not approved yet.
+        self._proposed: dict[tuple[str, str], Commit] = {}
         # What was approved and then touched, and what was written in its place.
         self._touched: set[tuple[str, str]] = set()
         self._instead: set[tuple[str, str]] = set()
@@ -144,8 +146,7 @@ class SettingTrail:
                 alone[approval.path] += 1
         for path, count in sorted(alone.items()):
             text = (
-                f"{words.format_count(count, 'approval')}; rule: file, "
-                f"{PROOF_RULES[ApprovalProof.FILE]}"
+                f"{format_count(count, 'approval')}; rule: file, {PROOF_RULES[ApprovalProof.FILE]}"
             )
             yield Item(Note.FILE_ALONE, text, about=path)
 
@@ -161,9 +162,16 @@ class SettingTrail:
         if is_own and ApprovalFlaw.SELF_APPROVED not in judged.flaws:
             text = _format_flaw(ApprovalFlaw.SELF_APPROVED, facts, site, judged)
             found.append((Note.ALLOWED, text))
+        stranger = unknown_proposer(facts, site)
+        if stranger:
+            proposer = format_person(facts.proposer, site)
+            text = f"proposed in the name of {proposer} from an address of nobody here, {stranger}"
+            found.append((Note.NO_ADDRESS, text))
         about = f"{approval.path}, from {approval.item.get('from')}"
         for kind, text in found:
-            yield Item(kind, text, about=about, commit=approval.writer)
+            # Where only the proof is missing, the approver's own word is the best there is.
+            concerns = "" if kind is Irregularity.NOT_PROVEN else facts.approver
+            yield Item(kind, text, about=about, commit=approval.writer, concerns=concerns)
 
     def approval_of(self, path: str, item: Fields) -> LandedApproval | None:
         """The approval of a change as a drive's file has it; None where it has not landed."""
@@ -186,7 +194,7 @@ class SettingTrail:
             elif step.new is not None:
                 proposal = records.key_of(records.without_approval(step.new))
                 writer = self._first_with(at, path, proposal)
-                self._proposers.setdefault((self._name(path), proposal), writer.author.email)
+                self._proposed.setdefault((self._name(path), proposal), writer)
         if not at.begins:
             self._texts.setdefault(self._name(path), []).append(old_oid)
 
@@ -199,7 +207,7 @@ class SettingTrail:
             text = f"change {step.number} was approved on no side of the merge"
             yield at.item(Irregularity.MERGE_WROTE, text, path, change=change)
         proposal = records.key_of(records.without_approval(new))
-        proposed_from = self._proposers.get((self._name(path), proposal))
+        proposed = self._proposed.get((self._name(path), proposal))
         self.approvals[self._key(path, new)] = LandedApproval(
             path=path,
             item=new,
@@ -209,7 +217,7 @@ class SettingTrail:
             begins=at.begins,
             writer=wrote[-1] if wrote else at.commit,
             commits=at.who_vouches([*wrote, *self._merged(at, path, new)] or [at.commit]),
-            proposed_from=proposed_from or self._first_with(at, path, proposal).author.email,
+            proposal=proposed or self._first_with(at, path, proposal),
         )
 
     def _wrote(self, own: Change, item: Fields) -> bool:
@@ -230,11 +238,14 @@ class SettingTrail:
 
     def _first_with(self, at: AtLanding, path: str, proposal: str) -> Commit:
         """The first commit of the landing whose file holds a proposal, approved or not."""
+        found = at.commit
         for commit, own in at.written(path):
             items = self._items(path, own.new_text_oid)
             if any(records.key_of(records.without_approval(one)) == proposal for one in items):
-                return commit
-        return at.commit
+                found = commit
+                break
+        self._signatures.ask(found, at.ruling)
+        return found
 
     def _cover(self, at: AtLanding, files: Mapping[str, str]) -> None:
         """Put the statements that came beside the approvals that they cover."""
@@ -333,12 +344,12 @@ class SettingTrail:
 
 
 def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgement) -> str:
-    name = words.format_person(facts.approver, site)
+    name = format_person(facts.approver, site)
     match flaw:
         case ApprovalFlaw.SELF_APPROVED:
             return f"{name} proposed and approved it"
         case ApprovalFlaw.PROPOSED_BY_APPROVER:
-            proposer = words.format_person(facts.proposer, site)
+            proposer = format_person(facts.proposer, site)
             return f"{name} committed the proposal, in the name of {proposer}, and approved it"
         case ApprovalFlaw.APPROVER_NOT_HERE if judged.absent is not None:
             person, day = judged.absent
@@ -349,7 +360,7 @@ def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgem
         case ApprovalFlaw.APPROVED_LATE:
             return (
                 f"took effect on {facts.first_day}; the approval landed on "
-                f"{facts.landed_on}, {words.format_count(facts.days_late, 'working day')} later"
+                f"{facts.landed_on}, {format_count(facts.days_late, 'working day')} later"
             )
         case _:
             return f"{facts.approver}, by the people file before it landed"

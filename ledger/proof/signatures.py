@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Self
 
-from ledger.book import words
+from ledger.book.short_words import format_count, format_person
 from ledger.history.commit import Commit
 from ledger.history.verification import Outcome, Signature, Verification, Verifier
 from ledger.model.policy import CommitMaker, owners_of
@@ -98,11 +98,11 @@ class Signatures:
             elif found.outcome is Outcome.VERIFIED:
                 committers = owners_of(commit.committer.email, ruling.people)
                 if committers and found.signer not in {one.ident for one in committers}:
-                    signer, named = words.format_person(found.signer, ruling), committers[0].name
+                    signer, named = format_person(found.signer, ruling), committers[0].name
                     text = f"signed by {signer}, but committed in the name of {named}"
                     yield Item(Irregularity.SIGNATURE, text, commit=commit)
             else:
                 by_host = any(part in f"@{commit.committer.email}" for part in NO_REPLY)
                 unproven[_HOSTS_KEY if by_host else found.words] += 1
         for reason, count in sorted(unproven.items()):
-            yield Item(Note.SIGNATURE, reason, about=words.format_count(count, "commit"))
+            yield Item(Note.SIGNATURE, reason, about=format_count(count, "commit"))

@@ -1,9 +1,8 @@
 """The site as it stood in a commit: its people and policy, or all of its files."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.files.document import Document
@@ -16,7 +15,10 @@ from ledger.history.repository import Repository, day_named, resolve, resolve_as
 from ledger.model.build_site import build_site
 from ledger.model.site import Person, Site
 from ledger.proof.records import Reader, object_ids, sound_document
-from ledger.site.pipeline import LoadedSite, load
+from ledger.values import dataclass
+
+if TYPE_CHECKING:
+    from ledger.site.pipeline import LoadedSite
 
 
 def why_absent(person: Person, day: date) -> str:
@@ -64,12 +66,14 @@ class PastSite:
     """What the files of one commit say, and the object id of each by path."""
 
     commit: str
-    loaded: LoadedSite
+    loaded: "LoadedSite"
     oids: dict[str, str]
 
 
 def site_at(repository: Repository, commit: str) -> PastSite:
     """The site of a commit. Raises GitProblem where the commit or its files cannot be read."""
+    from ledger.site.pipeline import load  # noqa: PLC0415 - an audit needs no more than site.yaml
+
     with GitTree(repository, commit) as tree:
         return PastSite(commit=tree.commit, loaded=load(present_tree(tree)), oids=object_ids(tree))
 

@@ -8,7 +8,6 @@ it.
 
 import json
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ledger.files.paths import Kind
@@ -18,6 +17,7 @@ from ledger.model.policy import GitProof
 from ledger.model.site import Site
 from ledger.proof.records import Reader, sound_document
 from ledger.proof.signatures import Signatures
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from concurrent.futures import Future

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
-from ledger.book import words
+from ledger.book.short_words import format_count, format_person
 from ledger.history.commit import Change, Commit
+from ledger.history.log import Landing
 from ledger.model.policy import is_filed_late, may_file, may_file_for
 from ledger.model.site import Site
 from ledger.proof import records
@@ -27,6 +28,9 @@ _CLOCK_SLACK = timedelta(minutes=10)
 
 # Nearly every visit says who and when like this; the others are parsed.
 _USUAL = re.compile(rb"(?:#[^\n]*\n)*at: (\d{4}-\d\d-\d\dT\d\d):(\d\d)\nby: ([a-z0-9-]+)\n")
+_USUAL_PATH = re.compile(
+    r"observations/\d{4}/\d\d/(\d{4}-\d\d-\d\dT\d{4}-([a-z0-9-]+))\.yaml", re.ASCII
+)
 _PICTURE = re.compile(rb"photos/[\w./-]+")
 
 
@@ -77,15 +81,12 @@ class VisitTrail:
 
     def land(self, at: AtLanding, *, is_seen: bool) -> Iterator[Item]:
         """What the next landing did to visits; `is_seen` where the tip before it was remembered."""
-        authors = {commit.author.email.casefold() for commit in at.landing.commits}
-        if is_seen or authors != {self._run_author}:
-            self._run += 1
-            self._run_author = authors.pop() if len(authors) == 1 else ""
+        self._run_of(at.landing, is_seen=is_seen)
         touched, added = records.touched_visits(at.commit.changes, self._blobs)
         for one in touched:
             yield from self._touch(at, one)
         if added and at.begins and not at.commit.boundary:
-            visits = words.format_count(len(added), "visit")
+            visits = format_count(len(added), "visit")
             text = f"{visits} came with the site itself: git cannot tell who filed them, or when"
             yield at.item(Note.BEGINNING, text)
         for change in added:
@@ -95,6 +96,60 @@ class VisitTrail:
             for change in commit.dropped:
                 if records.is_visit(change.path):
                     yield self._dropped(commit, change)
+
+    def take_plain(self, landing: Landing, site: Site) -> bool:
+        """Take in visits that their own people filed, as is usual and in time; False if not so.
+
+        Each commit of the landing added one, but for a merge.
+        """
+        wrote, landed = landing.commits[:-1] or landing.commits, landing.commit.committer.seconds
+        if self._rules.know_days or landed is None:
+            return False
+        entered = datetime.fromtimestamp(landed, site.zone).replace(tzinfo=None)
+        for one in wrote:
+            if len(one.parents) != 1 or len(one.changes) != 1:
+                return False
+            if not self._is_plain(one, entered, site):
+                return False
+        came = set(landing.commit.changes) if landing.commit.is_merge else ()
+        if came and {one.changes[0] for one in wrote} != came:
+            return False
+        self._run_of(landing)
+        for commit in wrote:
+            path, oid = commit.changes[0].path, commit.changes[0].new_text_oid
+            by = commit.author.email.casefold()
+            self._filed[path] = _Filed(oid, by, (path, oid), self._run)
+        self.count += len(wrote)
+        return True
+
+    def _is_plain(self, commit: Commit, entered: datetime, site: Site) -> bool:
+        (change,) = commit.changes
+        named, oid = _USUAL_PATH.fullmatch(change.path), change.new_text_oid
+        if named is None or change.old_oid is not None or oid is None:
+            return False
+        raw = self._blobs.read(oid)
+        told, served = _USUAL.match(raw), _served(change.path)
+        return (
+            told is not None
+            and served is not None
+            and b"%b%b-%b" % told.groups() == named[1].encode()
+            and commit.author == commit.committer
+            and commit.author.email.casefold() in self._addresses(site, named[2])
+            and b"photos/" not in raw
+            and b"filed_by" not in raw
+            and b"\\" not in raw
+            and (change.path, oid) not in self._taken_out
+            and change.path not in self._filed
+            and served <= entered
+            and not is_filed_late(served.date(), entered.date(), site.policy)
+        )
+
+    def _run_of(self, landing: Landing, *, is_seen: bool = False) -> None:
+        """Begin another run of landings, unless one author alone goes on with theirs."""
+        authors = {commit.author.email.casefold() for commit in landing.commits}
+        if is_seen or authors != {self._run_author}:
+            self._run += 1
+            self._run_author = authors.pop() if len(authors) == 1 else ""
 
     def end(self) -> Iterator[Item]:
         """What can only be told once all is known: an address may have been added since."""
@@ -107,10 +162,10 @@ class VisitTrail:
             elif known is None or not known.has_address(one.email):
                 yield one.item
         for person, count in sorted(self._without_address.items()):
-            visits = words.format_count(count, "visit")
+            visits = format_count(count, "visit")
             yield Item(Note.NO_ADDRESS, f"{visits}; add `emails` to site.yaml", about=person)
         for address, count in sorted(self._no_reply.items()):
-            visits = words.format_count(count, "visit")
+            visits = format_count(count, "visit")
             text = f"{visits} filed by an account whose address belongs to a git host; add it to "
             yield Item(Note.NO_ADDRESS, f"{text}`emails` of its person in site.yaml", about=address)
 
@@ -120,6 +175,9 @@ class VisitTrail:
         return None if filed is None else filed.oid
 
     def _add(self, at: AtLanding, change: Change) -> Iterator[Item]:
+        if change.path in self._filed:
+            text = "a visit was filed by this name; the tree has it twice now"
+            yield at.item(Irregularity.EDITED, text, change.path)
         first = (change.path, change.new_text_oid)
         taken_out = self._taken_out.pop(first, None)
         if taken_out is not None:
@@ -130,7 +188,7 @@ class VisitTrail:
             self.count += 1
             if not at.begins:
                 yield from self._filing(at, change)
-        for name in _PICTURE.findall(self._raw(change.new_text_oid)):
+        for name in _PICTURE.findall(self._searchable(change.path, change.new_text_oid)):
             self._pictures.setdefault(name.decode("ascii"), None)
         by = self._maker(at.writer(change.path))
         self._filed[change.path] = _Filed(
@@ -214,7 +272,7 @@ class VisitTrail:
             return  # neither name nor text says when; the check of the files tells of it
         absent = self._absent(at, person, served.date()) if self._rules.know_days else ""
         if absent:
-            yield at.item(Irregularity.GONE, absent, path)
+            yield at.item(Irregularity.GONE, absent, path, concerns=person)
         entered, seconds = at.landed_at, at.commit.committer.seconds
         if entered is None or seconds is None:
             return
@@ -223,17 +281,17 @@ class VisitTrail:
             ahead = served.replace(tzinfo=at.zone).timestamp() - seconds
             if ahead > _CLOCK_SLACK.total_seconds():
                 text = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
-                yield at.item(Irregularity.AHEAD, text, path)
+                yield at.item(Irregularity.AHEAD, text, path, concerns=person)
         policy = at.ruling.policy
         if is_filed_late(served.date(), entered.date(), policy):
-            late = words.format_count((entered.date() - served.date()).days, "day")
+            late = format_count((entered.date() - served.date()).days, "day")
             text = f"landed {late} after the service; limit {policy.entry_within_days}"
             if served.date() != (_served(path) or served).date():
                 text += f" (its text says {served:%Y-%m-%d})"
             written = at.writer(path).author.at
             if written is not None and abs(entered - written) > timedelta(days=1):
                 text += f" (its author's date says {written.astimezone(at.zone):%Y-%m-%d})"
-            yield at.item(Irregularity.LATE, text, path)
+            yield at.item(Irregularity.LATE, text, path, concerns=person)
 
     def _stranger(
         self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
@@ -251,7 +309,10 @@ class VisitTrail:
             author = None if email in addresses else self._rules.owner(email)
             if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
                 continue
-            whose = words.format_person(person, at.ruling)
+            # A host's squash has one author; that others wrote it too is as good a claim.
+            if not addresses.isdisjoint(commit.text.co_authors):
+                continue
+            whose = format_person(person, at.ruling)
             is_filed_for = may_file_for(author, filed_by, at.ruling.policy)
             if author and is_filed_for and not is_unknown:
                 openly = at.item(Note.FILED_FOR, f"filed by {author.name} for {whose}", path)
@@ -309,9 +370,12 @@ class VisitTrail:
 
     def _filed_by(self, path: str, oid: str | None) -> str:
         # Nearly no visit has the key, and to parse them all would take longer than the rest.
-        if b"filed_by" not in self._raw(oid):
+        if b"filed_by" not in self._searchable(path, oid):
             return ""
         return str(self._content(path, oid).get("filed_by", ""))
+
+    def _searchable(self, path: str, oid: str | None) -> bytes:
+        return records.searchable(path, self._raw(oid))
 
     def _raw(self, oid: str | None) -> bytes:
         return b"" if oid is None else self._blobs.read(oid)

@@ -1,7 +1,6 @@
 """What was written down and counts nowhere, or counts twice: no line is dropped in silence."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger.files.names import SITE_FILE
@@ -13,6 +12,7 @@ from ledger.model.visits import Entry, Visit
 from ledger.rules.site_check import SiteCheck
 from ledger.upkeep.due.found import counts_for
 from ledger.upkeep.due.rounds import list_of
+from ledger.values import dataclass
 
 _LONG_BEFORE = timedelta(days=366)
 

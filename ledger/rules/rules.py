@@ -1,7 +1,6 @@
 """What a foreman would raise on reading the files: no fault of form, but worth a question."""
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import replace
 from datetime import date
 
 from ledger.files.diagnostics import Diagnostic, Severity
@@ -21,6 +20,7 @@ from ledger.rules.readings import reading_warnings
 from ledger.rules.site_check import SiteCheck
 from ledger.rules.tie_backs import tie_back_warnings
 from ledger.rules.times import time_warnings
+from ledger.values import replace
 
 CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
     coverage_warnings,

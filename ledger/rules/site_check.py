@@ -1,7 +1,6 @@
 """What every rule is given: a ledger, the files it was built from, the day, and how to warn."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from typing import TypedDict, Unpack
 
@@ -9,6 +8,7 @@ from ledger.files.document import Document, Pointer
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
 from ledger.model.visits import Entry
+from ledger.values import dataclass, field
 
 
 class WarningText(TypedDict):

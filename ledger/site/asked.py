@@ -1,7 +1,6 @@
 """What needs a decision at single machines, as all machines are judged together."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import chain
 
@@ -25,6 +24,7 @@ from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
 from ledger.upkeep.parts.found import StockLine
 from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.water.found import WaterGroup, water_at, water_use
+from ledger.values import dataclass
 
 for _kind in (Share, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
     kept(_kind)

@@ -6,7 +6,6 @@ which anything was filed, since it must not change with the calendar.
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import chain
 
@@ -37,6 +36,7 @@ from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.page import small_picture
 from ledger.upkeep.wear.found import Wear
+from ledger.values import dataclass, replace
 
 SOON = timedelta(days=30)
 """A limit forecast to be reached within this time needs a decision now."""

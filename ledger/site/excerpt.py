@@ -7,7 +7,6 @@ taken from the record. With a visit that the excerpt cannot speak for, the recor
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 from typing import Any, TypeAlias
@@ -21,7 +20,9 @@ from ledger.model.tie_backs import TieBack, tie_backs_of
 from ledger.model.visits import Entry, Visit, VisitHead
 from ledger.site.kept_ledger import KeptLedger, kept_ledger, typed
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.register.found import FollowUp
+from ledger.upkeep.register.found import FollowUp, follow_ups
+from ledger.upkeep.speeds.found import speed_results
+from ledger.values import dataclass, fields
 
 EXCERPT = "due"
 
@@ -131,6 +132,12 @@ def ledger_of(
         ),
         confirmed=confirmed,
     )
+
+
+def excerpt_on(ledger: Ledger, day: date) -> str:
+    """The same, worked out from the start."""
+    every = follow_ups(ledger, speed_results(ledger), day)
+    return excerpt_of(ledger, Schedule(ledger, day), every)
 
 
 def _may_upset(visit: Visit, last: datetime) -> bool:

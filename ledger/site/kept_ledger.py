@@ -8,7 +8,6 @@ one machine reads little. Where something is no longer kept, the files are read 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 from itertools import chain, islice
@@ -36,6 +35,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.visits import Entry, EntryContent, Visit, VisitHead
 from ledger.site.pipeline import load
+from ledger.values import dataclass, fields, replace
 
 MAIN = "record"
 

@@ -1,7 +1,6 @@
 """The parts of the site's pages that single machines give, as they are kept."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.book.blocks import Spans
 from ledger.book.plain import kept, to_text
@@ -25,6 +24,7 @@ from ledger.upkeep.register.words import open_lines
 from ledger.upkeep.speeds.page import SpeedRows, speed_rows
 from ledger.upkeep.tuning.page import TuningRows, tuning_rows
 from ledger.upkeep.wear.page import WearRows, wear_rows
+from ledger.values import dataclass
 
 
 @kept

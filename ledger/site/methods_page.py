@@ -6,13 +6,13 @@ is a number of the program, `{compute.band.SURE%}` one in percent.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from pathlib import Path
 
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
 from ledger.book.blocks import Block, Bullets, Code, Heading, Page, Paragraph, Span
+from ledger.values import dataclass
 
 # In the order of the page.
 _SUBJECTS = (

@@ -1,7 +1,6 @@
 """What is found of one machine, worked out of its own entries alone."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from functools import cached_property
 
@@ -12,6 +11,7 @@ from ledger.upkeep.register.found import FollowUp, RegisterLine, follow_up, regi
 from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.tuning.found import Tuning, tune
 from ledger.upkeep.wear.found import Wear, wear, wear_of
+from ledger.values import replace
 
 
 class OfMachine:

@@ -2,7 +2,6 @@
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from ledger.model.ledger import Ledger, known_on
 from ledger.site.pipeline import LoadedSite, load
 from ledger.site.pipeline import check as check_loaded
 from ledger.site.rendering import book_files
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

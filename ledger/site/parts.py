@@ -7,7 +7,6 @@ rests on the meters, is noted while it is made. Pages kept as files need not be 
 
 import json
 from collections.abc import Callable, Container, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar, cast
 
@@ -20,6 +19,7 @@ from ledger.files.survey import content_hash
 from ledger.model.ledger import TOLD, Ledger
 from ledger.model.noted_day import Noted
 from ledger.site.of_machine import OfMachine
+from ledger.values import dataclass
 
 T = TypeVar("T")
 

@@ -1,7 +1,6 @@
 """From the files of a site to a checked ledger."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 
 from ledger.files.diagnostics import Diagnostic, shortened
@@ -13,6 +12,7 @@ from ledger.files.tree import FileTree
 from ledger.filing.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
+from ledger.values import dataclass
 
 Progress = Callable[[int, int], None]
 

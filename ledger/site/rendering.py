@@ -4,7 +4,6 @@ import signal
 import sys
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import date
 
 from ledger.book import markdown
@@ -26,21 +25,24 @@ from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import register
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.speeds.found import speed_results
+from ledger.values import replace
 
 POCKET = "round.html"
+POCKET_PATH = HTML_TOP + POCKET
 
 _MANY_VISITS = 5_000
 """From so many on a second process is worth its start, a copy of the memory and the way back."""
 
 
 def book_files(
-    ledger: Ledger, as_of: date, *, html: bool = False, notice: str = ""
+    ledger: Ledger, as_of: date, *, html: bool = False, notice: str = "", commit: str = ""
 ) -> dict[str, str]:
     """Every file of the book by its path below the book's folder; the same input, the same text.
 
     The book is that of the day: what was filed or approved later is not in it. With `html` also
     the same pages for a browser, and the pocket page, below `html/`. A `notice` stands on the
-    front page for a browser alone, as it tells of one clone and the Markdown goes to all.
+    front page for a browser alone, as it tells of one clone and the Markdown goes to all. The
+    pocket page names the `commit`.
     """
     ledger = known_on(ledger, as_of)
     book = Book(ledger, as_of)
@@ -53,7 +55,7 @@ def book_files(
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),
         )
-        files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
+        files[POCKET_PATH] = pocket_page.render(_walk(ledger, as_of, commit)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
         return dict(sorted(files.items()))
@@ -147,16 +149,16 @@ def branch_readme(ledger: Ledger) -> str:
     return markdown.render(there)
 
 
-def _walk(ledger: Ledger, as_of: date) -> Round:
-    return round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
+def _walk(ledger: Ledger, as_of: date, commit: str) -> Round:
+    return replace(round_of(ledger, Schedule(ledger, as_of).all_due(), as_of), commit=commit)
 
 
-def pages_for_server(ledger: Ledger, as_of: date) -> dict[str, bytes]:
+def pages_for_server(ledger: Ledger, as_of: date, commit: str = "") -> dict[str, bytes]:
     """What `publish` of site.yaml puts on a server, by path; nothing where it is off."""
     if ledger.site.publish == "off":
         return {}
     ledger = known_on(ledger, as_of)
-    walk = _walk(ledger, as_of)
+    walk = _walk(ledger, as_of, commit)
     if ledger.site.publish == "phone":
         return published(walk, "index.html")
     book = {

@@ -14,7 +14,6 @@ import json
 import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -32,6 +31,7 @@ from ledger.model.site import Site
 from ledger.site.opened import read_site
 from ledger.site.report_tables import TABLES_VERSION
 from ledger.site.tables import flat_tables
+from ledger.values import asdict, dataclass, field, replace
 
 MANIFEST = "_manifest.json"
 _CODES = "codes"

@@ -3,7 +3,6 @@
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from itertools import chain
@@ -21,6 +20,7 @@ from ledger.site.parts import Parts
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import Count, Known, Settled, answered_at, unanswered_at
 from ledger.upkeep.parts.found import PartUse, Uses, counts_of
+from ledger.values import dataclass
 
 kept(Settled)
 kept(PartUse)

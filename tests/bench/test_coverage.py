@@ -31,6 +31,7 @@ def test_readings_that_share_errors_hold_the_truth(name, way):
         pytest.param(
             "counts a second longer each time, at 60.3 r/min", 12, 0.93, id="alike in phase"
         ),
+        pytest.param("counts of one length, at 79.75 r/min", 4, 0.93, id="near a whole pass"),
         pytest.param("falls 0.61 r/min a month, four weeks ahead", 24, 0.93, id="a drifting shaft"),
         pytest.param("a step of 3 r/min", 24, 0.93, id="a step"),
     ],
@@ -60,7 +61,7 @@ def test_one_instrument_read_often_is_not_called_sure():
     ("read", "off", "least"),
     [
         # What moves by less than a graduation or so is not seen.
-        pytest.param(read, off, 0.1 if "gauge" in name else 0.8, id=name)
+        pytest.param(read, off, 0.1 if "gauge" in name else 0.75, id=name)
         for name, read, off, wander in trend_power.READERS
         if not wander
     ],
@@ -71,6 +72,14 @@ def test_the_interval_of_a_pace_holds_it(read, off, least):
 
     assert held >= most_below(0.95, sites)
     assert shown > least
+
+
+@pytest.mark.parametrize("fall", trend_power.FALLS[1:])
+def test_the_date_of_a_limit_is_rough_where_readings_wander(fall):
+    """Of 1,000 brushes in 87 to 91 of 100 cases."""
+    _, read, _, wander = trend_power.READERS[-1]
+
+    assert trend_power.date_held(read, wander, sites=200, fall=fall) >= most_below(0.87, 200)
 
 
 def test_a_steady_shaft_seldom_seems_to_move():

@@ -6,7 +6,7 @@ from random import Random
 
 from sitegen import draws
 
-from ledger.compute.speed import from_pass_count, from_timed_turns, own_u_rpm
+from ledger.compute.speed import from_pass_count, from_timed_turns, of_repeats, own_u_rpm
 from ledger.compute.trend import LimitCrossing, Line, TimedReading, fit_line, limit_crossing
 
 TITLE = "pace of graduated readings, 26 weeks"
@@ -28,7 +28,7 @@ def _random_count(rng: Random, rpm: float) -> TimedReading:
 
 def _on_pass(rng: Random, rpm: float) -> TimedReading:
     counted = draws.pass_count(rng, rpm, 30, on_pass=True)["counted"]
-    speed = from_pass_count(counted, 30, start="on-pass")
+    speed = of_repeats(from_pass_count(counted, 30, start="on-pass"))
     return TimedReading(day=0, value=speed.rpm, standard_uncertainty=own_u_rpm(speed), step=2.0)
 
 

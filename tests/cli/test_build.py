@@ -4,6 +4,7 @@ import re
 import shutil
 
 import pytest
+from git_repo import git
 from sound_site import FIRST_VISIT, SOUND
 
 
@@ -101,6 +102,30 @@ class TestCheck:
         assert "stale: book/html/round.html: missing\n" in tunnelbook.out
         assert tunnelbook("build", site, "--as-of", "2026-12-01", "--html") == 0
         assert tunnelbook("build", site, "--as-of", "2026-12-01", "--check") == 0
+
+
+def test_the_phones_page_names_the_commit_it_was_made_at_as_long_as_git_has_no_such_page(
+    tunnelbook, wash, shared, tmp_path
+):
+    def named():
+        assert tunnelbook("build", wash, "--html") == 0
+        return re.search('"commit": "(.*?)"', (wash / "book/html/round.html").read_text())[1]
+
+    assert named() == git(wash, "rev-parse", "HEAD")[:12]
+    git(wash, "commit", "-q", "--allow-empty", "-m", "Nothing")
+    head = git(wash, "rev-parse", "HEAD")[:12]
+    assert named() == head
+    with (wash / "site.yaml").open("a") as site:
+        site.write("publish: phone\n")
+    assert tunnelbook("build", wash, "--publish", tmp_path / "public") == 0
+    assert head in (tmp_path / "public/index.html").read_text()
+    git(wash, "add", ".")
+    git(wash, "commit", "-qm", "Keep the pages for a browser")
+    tunnelbook("audit", wash)
+    assert "html/round.html" not in tunnelbook.out
+    assert named() == ""
+    git(wash, "commit", "-qam", "Build")
+    assert tunnelbook("build", wash, "--html", "--check") == 0
 
 
 def test_a_file_of_somebody_else_in_the_way_is_refused(tunnelbook, site):

@@ -1,12 +1,13 @@
 """The first morning of a tunnel that runs already: asked at a terminal, or told by a sheet."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from pinned_clock import TODAY, pinned_clock
 from pseudo_terminal import Terminal
 
+from ledger.cli import first_morning
 from ledger.cli.command import open_folder
 from ledger.compute.recurrence import Calendar, Unit
 from ledger.compute.schedule import State
@@ -259,8 +260,7 @@ def test_a_sheet_may_hold_plain_numbers_metric_units_and_names_of_any_letters(wa
         ({"hours": "noday 7-20"}, 6, "`noday` is no day of the week"),
         ({"units": "metric"}, 3, "write us or si"),
         ({"time_zone": "America/Chigaco"}, 2, "did you mean America/Chicago?"),
-        ({"time_zone": "new york"}, 2, "did you mean America/New_York?"),
-        ({"opened": "100"}, 5, "write a day, month or year"),
+        ({"opened": "100"}, 5, "write a day, month or year: 2014-05-12"),
         ({"machines": ["sidebrush, One"]}, 14, "did you mean side-brush?"),
         (
             {"machines": ["wrap, W, frequency, 4 gpm"]},
@@ -298,6 +298,83 @@ def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, 
     assert f"sheet.yaml:{line}:" in tunnelbook.err + tunnelbook.out
     assert told in tunnelbook.err + tunnelbook.out
     assert not wash.exists()
+
+
+TAKEN = [
+    ("Dublin", "Europe/Dublin", first_morning._zone),
+    ("new york", "America/New_York", first_morning._zone),
+    ("10 m/min 6.5 m", {"chain_speed_m_per_min": 10, "vehicle_pitch_m": 6.5}, answers.chain),
+    ("70/h, 50/h", [70, 50], answers.line_rates),
+    ("today", TODAY, lambda text: answers.day(text, TODAY)),
+    ("last month", date(2026, 10, 1), lambda text: answers.day(text, TODAY)),
+    ("wrap, W, nearside", "passenger", lambda text: answers.machine(text).side),
+    ("wrap, W, Off-side", "driver", lambda text: answers.machine(text).side),
+    ("wrap, W, driver side", "driver", lambda text: answers.machine(text).side),
+]
+
+
+@pytest.mark.parametrize(("text", "meant", "parse"), TAKEN)
+def test_what_has_one_meaning_is_taken_as_it_is_typed(text, meant, parse):
+    assert parse(text) == meant
+
+
+def test_a_machine_is_put_between_two_or_taken_out_and_what_looks_like_a_slip_is_shown(wash):
+    terminal = Terminal("init", wash)
+    answer(terminal, [*SITE.items(), ("You: name", PEOPLE[0]), ("Next person", "")])
+    for number, line, shown in (
+        (1, "wrap, Wrap, left one, driver", ""),
+        (2, "blower, Blower", "its name is `Wrap, left one`; `back`"),
+        (3, "2: side-brush, Brush, passenger", ""),
+        (4, "9: wrap, W", ""),
+        (4, "1: -", "there is no machine 9 yet"),
+        (3, "rinse-arch, Blower", ""),
+        (4, "", "there is a `Blower` already; `back`"),
+    ):
+        assert shown in terminal.answer(f"Machine {number}", line)
+    terminal.wait_for("Every day")
+    terminal.interrupt()
+    assert terminal.end() != 0
+
+
+def test_a_sheet_puts_machines_where_the_terminal_would(wash, tunnelbook):
+    lines = ["wrap, Wrap", "blower, Blower", "2: side-brush, Brush, passenger", "1: -"]
+    (wash.parent / "sheet.yaml").write_text(
+        sheet_text(machines=lines, last_done={"1 day": "today"})
+    )
+
+    assert tunnelbook("init", wash, "--answers", wash.parent / "sheet.yaml") == 0
+    names = [machine.name for machine in ledger(wash).machines.values()]
+    assert names == ["Brush", "Blower"]
+
+
+@pytest.mark.parametrize(("begins", "shown"), [("2019", True), ("today", False)])
+def test_a_record_that_begins_long_ago_is_no_mistake_unseen(wash, begins, shown):
+    terminal = Terminal("init", wash)
+    answer(terminal, [*list(SITE.items())[:3], ("First day of the record", begins)])
+    warned = "Work is asked for from 2019-01-01 on" in terminal.wait_for("The site opened in")
+    terminal.interrupt()
+    assert terminal.end() != 0
+    assert warned is shown
+
+
+def test_a_machine_that_oil_turns_has_no_electric_work_but_hoses_and_a_seal(from_sheet):
+    found = ledger(from_sheet)
+    at = {
+        task.ident
+        for task in found.tasks.values()
+        for place in task.places
+        if place.machine == "rocker-brush"
+    }
+
+    assert not at & {"measure-motor-currents", "test-insulation", "change-gearbox-oil"}
+    assert {"check-hoses", "check-seals", "grease-shaft-bearings"} <= at
+    assert "Goes through the skin" in " ".join(found.machines["rocker-brush"].cautions)
+
+
+def test_what_is_remembered_of_this_year_was_not_done_after_today(from_sheet):
+    task = ledger(from_sheet).tasks["check-switches"]
+
+    assert {when.last for when in task.last_done.values()} == {TODAY}
 
 
 @pytest.mark.parametrize(

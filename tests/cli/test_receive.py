@@ -5,14 +5,15 @@ import os
 import re
 import shutil
 import sys
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
 from git_repo import git
 from pinned_clock import pinned_clock
-from sent_visit import ENTRIES, sent
+from sent_visit import ENTRIES, flow, sent
 
 from ledger.cli.command import open_folder
+from ledger.upkeep.due.rounds import list_of
 
 
 @pytest.fixture
@@ -30,18 +31,88 @@ def filed(wash, day="2026-11-24"):
     return [visit for visit in visits if f"{visit.when:%Y-%m-%d}" == day]
 
 
-def test_a_round_that_was_asked_of_another_list_is_refused(receive, tunnelbook, wash):
-    (wash / "tasks" / "look.yaml").write_text(
-        "title: Look\non: {points: cloth}\nevery: 1 day\nsteps: Look.\n"
+LOOK = "title: Look\non: {points: [cloth, nozzle]}\nevery: 1 day\nsteps: Look.\n"
+
+
+@pytest.fixture
+def claim(wash, shared):
+    """A round as the page of the last commit asks it."""
+    (wash / "tasks" / "look.yaml").write_text(LOOK)
+    git(wash, "add", ".")
+    git(wash, "commit", "-qm", "Look at the cloth each day")
+    ledger = open_folder(wash, None, pinned_clock).ledger
+    count, digits = list_of(ledger, ["look"], date(2026, 11, 24))
+    commit = git(wash, "rev-parse", "HEAD")[:12]
+    return {"in_order": "before-opening", "tasks": ["look"], "of": count, "list": digits, "commit": commit}  # fmt: skip
+
+
+def add_cloth(wash, more=""):
+    """A second cloth on a machine, which no page has asked about yet."""
+    path = wash / "equipment" / "brush-p2.yaml"
+    text = path.read_text()
+    assert "points:\n" in text
+    path.write_text(text.replace("points:\n", f"points:\n  cloth-2: {{kind: cloth{more}}}\n"))
+
+
+@pytest.mark.parametrize(
+    ("other", "told"),
+    [
+        ({"of": 7}, "its round was asked of 7 places, and the files of this site name"),
+        ({"list": "0a1b2c3d"}, "the files of this site name others; by commit"),
+        ({"list": "0a1b2c3d", "commit": "0" * 12}, f"commit {'0' * 12} of its page cannot be read here"),
+        ({"list": "0a1b2c3d", "commit": None}, "it does not say of which commit"),
+    ],
+)  # fmt: skip
+def test_a_round_that_no_files_at_hand_asked_is_refused(
+    receive, tunnelbook, wash, claim, other, told
+):
+    claim = {key: value for key, value in {**claim, **other}.items() if value}
+    assert receive(sent(entries=[claim])) == 1
+    assert told in tunnelbook.err
+    assert filed(wash) == []
+
+
+def test_a_round_is_resolved_by_the_commit_of_its_page(receive, tunnelbook, wash, claim):
+    """A place that came since was not looked at: nothing says so until somebody decides."""
+    assert receive(sent(entries=[claim])) == 0
+    assert "by commit" not in tunnelbook.out, "the files name the same places"
+    add_cloth(wash)
+    text = sent(at="2026-11-24T14:05", entries=[claim])
+    assert receive(text) == 1
+    assert f"asked of {claim['of']} places by commit {claim['commit']}, and not of brush-p2/cloth-2" in tunnelbook.err  # fmt: skip
+    for outcome in ("1 filed, 0 there", "0 filed, 1 there"):
+        assert receive(text, "--accept-changed", "--commit") == 0
+        assert outcome in tunnelbook.out
+    assert "left out as added since: brush-p2/cloth-2" not in tunnelbook.out
+    entry = filed(wash)[-1].entries[0]
+    assert entry.raw["except"] == ["brush-p2/cloth-2"]
+    assert len(entry.places) == claim["of"]
+    assert "Received: as it was sent, but for places" in git(wash, "log", "-1", "--format=%b")
+
+
+def test_a_place_that_came_into_service_later_was_not_asked_about(receive, tunnelbook, wash, claim):
+    add_cloth(wash, ", in_service: 2026-11-25")
+    assert receive(sent(entries=[claim])) == 0, tunnelbook.err
+    assert "except" not in filed(wash)[0].entries[0].raw
+
+
+def test_a_place_that_is_gone_since_needs_no_word(receive, tunnelbook, wash, claim):
+    path = wash / "equipment" / "brush-p2.yaml"
+    path.write_text(re.sub(r"(?m)^  cloth:.*\n(?:    .*\n)*", "", path.read_text()))
+    assert receive(sent(entries=[claim])) == 0
+    assert f"places by commit {claim['commit']}; left out as added since: nothing" in tunnelbook.out
+    assert "round-of-other-places" in tunnelbook.err
+
+
+@pytest.mark.parametrize("of", ["tasks", "of", "list", "commit"])
+def test_a_round_that_was_damaged_on_the_way_is_refused(receive, tunnelbook, wash, claim, of):
+    value = flow(claim[of])
+    damaged = (
+        value.replace(value[-2], "7" if value[-2] != "7" else "8", 1) if len(value) > 2 else "9"
     )
-    claim = {"in_order": "before-opening", "tasks": "[look]", "of": 7}
-    text = sent(entries=[claim])
-    assert receive(text, "--accept-changed") == 1
-    assert "its round was asked of 7 places" in tunnelbook.err
-    count = int(re.search(r"files of this site name (\d+)", tunnelbook.err)[1])
-    text = sent(entries=[{**claim, "of": count, "list": "0a1b2c3d"}])
-    assert receive(text, "--accept-changed") == 1
-    assert "the files of this site name others" in tunnelbook.err
+    assert damaged != value
+    assert receive(sent(entries=[claim]).replace(f"{of}: {value}", f"{of}: {damaged}")) == 1
+    assert "not filed: it is not what was sent" in tunnelbook.err
     assert filed(wash) == []
 
 

@@ -158,13 +158,12 @@ def test_cautions_are_those_of_the_work_chosen_and_come_before_the_file(wash, nu
     guards = numbers["Check that guards are in place"]
     shown = answered(wash, f"{guards}\n\n\n\n\n", "--dry-run").stdout
     assert "! Lock out, tag out and verify every source of energy" in shown
-    assert "! Check that guards are in place: A slow smooth shaft" in shown
-    assert "Count from outside the guards." not in shown
+    assert "! Check that guards are in place: Bare shafts. A slow smooth" in shown
+    assert "Count from outside the guards" not in shown
     counting = answered(wash, f"{speed}@30\n40 30 @44\n\n\n\n\n", "--dry-run").stdout
-    assert counting.index("! Count the speed of every brush and wrap: Count") < counting.index(
-        "# obs"
-    )
-    assert counting.count("Count from outside the guards.") == 1
+    cautions = counting.index("! Count the speed of every brush and wrap: Turning. Count")
+    assert cautions < counting.index("# obs")
+    assert counting.count("Count from outside the guards") == 1
 
 
 def test_work_under_lockout_says_where_to_lock_out(wash, numbers):

@@ -20,6 +20,7 @@ from ledger.compute.speed import (
     from_tachometer,
     from_timed_turns,
     from_video,
+    of_repeats,
     u_of_pass_count,
     u_of_timed_turns,
 )
@@ -70,12 +71,6 @@ def test_reference_values(speed, rpm, u, expanded):
     assert 2 * speed.u_own_rpm == pytest.approx(expanded, abs=1e-5)
 
 
-def phase_u(passes_a_second):
-    """Of 1/12 + s² the part that repeats share, with s passes in the 0.10 s that a hand scatters."""
-    s = 0.10 * passes_a_second
-    return math.sqrt(1 / 12 + s**2 - s / math.sqrt(math.pi))
-
-
 @pytest.mark.parametrize(
     ("speed", "shared"),
     [
@@ -83,7 +78,7 @@ def phase_u(passes_a_second):
         pytest.param(from_timed_turns(31, 30), {"press": 62 * 0.05 / 30}, id="the same for turns"),
         pytest.param(
             from_pass_count(31, 30, start="on-pass"),
-            {"press": 60 * 31.5 / 30.11 * 0.06 / 30.11, "phase": 60 / 30.11 * phase_u(31.5 / 30.11)},
+            {"press": 60 * 31.5 / 30.11 * 0.06 / 30.11, "phase": 60 / 30.11 / math.sqrt(12)},
             id="started on a pass: lateness 0.06 s, and the phase (GUM 4.3.7)",
         ),
         pytest.param(
@@ -225,7 +220,7 @@ def test_monte_carlo_of_the_count_model(start, passes_per_turn):
 
 
 def test_repeats_that_start_on_a_pass_scatter_as_stated():
-    """Over all phases the variance of repeats is the stated own part, and no more."""
+    """Over all phases, by jumps of a whole pass now and then."""
     source = random.Random(12)
     own, stated = [], []
     for _ in range(4000):
@@ -237,7 +232,7 @@ def test_repeats_that_start_on_a_pass_scatter_as_stated():
             for _ in range(2)
         ]
         own.append((speeds[0].rpm - speeds[1].rpm) ** 2 / 2)
-        stated.append(speeds[0].u_own_rpm ** 2)
+        stated.append(of_repeats(speeds[0]).u_own_rpm ** 2)
     assert statistics.fmean(own) == pytest.approx(statistics.fmean(stated), rel=0.08)
 
 

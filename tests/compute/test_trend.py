@@ -72,7 +72,8 @@ GUM_H3 = [
 
 
 def test_the_thermometer_of_gum_h3():
-    line = line_of([(t, b, 0.001) for t, b in GUM_H3])
+    """With the scatter found there as the stated uncertainty of each reading."""
+    line = line_of([(t, b, 0.0035) for t, b in GUM_H3])
 
     u_at = line.u_at
 
@@ -80,7 +81,7 @@ def test_the_thermometer_of_gum_h3():
     with_slope = line.covariance + back * line.u_slope**2
     assert line.at(20) == pytest.approx(-0.1712, abs=5e-5)
     assert line.slope == pytest.approx(0.00218, abs=5e-6)
-    assert line.birge_ratio * 0.001 == pytest.approx(0.0035, abs=5e-5)
+    assert line.birge_ratio * 0.0035 == pytest.approx(0.0035, abs=5e-5)
     assert u_at(20) == pytest.approx(0.0029, abs=5e-5)
     assert line.u_slope == pytest.approx(0.00067, abs=5e-6)
     assert with_slope / (u_at(20) * line.u_slope) == pytest.approx(-0.930, abs=5e-4)
@@ -249,6 +250,31 @@ def test_readings_that_wander_are_less_sure():
     stated = line.birge_ratio * 0.3 / math.sqrt(spread)
     assert line.u_slope == pytest.approx(stated * line.wander.factor)
     assert line.dof == line.wander.dof < 38
+
+
+UNSTEADY = [0.3, 0.9, -0.3, -0.6, 0.5, -0.8, -0.7, 0.4, -0.3, 0.6, 0.9, -0.4]
+"""About a line, r₁ -0.09: if they wander, so few do not show it."""
+
+
+@pytest.mark.parametrize(
+    ("count", "u", "allowed"),
+    [
+        pytest.param(12, 0.55, True, id="scatter that chance makes in one line of six"),
+        pytest.param(12, 0.7, False, id="scatter as stated"),
+        pytest.param(7, 0.2, False, id="too few to tell"),
+    ],
+)
+def test_scatter_beyond_the_stated_may_be_a_wander_that_does_not_show(count, u, allowed):
+    rows = [(float(day), 80 + off, u) for day, off in enumerate(UNSTEADY[:count])]
+    line = line_of(rows)
+
+    assert (line.wander is not None) == allowed
+    if line.wander is not None:
+        left = [(value - line.at(day)) / u for day, value, _ in rows]
+        levels = [1 / u for _ in rows]
+        found = wander([d / u for d, _, _ in rows], left, levels, stated=1 / line.birge_ratio**2)
+        assert not line.wander.is_shown
+        assert line.wander.factor == pytest.approx(found.factor)
 
 
 @pytest.mark.parametrize("fall", [0.0, -0.02])

@@ -37,18 +37,21 @@ def test_factor_and_degrees_of_freedom_by_numpy(count, rho, factor, dof):
     assert correction(range(count), rho) == pytest.approx((factor, dof), rel=2e-4)
 
 
-def test_uneven_places_and_weights_against_full_matrices():
+@pytest.mark.parametrize("stated", [0.0, 0.3])
+def test_uneven_places_and_weights_against_full_matrices(stated):
     places, levels = np.array([0.0, 1, 2, 5, 6, 9, 14, 15, 20]), np.linspace(0.4, 2, 9)
     design = np.column_stack([levels, levels * places])
     projection = design @ np.linalg.inv(design.T @ design) @ design.T
-    together = 0.6 ** np.abs(np.subtract.outer(range(9), range(9)))
+    wandering = 0.6 ** np.abs(np.subtract.outer(range(9), range(9)))
+    together = stated * np.eye(9) + (1 - stated) * wandering
     rest = (np.eye(9) - projection) @ together
     slope = np.linalg.inv(design.T @ design)[1] @ design.T
     plain = slope @ slope
     factor = math.sqrt(slope @ together @ slope / plain * 7 / np.trace(rest))
     dof = np.trace(rest) ** 2 / np.trace(rest @ rest)
 
-    assert correction(levels * places, 0.6, levels) == pytest.approx((factor, dof))
+    found = correction(levels * places, 0.6, levels, stated=stated)
+    assert found == pytest.approx((factor, dof))
 
 
 def test_a_row_of_taps_that_keeps_its_own_beat():
@@ -83,6 +86,22 @@ def test_the_correlation_is_taken_half_its_standard_error_higher_where_it_shows(
     assert found.is_shown
     assert found.correlation == pytest.approx((30 * found.lag_one + 2) / 26 + 0.5 / math.sqrt(30))
     assert (found.factor, found.dof) == correction(range(30), found.correlation)
+
+
+def test_what_is_stated_does_not_wander_so_that_the_rest_does_more():
+    residuals = residuals_of([0, 1, 3, 2, 4, 6, 8, 7, 8, 9, 11, 12])
+    found = wander(range(12), residuals, stated=0.2)
+    whole = (12 * found.lag_one + 2) / 8 + 0.5 / math.sqrt(12)
+
+    assert not found.is_shown
+    assert found.correlation == pytest.approx(whole / 0.8)
+    assert (found.factor, found.dof) == correction(range(12), found.correlation, stated=0.2)
+    assert found.factor > correction(range(12), whole)[0]
+
+
+def test_where_the_rest_would_run_as_a_line_does_all_of_it_wanders():
+    residuals = residuals_of(TAPS)
+    assert wander(range(20), residuals, stated=0.5) == wander(range(20), residuals)
 
 
 def test_seven_residuals_never_show_that_they_wander():

@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 from campaign import examples
+from example import example_ledger
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinned_clock import pinned_clock
@@ -94,6 +95,29 @@ def test_every_task_has_steps_and_the_dangerous_ones_a_caution():
             assert task["steps"], path
             if task.get("lockout") or task.get("qualified"):
                 assert task["cautions"], path
+
+
+DANGERS = (
+    "Air under pressure|Bare shafts|Belts|Can fall|Can start|Chain under tension|Confined space|"
+    "Corrosive|Dirty water|Goes through the skin|Heavy bags|Hot housing|Hot oil|Ice|Live parts|"
+    "Noise|Pressure|Raised arm|Reagents|Scalding water, flame and fumes|Sharp fins|Slippery floor|"
+    "Spray|Stored energy|Turning|Vehicles|Water off|Wet floor|Work at height"
+).split("|")
+
+
+@pytest.mark.parametrize("files", ["starter", "example"])
+def test_a_caution_names_its_danger_first_so_that_a_walk_says_each_danger_once(files):
+    ledger = example_ledger()
+    cautions = [
+        (path, caution)
+        for path, text in programme(placed(starter_kinds(), {}), schemas="schemas").items()
+        for caution in accept(text).get("cautions", ())
+    ]
+    if files == "example":
+        every = [*ledger.machines.values(), *ledger.tasks.values()]
+        cautions = [(one.ident, caution) for one in every for caution in one.cautions]
+    assert len(cautions) > 60
+    assert [one for one in cautions if one[1].partition(". ")[0] not in DANGERS] == []
 
 
 def test_a_kind_that_the_programme_does_not_know_comes_without_points():
@@ -189,6 +213,7 @@ def test_safety_work_of_every_kind_is_due_on_day_one(tmp_path):
         "test-ground-fault-outlets",
         "check-guards",
     } <= safety
+    assert is_for_safety(ledger, ledger.tasks["inspect-lockout-sheets"])
 
 
 def test_nothing_is_shipped_as_by_law():

@@ -282,7 +282,7 @@ READ = [
     {"at": "top-brush/tank", "level_percent": 60},
     {"at": "top-brush/injector", "ph": 8, "drops": 18, "blank_drops": 2, "reference_drops": 20, "reference_parts": 64, "open_seconds": 14, "flow_lpm": 4},
     {"task": "grease-top", "at": "top-brush", "strokes": 3, "minutes": 12, "note": "Wiped."},
-    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "list": "0a1b2c3d", "drawn": ["top-brush/cloth"], "seen": ["Even"], "drawn_apart_s": 40},
+    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "list": "0a1b2c3d", "commit": "0a1b2c3d4e5f", "drawn": ["top-brush/cloth"], "seen": ["Even"], "drawn_apart_s": 40},
 ]  # fmt: skip
 LOOK = {
     "title": "Look",

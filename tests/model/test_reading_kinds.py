@@ -15,7 +15,7 @@ PROPERTIES = shipped_schemas().by_uri[uri_of(Kind.VISIT)]["properties"]["entries
     "properties"
 ]
 NO_READING = frozenset(
-    "task at except in_order tasks of list drawn seen drawn_apart_s outcome reason strokes minutes note finding photos urgency failed stop stopped_minutes tied_back "
+    "task at except in_order tasks of list commit drawn seen drawn_apart_s outcome reason strokes minutes note finding photos urgency failed stop stopped_minutes tied_back "
     "since closes changed part used ordered received on_hand corrects void line_rate_per_h keypad instrument".split()
 )
 BESIDE_A_SPEED = frozenset(

@@ -1,4 +1,4 @@
-"""An invented walk, and the page of it open in a real Chromium from a file."""
+"""An invented walk, and the page of it open in a real Chromium."""
 
 import dataclasses
 from datetime import date
@@ -199,9 +199,16 @@ def hostile_walk():
 
 
 class OpenPage:
-    """A page from a file in a context of its own, with all it asked for and complained of."""
+    """A page in a context of its own, with all it asked for and complained of.
 
-    def __init__(self, browser, folder, walk, **options):
+    On a busy machine Chromium 150 gives one page from a file in twenty storage that is cut off
+    from that of its other tabs and loads: a bare page that sets one item shows it, and none of 500
+    pages with an https address did. So only what is about files is opened from one.
+    """
+
+    ADDRESS = "https://pocket.example/round.html"
+
+    def __init__(self, browser, folder, walk, *, from_file=False, **options):
         self.file = folder / "round.html"
         self.file.write_text(render(walk), encoding="utf-8")
         self.context = browser.new_context(accept_downloads=True, **options)
@@ -212,7 +219,11 @@ class OpenPage:
         self.page = self.context.new_page()
         self.page.on("console", lambda said: self.complaints.append(said.text))
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.page.goto(self.file.as_uri())
+        self.address = self.file.as_uri() if from_file else self.ADDRESS
+        self.context.route(
+            self.ADDRESS, lambda route: route.fulfill(path=self.file, content_type="text/html")
+        )
+        self.page.goto(self.address)
 
     def keep(self, place, text):
         """Put a text in the place of what the page keeps, and load the page anew."""
@@ -241,7 +252,8 @@ def open_round(browser, tmp_path):
     yield open_it
     for it in opened:
         it.context.close()
-        beyond = [url for url in it.requests if not url.startswith(("file:", "blob:", "data:"))]
+        own = (it.address, "blob:", "data:")
+        beyond = [url for url in it.requests if not url.startswith(own)]
         assert beyond == []
         assert it.complaints == []
 

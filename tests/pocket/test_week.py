@@ -2,12 +2,14 @@
 
 import re
 from datetime import date, datetime, timedelta
+from urllib.parse import parse_qs, urlsplit
 
 from example import copy_example
 from pocket.test_round import choose_person, go_to
 from pocket.test_rounds import Taps
 
 from ledger.files.tree import DiskTree
+from ledger.filing.posted import visits_in
 from ledger.model.ledger import known_on
 from ledger.model.tasks import When
 from ledger.pocket.fill import round_of
@@ -23,7 +25,20 @@ SHUT = {1, 4}
 TIED, FRESH, BACK = 2, 5, 6
 """The days on which a machine is tied back, the page is fetched again, and the machine is back."""
 
+COUNTED, TUNED = 0, 3
+"""The days on which two speeds are counted, and a drive is set anew."""
+
+WAYS = ("Share", None, "Copy", "Download", None, "link", "Share")
+"""How each day's visit leaves the phone; the sheet of this one shares no YAML, only text."""
+
 MACHINE = "low-brush-p"
+
+NEW_FILE = "https://git.wash.example/a/b/new/main?filename={path}&value={text}"
+
+SHEET = """() => {
+  navigator.canShare = ({files}) => files[0].name.endsWith(".txt");
+  navigator.share = async ({files}) => { window.shared = await files[0].text(); };
+}"""
 
 FINE = re.compile("^(Even|Whole|Dry|Over half)$")
 
@@ -48,6 +63,9 @@ class Week:
         self.page.reload()
         return Taps(self.page)
 
+    def counts(self):
+        return self.page.locator("section.counts:visible")
+
     def claim(self, taps, when):
         """One press a pass, once the two drawn places were looked at; False without a round."""
         part = self.page.locator("details.pass", has=self.page.locator("summary h3", has_text=PASSES[when]))  # fmt: skip
@@ -64,26 +82,64 @@ class Week:
             taps.on(sure)
         return True
 
-    def send(self, taps, day):
-        """The visit downloaded, put where the page says, and a new one begun."""
-        taps.on(self.page.get_by_role("navigation").get_by_role("button", name="not sent"))
+    def count(self, rpm, used="Use this reading"):
+        """Twelve passes tapped; the tapping itself is not counted."""
+        clock = self.page.clock
+        clock.pause_at(self.page.evaluate("Date.now()") / 1000 + 1)
+        for _ in range(12):
+            self.page.keyboard.press("Space")
+            clock.run_for(60_000 / rpm)
+        clock.resume()
+        return self.page.get_by_role("dialog").get_by_role("button", name=used)
+
+    def send(self, taps, day, way):
+        """The visit by one of the ways out, filed under the name that the page gives it."""
+        page = self.page
+        taps.on(page.get_by_role("navigation").get_by_role("button", name="not sent"))
+        where = re.search(r"observations/\S+yaml", page.locator(".where").inner_text()).group()
+        place = self.site / where
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(getattr(self, f"_by_{way.lower()}")(taps), encoding="utf-8")
+        (posted,) = visits_in(place.read_text())
+        assert posted.is_whole
+        handed = page.get_by_role("navigation").get_by_role("button", name="Visit: handed over")
+        handed.wait_for()
+        taps.on(page.get_by_role("button", name="Start a new visit"))
+        taps.on(page.get_by_role("button", name="Start anew"))
+        self.taps[day] = taps.count
+
+    def _by_share(self, taps):
+        taps.on(self.page.get_by_role("button", name="Share"))
+        self.page.get_by_text("Shared as").wait_for()
+        return self.page.evaluate("shared")
+
+    def _by_copy(self, taps):
+        taps.on(self.page.get_by_role("button", name="Copy"))
+        self.page.get_by_text("Copied.").wait_for()
+        return self.page.evaluate("navigator.clipboard.readText()")
+
+    def _by_download(self, taps):
         with self.page.expect_download() as waiting:
             taps.on(self.page.get_by_role("button", name="Download"))
-        got = waiting.value
-        place = self.site / "observations" / f"{day:%Y}" / f"{day:%m}" / got.suggested_filename
-        place.parent.mkdir(parents=True, exist_ok=True)
-        got.save_as(place)
-        taps.on(self.page.get_by_role("button", name="Start a new visit"))
-        taps.on(self.page.get_by_role("button", name="Start anew"))
-        self.taps[day] = taps.count
+        return waiting.value.path().read_text(encoding="utf-8")
+
+    def _by_link(self, taps):
+        """The host's page opens with the text in it, and the person says that it is there."""
+        link = self.page.get_by_role("link", name="Open the repository's page for it")
+        link.evaluate("(e) => e.addEventListener('click', (event) => event.preventDefault())")
+        taps.on(link)
+        taps.on(self.page.get_by_role("button", name="It is committed there"))
+        return parse_qs(urlsplit(link.get_attribute("href")).query)["value"][0]
 
 
 def test_a_week_on_one_phone(open_round, walk, tmp_path):
     """A Wednesday to a Tuesday; the site is shut on the Thursday and the Sunday."""
-    week = Week(
-        open_round(walk, viewport={"width": 390, "height": 844}, has_touch=True),
-        copy_example(tmp_path / "site", since="2026-11-18"),
-    )
+    phone = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
+    it = open_round(walk, **phone, permissions=["clipboard-read", "clipboard-write"])
+    it.context.add_init_script(f"({SHEET})()")
+    week = Week(it, copy_example(tmp_path / "site", since="2026-11-18"))
+    with (week.site / "site.yaml").open("a", encoding="utf-8") as site:
+        site.write(f"\nrepository: {{new_file: '{NEW_FILE}'}}\n")
     week.fetch(FIRST)
     days = [FIRST + timedelta(days=number) for number in range(7)]
     for number, day in enumerate(days):
@@ -98,18 +154,29 @@ def test_a_week_on_one_phone(open_round, walk, tmp_path):
             assert claimed == [], "what was due before was handed over"
             continue
         assert claimed == [When.BEFORE_OPENING, When.RUNNING]
+        if number == COUNTED:
+            for name in ("90 · Low brush", "100 · Low brush"):
+                taps.on(week.counts().get_by_role("button", name=name))
+                taps.on(week.count(85, "as approved"))
+        if number == TUNED:
+            tune(week, taps)
         if number == TIED:
             tie_back(week, taps)
         if number == BACK:
             taps.on(week.page.get_by_label("It runs again"))
-        week.send(taps, day)
+        week.send(taps, day, WAYS[number])
 
     loaded = load(DiskTree(week.site))
     assert not loaded.has_errors, loaded.diagnostics
     phone = [visit for visit in loaded.ledger.visits if visit.day >= FIRST]
     assert [visit.day for visit in phone] == [day for n, day in enumerate(days) if n not in SHUT]
-    # Both rounds, asked whether they were not too quick, sent and begun anew.
-    assert {week.taps[visit.day] for visit in phone} == {12, 12 + 6, 12 + 1}
+    # Both rounds, asked whether they were not too quick, sent and begun anew; two taps a count, the
+    # rest of a session, a tie-back, two for the link, and the machine back.
+    assert [week.taps[visit.day] for visit in phone] == [12 + 4, 12 + 6, 12 + 7, 12 + 1, 12 + 1]
+    counted = [entry for entry in phone[0].entries if entry.speed]
+    assert [str(entry.places[0]) for entry in counted] == ["low-brush-d", "low-brush-p"]
+    (session,) = [entry for entry in phone[2].entries if entry.steps]
+    assert [step.setting for step in session.steps] == [44, 46, 48]
     (tied,) = loaded.ledger.tie_backs
     assert (tied.machine, tied.first_day, tied.closed_by.day) == (MACHINE, days[TIED], days[BACK])
     for visit in phone:
@@ -121,6 +188,18 @@ def test_a_week_on_one_phone(open_round, walk, tmp_path):
     assert {
         one.place.machine for one in late if one.due.overdue_days and not one.task.needs
     } == set()
+
+
+def tune(week, taps):
+    """A count that is out of band leads to what to set next, each setting to its count."""
+    taps.on(week.counts().get_by_role("button", name="130 · Side brush D2"))
+    taps.on(week.count(79, "as approved"))
+    part = week.page.locator("[data-key='check-brush-speed brush-d2']")
+    for hz, rpm in ((46, 83), (48, 89)):
+        taps.on(part.get_by_role("button", name=f"It is set to {hz} Hz: count again"))
+        taps.on(week.count(rpm))
+    assert "Stop: in band" in part.locator(".advice").inner_text()
+    taps.on(part.get_by_label("Locked again"))
 
 
 def tie_back(week, taps):

@@ -552,6 +552,63 @@ def lockout_dropped_while_the_site_could_not_be_read(a):
     a.wash.commit({SITE: before}, by=MIRA)
 
 
+def site_turned_into_a_link_and_back(a):
+    text = a.wash.text(SITE)
+    a.entry("120000", a.wash.repo.blob("elsewhere"), SITE)
+    a.entry("100644", a.wash.repo.blob(text), SITE)
+
+
+def visit_filed_twice_in_one_tree(a):
+    """Git shows the second of the two as a new file; a checkout takes it."""
+    repo, *above, name = a.wash.repo, *EARLIER.split("/")
+    texts = (a.wash.text(EARLIER), a.wash.text(EARLIER).replace("strokes: 4", "strokes: 9"))
+    twice = [f"100644 {name}\0".encode() + bytes.fromhex(repo.blob(text)) for text in texts]
+    tree = repo.raw("tree", b"".join(twice))
+    for folder in reversed(above[1:]):
+        tree = repo.git("mktree", stdin=f"040000 tree {tree}\t{folder}\n".encode())
+    others = [one for one in repo.git("ls-tree", "HEAD").split("\n") if above[0] not in one]
+    listed = "\n".join([*others, f"040000 tree {tree}\t{above[0]}\n"])
+    top = repo.git("mktree", stdin=listed.encode())
+    oid = repo.git("commit-tree", top, "-p", "HEAD", "-m", "Change", **repo.people(EVA, None))
+    repo.git("update-ref", "refs/heads/main", oid)
+
+
+def filed_by_a_third_in_an_escaped_key(a):
+    text = FILED_BY.format("dag").replace("by: eva", "by: mira", 1)
+    a.wash.commit({FOR_EVA.replace("eva", "mira"): text.replace("filed_by", '"filed\\u005fby"')})
+
+
+def picture_of_an_escaped_name_replaced(a):
+    picture = "photos/2026/01/2026-01-08-1f3a9c02.jpg"
+    a.wash.repo.write(picture, b"worn")
+    name = picture.replace("/", "\\x2f")
+    a.wash.file("2026-01-08T0700-mira", f'{{at: brush, finding: worn, photos: ["{name}"]}}')
+    a.wash.repo.write(picture, b"as new")
+    a.wash.commit({}, by=EVA)
+
+
+def taken_over_in_an_escaped_key(a):
+    a.wash.commit({SETTING: a.wash.text(SETTING) + '  "taken\\u005fover": true\n'}, by=DAG)
+
+
+def closed_for_weeks(a):
+    a.edit(SITE, "units: si", "units: si\nclosures: [{from: 2026-01-08, to: 2026-03-01, why: x}]", by=MIRA)  # fmt: skip
+
+
+def open_for_an_hour(a):
+    a.edit(SITE, "units: si", "units: si\nhours: {monday: 08:00-18:00}", by=MIRA)
+    a.edit(SITE, "08:00-18:00", "08:00-09:00", by=MIRA)
+
+
+def machine_in_service_later(a):
+    a.edit(MACHINE, "station: 10", "station: 10\nin_service: 2026-06-01", by=MIRA)
+
+
+def band_of_a_point_widened(a):
+    a.edit(MACHINE, "{kind: damper}", "{kind: damper, bands: {temperature_c: [10, 40]}}")
+    a.edit(MACHINE, "[10, 40]", "[10, 90]", by=MIRA)
+
+
 RULES, NOT_PROVEN = "RULES", "NOT_PROVEN"
 ATTACKS = {
     unsigned_on_a_branch_from_before_signatures: {NOT_PROVEN},
@@ -610,6 +667,11 @@ ATTACKS = {
     edited_in_an_octopus_merge: {"MERGE_WROTE"},
     edited_between_merges_that_cross: {"EDITED"},
     names_of_two_people_swapped: {RULES},
+    site_turned_into_a_link_and_back: {RULES},
+    filed_by_a_third_in_an_escaped_key: {"OTHER_AUTHOR"},
+    picture_of_an_escaped_name_replaced: {"EDITED"},
+    taken_over_in_an_escaped_key: {"TAKEN_OVER"},
+    visit_filed_twice_in_one_tree: {"EDITED"},
 }
 ON_THE_PLAN = {
     lockout_dropped: "no longer asks for lockout",
@@ -624,6 +686,10 @@ ON_THE_PLAN = {
     energy_taken_off_the_sheets_of_others: "lockout sheet, electrical: only_here: false → true",
     steps_taken_out: "its steps were removed",
     lockout_dropped_while_the_site_could_not_be_read: "no longer asks for lockout",
+    closed_for_weeks: "closed from 2026-01-08 to 2026-03-01",
+    open_for_an_hour: "open for 1 hours a week, was 10",
+    machine_in_service_later: "in service from 2026-06-01 on",
+    band_of_a_point_widened: "Damper: band of temperature 10–40 → 10–90",
     record_begun_anew: "work is asked for from 2026-02-01 on, was 2026-01-05",
 }
 

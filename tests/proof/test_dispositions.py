@@ -189,6 +189,23 @@ def test_who_committed_it_in_anothers_name_cannot_close_it(audited_wash):
     assert [item.kind for item in audited(audited_wash.open()).open] == [Irregularity.EDITED]
 
 
+@pytest.mark.parametrize(
+    "work",
+    [
+        lambda w, by: w.commit({SETTING: w.text(SETTING) + later("02-20", by="dag")}, by=by),
+        lambda w, by: w.file("2026-01-12T0700-dag", at="2026-01-22T08:00", by=by),
+    ],
+    ids=["approved by oneself", "filed late by oneself"],
+)
+def test_who_did_it_from_an_address_of_nobody_cannot_close_it(audited_wash, work):
+    work(audited_wash, ("Dag", "dag@home.example"))
+    before = audited(audited_wash.open()).open
+    accept(audited_wash, before, who="dag", by=DAG)
+    assert audited(audited_wash.open()).open
+    accept(audited_wash, before, path="audits/ola.yaml")
+    assert audited(audited_wash.open()).open == ()
+
+
 def test_an_auditor_made_by_themselves_closes_nothing(wash):
     edit(wash, MONDAY, "80", "84", by=DAG)
     edit(wash, SITE, "roles: [technician], emails: [mira", "roles: [auditor], emails: [mira")

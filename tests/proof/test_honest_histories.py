@@ -532,6 +532,25 @@ def two_visits_merged_as_an_octopus(h):
     h.wash.at("2026-01-12T19:00").repo.merge("visit", "second", by=DAG)
 
 
+def squash_of_a_branch_of_two(h):
+    """The host names who opened the request as its author, and the other in the message."""
+    h.visit_on_a_branch()
+    h.wash.file("2026-01-12T0720-eva", by=EVA)
+    h.wash.switch("main")
+    h.repo.git("merge", "-q", "--squash", "visit", **h.repo.people(MIRA, HOST))
+    h.wash.at("2026-01-12T19:00")
+    h.repo.commit("Visits (#7)\n\nCo-authored-by: Eva Renner <Eva@example.org>", by=MIRA, committer=HOST)  # fmt: skip
+
+
+def an_approver_who_left_is_taken_out(h):
+    """What they approved when the site began stays approved."""
+    lea = "  lea: {name: Lea Horn, roles: [lead], approves: [setpoints], emails: [lea@example.org]}\npolicy:"  # fmt: skip
+    h.wash.settle(h.site("policy:", lea))
+    lines = h.wash.text(SITE_FILE).splitlines(keepends=True)
+    kept = "".join(line for line in lines if "  dag:" not in line)
+    h.wash.commit({SITE_FILE: kept}, by=("Lea Horn", "lea@example.org"))
+
+
 HONEST = [
     value
     for value in list(globals().values())

@@ -338,3 +338,32 @@ def test_after_the_last_key_was_lost_trust_begins_anew_at_a_commit_agreed_on_out
     found = audited(stated.wash.open(), anchor=oid)
     assert found.irregularities == ()
     assert "ANCHOR" in {item.kind.name for item in found.items}
+
+
+@pytest.mark.parametrize(
+    ("by", "key", "said", "notes"),
+    [
+        (MIRA, "mira", "mira@example.org, signed with a key of Mira Osterby", []),
+        (MIRA, None, "mira@example.org", []),
+        (
+            ("M", "m@home.example"),
+            None,
+            "m@home.example, an address of nobody here",
+            ["NO_ADDRESS"],
+        ),
+    ],
+    ids=["signed", "not signed", "from an address of nobody"],
+)
+def test_what_shows_of_the_second_person(stated, by, key, said, notes):
+    stated.wash.branch("change")
+    sign_with(stated.repo, key and stated.keys[key])
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL}, by=by)
+    sign_with(stated.repo, None)
+    text = FIRST_SETTING + APPROVED
+    stated.commit({SETTING: text, **stated.statement(SETTING, text)}, by=DAG, at="2026-01-12T12:00")
+    (reviewed,) = review(stated.wash.open(), "main", "change").settings
+    told = next(one for one in reviewed.points if one.name == "Second person")
+    assert (told.held, told.because.partition("of the proposal: ")[2]) == (True, said)
+    bring(stated, "merge")
+    found = audited(stated.wash.open()).items
+    assert [item.kind.name for item in found if item.kind.name == "NO_ADDRESS"] == notes

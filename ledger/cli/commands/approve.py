@@ -2,7 +2,6 @@
 
 import argparse
 import shlex
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,7 @@ from ledger.cli.command import (
 from ledger.cli.conversation import ask, someone_is_there
 from ledger.cli.into_git import git_in_words
 from ledger.cli.signing import KEY, free_name, signature_of
+from ledger.values import replace
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository

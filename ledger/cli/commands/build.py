@@ -5,7 +5,6 @@ import os
 import sys
 import time
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
@@ -28,6 +27,7 @@ from ledger.cli.command import (
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
+from ledger.values import replace
 
 if TYPE_CHECKING:
     from ledger.cli.receiving import Inbox
@@ -121,16 +121,41 @@ def _wanted(parsed: argparse.Namespace, site: OpenSite) -> "Mapping[str, File]":
     from ledger.site.rendering import book_files, book_files_by, main_files
 
     html, notice = parsed.html, _notice(parsed, site)
+    commit = _commit_of(parsed, site) if html else ""
     if not _has_branch(site):
         if "record" in parsed and not html and site.ledger is site.loaded.ledger:
             files = book_files_by(parsed.record.made(), site.ledger, site.as_of)
             if are_there(site.root / BOOK, files, parsed.record.hashes):
                 return files
-        return book_files(site.ledger, site.as_of, html=html, notice=notice)
-    pages = book_files(site.ledger, site.as_of, html=True, notice=notice) if html else {}
+        return book_files(site.ledger, site.as_of, html=html, notice=notice, commit=commit)
+    pages = {}
+    if html:
+        pages = book_files(site.ledger, site.as_of, html=True, notice=notice, commit=commit)
     return {path: pages[path] for path in pages if path.startswith("html/")} | main_files(
         site.ledger
     )
+
+
+def _commit_of(parsed: argparse.Namespace, site: OpenSite) -> str:
+    """What is checked out, for the phone's page to name; "" without git, and if git has the page.
+
+    Else the page would be stale as soon as it is committed.
+    """
+    from ledger.files.names import repository_above
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository
+    from ledger.site.rendering import POCKET_PATH
+
+    if repository_above(str(site.root.resolve())) is None:
+        return ""
+    # What git holds changes while no file of the site does.
+    parsed.answer.is_kept = False
+    try:
+        repository = open_repository(site.root)
+        git, page = repository.git, f"HEAD:{repository.prefix}{BOOK}/{POCKET_PATH}"
+        return "" if git.object_id(page) else (git.object_id("HEAD") or "")[:12]
+    except (GitProblem, OSError):
+        return ""
 
 
 def _notice(parsed: argparse.Namespace, site: OpenSite) -> str:
@@ -183,7 +208,7 @@ def _write_pages(parsed: argparse.Namespace, site: OpenSite) -> int:
     what = site.ledger.site.publish
     print(_PUBLISHED[what] if what == "off" else f"{_PUBLISHED[what]} {_TO_WHOM}", flush=True)
     folder = Path(parsed.publish)
-    files = pages_for_server(site.ledger, site.as_of)
+    files = pages_for_server(site.ledger, site.as_of, _commit_of(parsed, site))
     if folder.is_dir() and any(folder.iterdir()):
         raise Failure(f"{folder} is not empty; name a folder that holds nothing")
     if files and not parsed.dry_run:

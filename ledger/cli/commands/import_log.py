@@ -4,7 +4,6 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +23,7 @@ from ledger.cli.command import (
 from ledger.cli.conversation import ask_until, say, someone_is_there
 from ledger.cli.environment import require
 from ledger.cli.filing import ledger_of
+from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
     from ledger.files.diagnostics import Diagnostic

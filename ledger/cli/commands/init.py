@@ -5,7 +5,6 @@ import re
 import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +24,7 @@ from ledger.cli.command import (
 )
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import fit_frame
+from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.filing.addition import Added
@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 
 _STARTING_POINT = """
 Points, numbers, tasks and intervals are a starting point. Check each against the maker's manual,
-and put in what is on the plates of your machines."""
+and put in what is on the plates of your machines. Lockout sheets name what `energy` in each
+machine's file states; write it down before hands go in."""
 
 _ONE_COMMIT = """\
 Put the folder under git, all of it in one commit: settings taken over count only with the

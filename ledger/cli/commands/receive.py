@@ -55,7 +55,10 @@ and the visit says that you filed it for its person; an audit takes that where
 site.yaml says filed_for_others. Nothing but visits is taken.
 """,
         arg("source", "FILE|FOLDER|-", "a text, a mail, a folder of them, or - for what is pasted"),
-        flag("--accept-changed", "file it also where it is not what was sent"),
+        flag(
+            "--accept-changed",
+            "file it also if it is not what was sent, but for what a round did not ask about",
+        ),
         arg("--branch", "NAME", "commit it to this branch, which is not the one checked out"),
         *INTO_GIT,
         takes="dry-run",

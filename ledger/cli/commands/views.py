@@ -2,7 +2,6 @@
 
 from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -19,6 +18,7 @@ from ledger.cli.command import (
     open_site,
     store_of_parts,
 )
+from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
@@ -88,10 +88,9 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     if parsed.person is not None:
         person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
-    every = follow_ups(ledger, speed_results(ledger), site.as_of)
+    unconfirmed = follow_ups(ledger, speed_results(ledger), site.as_of, site.confirmed)
     if "record" in parsed and ledger is site.loaded.ledger:
-        parsed.record.make_beside(EXCERPT, partial(excerpt_of, ledger, schedule, every))
-    unconfirmed = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
+        parsed.record.make_beside(EXCERPT, partial(excerpt_of, ledger, schedule, unconfirmed))
     note = ""
     if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
         note = waiting_text(site.root, ledger.site.zone)

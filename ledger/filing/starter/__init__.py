@@ -11,13 +11,13 @@ that were asked for, a part where a copied task uses it.
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from ledger.files.yaml_fast import accept
 from ledger.filing.visit_file import schema_path
+from ledger.values import dataclass
 
 _FOLDER = Path(__file__).resolve().parent
 
@@ -35,6 +35,19 @@ _BRITISH = {
 
 _AMERICAN_WORD = re.compile(rf"(?i)\b(?:{'|'.join(_BRITISH)})(?=s?\b)")
 
+_ELECTRIC_POINTS = re.compile(r"(?m)^  (?:gearbox|motor): .*\n")
+
+# What a machine that oil turns has in their place.
+_OIL_POINTS = """\
+  motor-seal: {kind: seal, name: Shaft seal of the hydraulic motor}
+  motor-hoses: {kind: hose, name: Hoses at the hydraulic motor}
+"""
+
+_OIL_CAUTION = """\
+cautions:
+  - 'Goes through the skin. Oil: bleed the accumulator before a hose is touched.'
+"""
+
 _FIRST_TASKS = ("check-brush-speed", "grease-shaft-bearings", "look-at-nozzles")
 
 _FIRST_BRUSH = "brush-1"
@@ -47,6 +60,7 @@ class StarterMachine:
     kind: str
     ident: str
     station: int
+    is_hydraulic: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +104,8 @@ def programme(
             schema=schema_path(schemas, "machine", depth=1),
             station=str(machine.station),
         )
+        if machine.is_hydraulic and _ELECTRIC_POINTS.search(text):
+            text = _ELECTRIC_POINTS.sub("", text).replace("cautions:\n", _OIL_CAUTION) + _OIL_POINTS
         files[f"equipment/{machine.ident}.yaml"] = text
         facts.append((machine.kind, accept(text)))
     names = [path.stem for path in (_FOLDER / "tasks").glob("*.yaml")]

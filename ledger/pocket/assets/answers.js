@@ -117,7 +117,9 @@ function readingsPart(row, update) {
   };
   const form = draftForm(page, options);
   const done = () => form.dispatchEvent(new Event("rebuild"));
-  if (item.reads.includes("speed")) page.taps.set(key, () => tapInto(page, { ...options, done }));
+  if (item.reads.includes("speed")) {
+    page.taps.set(key, (whenUsed) => tapInto(page, { ...options, done, whenUsed }));
+  }
   if (form.querySelectorAll(".field, .choice").length === 1) return form;
   const properties = {
     class: "read",

@@ -19,7 +19,7 @@ function draftForm(page, options) {
   function build() {
     tuning =
       machine?.tuning && options.kinds.includes("speed")
-        ? tuningPart({ page, machine, draft, change, rebuild: build, aim, key: options.key })
+        ? tuningPart({ page, machine, draft, change, rebuild: build, again, aim, key: options.key })
         : null;
     const groups = fieldGroups(options.kinds, {
       units: round.units,
@@ -160,7 +160,14 @@ function draftForm(page, options) {
   }
 
   function tapNow() {
-    tapInto(page, { ...options, done: build });
+    const whenUsed = () => tuning?.element.scrollIntoView({ block: "start" });
+    tapInto(page, { ...options, done: build, whenUsed });
+  }
+
+  /* The drive was set: what is counted now is counted there, without looking for it. */
+  function again() {
+    if (draft().method === "taps") tapNow();
+    else holder.querySelector(`[data-key^="${CSS.escape(`${options.key} speed.`)}"] input`)?.focus();
   }
 
   function update() {
@@ -179,8 +186,9 @@ function draftForm(page, options) {
   return holder;
 }
 
-/* Tap a speed into a draft; `options` are those of its form, and `done()` once it is there. */
-function tapInto(page, { key, title, machine, draft, change, done }) {
+/* Tap a speed into a draft; `options` are those of its form, `done()` once it is there, and
+   `whenUsed()` once the page is in sight again. */
+function tapInto(page, { key, title, machine, draft, change, done, whenUsed }) {
   const { round } = page;
   const rate = draft().lineRate ?? round.line_rate_per_h;
   const band = machine ? bandAt(machine.bands, rate) : null;
@@ -205,6 +213,7 @@ function tapInto(page, { key, title, machine, draft, change, done }) {
       : "No band is stated for this machine.",
     passesPerTurn: draft().passesPerTurn,
     ways,
+    whenUsed,
   });
 }
 

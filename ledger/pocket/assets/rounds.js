@@ -98,6 +98,7 @@ function claimEntries(unsent, person, round) {
       of: tasks.reduce((sum, task) => sum + round.asked[task].of, 0),
       list: checkDigits(tasks.map((task) => round.asked[task].list).join(" ")),
     };
+    if (round.commit) entry.commit = round.commit;
     const tied = round.tied_back.filter((one) => one.tasks.some((task) => tasks.includes(task)));
     const out = [...left.map((key) => key.split(" ")[1]), ...tied.map((one) => one.machine)];
     if (out.length > 0) entry.except = [...new Set(out)];

@@ -16,6 +16,9 @@ function visitView(page) {
   store.listenAsPart(showBegun);
   showBegun();
   return [
+    ...openPart(page),
+    ...handOverPart(page),
+    make("h3", { class: "part" }, "Beside the entries"),
     make(
       "div",
       { class: "field", "data-key": "begun" },
@@ -34,8 +37,6 @@ function visitView(page) {
         }),
       { long: true, key: "visit note" },
     ),
-    ...openPart(page),
-    ...handOverPart(page),
   ];
 }
 
@@ -172,12 +173,12 @@ function handOverPart(page) {
   update();
   return [
     make("h3", { class: "part" }, "Hand it over"),
-    where,
-    text,
-    propose,
     make("div", { class: "buttons" }, share, download, copy, there, committed),
     tooLong,
     said,
+    where,
+    text,
+    propose,
     make("div", { class: "buttons" }, button("Start a new visit", startAnew, { class: "grave" })),
   ];
 }
@@ -211,12 +212,7 @@ async function shareVisit(visit, { said, markSent }) {
   try {
     if (file) await navigator.share({ files: [file], title: visit.name });
     else await navigator.share({ title: visit.name, text: visit.text });
-    markSent(
-      visit.name,
-      file?.name === visit.name
-        ? `Shared as ${visit.name}.`
-        : `Shared. Save it under the name ${visit.name}.`,
-    );
+    markSent(visit.name, file ? `Shared as ${file.name}.` : "Shared as text.");
   } catch (error) {
     if (error.name === "AbortError") setText(said, "Not shared.");
     else if (file) {
@@ -237,7 +233,7 @@ async function copyVisit(visit, { said, markSent, text }) {
       return;
     }
   }
-  markSent(visit.name, `Copied. Save it as ${visit.folder}${visit.name}.`);
+  markSent(visit.name, "Copied. Paste it into a message to whoever files the visits.");
 }
 
 function downloadVisit(visit, { markSent }) {
@@ -245,5 +241,5 @@ function downloadVisit(visit, { markSent }) {
   make("a", { href: address, download: visit.name }).click();
   // The browser takes its copy in its own time.
   setTimeout(() => URL.revokeObjectURL(address), 60000);
-  markSent(visit.name, `Downloaded ${visit.name}. Put it in ${visit.folder}.`);
+  markSent(visit.name, `Downloaded ${visit.name}. Send it to whoever files the visits.`);
 }

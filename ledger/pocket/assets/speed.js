@@ -98,16 +98,10 @@ function partsOfCount(
 ) {
   const window = seconds + START_LATE_S[start];
   const timing = (rpm * uSeconds) / window;
-  if (start === "random") {
-    const count = (60 * COUNT_U[start]) / (window * passesPerTurn);
-    return { own: Math.hypot(count, timing), shared: [PRESS_BIAS_SHARE * timing] };
-  }
-  const scatter = (timing * window * passesPerTurn) / 60;
-  const whole = COUNT_U[start] ** 2 + scatter ** 2;
-  const own = Math.min(scatter / Math.sqrt(Math.PI), whole);
-  const toRpm = 60 / (window * passesPerTurn);
-  const phase = Math.sqrt(whole - own) * toRpm;
-  return { own: Math.sqrt(own) * toRpm, shared: [LATENESS_SHARE * timing, phase] };
+  const count = (60 * COUNT_U[start]) / (window * passesPerTurn);
+  return start === "random"
+    ? { own: Math.hypot(count, timing), shared: [PRESS_BIAS_SHARE * timing] }
+    : { own: timing, shared: [LATENESS_SHARE * timing, count] };
 }
 
 function uOfTurns(rpm, seconds, { uSeconds = HAND_TIMING_U_S }) {

@@ -44,7 +44,9 @@ function startPage() {
     mountViews(page, main, nav);
   };
   store.listen((what) => {
-    if (what === "replaced") mount();
+    // What another tab changed is shown where this one is.
+    if (what === "overtaken") page.leave();
+    if (what !== "changed") mount();
   });
   // The page itself knows where it was left.
   history.scrollRestoration = "manual";
@@ -149,7 +151,8 @@ function mountViews(page, main, nav) {
     for (let above = place; above; above = above.parentElement) {
       if (above.tagName === "DETAILS") above.open = true;
     }
-    place.scrollIntoView({ block: "center" });
+    // What is tall begins at the top.
+    place.scrollIntoView({ block: place.offsetHeight > innerHeight / 2 ? "start" : "center" });
     place.querySelector("input, select, textarea, button")?.focus({ preventScroll: true });
   }
 
@@ -230,11 +233,12 @@ function extraCards(page, what) {
   return {
     element,
     add(fields) {
-      const keys = page.store.unsent.extras.map((extra) => Number(extra.key.split(" ")[1]));
-      const key = `extra ${Math.max(0, ...keys) + 1}`;
-      page.change((unsent) =>
-        unsent.extras.push({ key, what, machine: "", point: "", note: "", ...fields }),
-      );
+      let key = "";
+      page.change(({ extras }) => {
+        const keys = extras.map((extra) => Number(extra.key.split(" ")[1]));
+        key = `extra ${Math.max(0, ...keys) + 1}`;
+        extras.push({ key, what, machine: "", point: "", note: "", ...fields });
+      });
       const card = extraCard(page, key);
       element.append(card);
       card.querySelector(fields.machine ? "input" : "select").focus();

@@ -4,8 +4,8 @@ Every change is saved at once, and a copy goes into the storage of this tab: a b
 open a reloaded page on storage that lacks the latest changes and keeps no further ones. The copy has
 them, and the page says that they are not kept. Work left on an earlier day is set aside whole, so
 that the walk of a new day never adds to it. Where the phone refuses to keep it, the page says so and
-asks before it is left. Another tab with the same page hands its changes over. `now()` is the site's
-time. */
+asks before it is left. Another tab with the same page hands its changes over, and what it saved is
+taken over before this one changes anything. `now()` is the site's time. */
 
 function openStore(site, now) {
   const places = {
@@ -37,19 +37,22 @@ function openStore(site, now) {
     tied: [],
     /* Change the unsent work by a function of it, save, and tell everyone. */
     change(alter) {
+      const isNew = catchUp();
       alter(store.unsent);
       touch();
       saveWork();
-      tell();
+      tell(isNew ? "overtaken" : "changed");
     },
     /* Keep a row of taps as it grows, or forget it. Nobody needs to know of each tap: who opened
        the tachometer tells everyone when it closes. */
     keepRow(key, row) {
+      const isNew = catchUp();
       if (!row && !(key in store.unsent.rows)) return;
       if (row) store.unsent.rows[key] = row;
       else delete store.unsent.rows[key];
       touch();
       saveWork();
+      if (isNew) tell("overtaken");
     },
     markHandedOver(name, keys) {
       store.unsent.handedAs = name;
@@ -220,10 +223,24 @@ function openStore(site, now) {
     }
   }
 
+  /* Whether another tab saved what this one has not been told of. */
+  function catchUp() {
+    try {
+      const count = countIn(localStorage);
+      if (count <= changes) return false;
+      changes = count;
+    } catch {
+      return false;
+    }
+    read();
+    return true;
+  }
+
   window.addEventListener("storage", (event) => {
+    if (event.key === countPlace) changes = Math.max(changes, Number(event.newValue));
     if (Object.values(places).includes(event.key)) {
       read();
-      tell("replaced");
+      tell("overtaken");
     }
   });
   window.addEventListener("beforeunload", (event) => {

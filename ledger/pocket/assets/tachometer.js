@@ -9,8 +9,9 @@ const LONGEST_ROW_S = 3600;
 /* Without a band there is no verdict to wait for: one part in a hundred is plenty. */
 const ENOUGH_RELATIVE = 0.01;
 
-/* Open the view. `options` are {key, title, band, bandWords, passesPerTurn, ways}; `ways` are the
-   buttons that use the row, each [words, function], which gets the times and the passes per turn. The store keeps a row that is neither used nor reset, so that
+/* Open the view. `options` are {key, title, band, bandWords, passesPerTurn, ways, whenUsed}; `ways` are
+   the buttons that use the row, each [words, function], which gets the times and the passes per turn.
+   The store keeps a row that is neither used nor reset, so that
    neither closing the view nor a phone that dies loses it; `first` is the instant of its first tap
    in milliseconds. */
 function openTachometer(store, options) {
@@ -23,6 +24,7 @@ function openTachometer(store, options) {
       use([...row.times], row.passesPerTurn);
       store.keepRow(options.key, null);
       close();
+      options.whenUsed?.();
     }, { class: "main" }),
   );
   const dialog = make(

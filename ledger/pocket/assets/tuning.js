@@ -24,8 +24,9 @@ function wholeSession(draft, stem, fields) {
 }
 
 /* What a session says under the reading; `options` are {page, machine, draft, change, rebuild,
-   aim}, with `aim` giving {band, target}. Returns {element, update}. */
-function tuningPart({ page, machine, draft, change, rebuild, aim, key }) {
+   again, aim, key}, with `aim` giving {band, target} and `again()` asking for the next count. Returns
+   {element, update}. */
+function tuningPart({ page, machine, draft, change, rebuild, again, aim, key }) {
   const { fields, round } = page;
   const drive = machine.tuning;
   const stem = SETTING_STEMS[machine.setting_unit];
@@ -51,6 +52,7 @@ function tuningPart({ page, machine, draft, change, rebuild, aim, key }) {
       clearReading(altered);
     });
     rebuild();
+    again();
   }
 
   /* The reading in the form first, then the counts kept before it, the newest first. */

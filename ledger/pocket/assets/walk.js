@@ -57,7 +57,7 @@ function passPart(page, when, items, stations, isFirst) {
     setText(state, stationState(progressOf(items, page.store.unsent, page.round, page.fields, page.store.person)));
   page.store.listenAsPart(update);
   update();
-  const cautions = [...new Set(items.flatMap((item) => item.cautions))];
+  const cautions = byDanger(new Set(items.flatMap((item) => item.cautions)));
   const part = make(
     "details",
     { class: "pass", open: isFirst, "data-key": `pass ${when}` },
@@ -83,13 +83,24 @@ function countsPart(page, items) {
     return item.places.map((place) => {
       const key = workKey(item.task, place);
       const state = make("span", { class: "state" });
+      const draft = () => store.unsent.work[key]?.draft ?? emptyDraft();
+      const counted = () => {
+        const { speed } = draftSpeed(draft(), fields, round.timing_u_s);
+        const band = bandAt(machine.bands, draft().lineRate ?? round.line_rate_per_h);
+        return { speed, verdict: speed && band ? verdictOf(speed, band) : "" };
+      };
       const update = () => {
-        const { speed } = draftSpeed(store.unsent.work[key]?.draft ?? emptyDraft(), fields, round.timing_u_s);
-        setText(state, speed ? `${shownSpeed(speed)} r/min` : "to count");
+        const { speed, verdict } = counted();
+        const waiting = stepsOf(draft()).length > 0 ? "to count again" : "to count";
+        setText(state, speed ? `${shownSpeed(speed)} r/min ${verdict}`.trim() : waiting);
       };
       store.listenAsPart(update);
       update();
-      const row = button(`${machine.station} · ${placeName(round, place)} `, () => page.taps.get(key)());
+      // Its form says what to set next.
+      const lead = () => {
+        if (counted().verdict === "out of band") page.goTo({ view: "walk", key, field: "tuning" });
+      };
+      const row = button(`${machine.station} · ${placeName(round, place)} `, () => page.taps.get(key)(lead));
       row.append(state);
       return row;
     });
@@ -104,9 +115,23 @@ function cautionBox(label, lines, ...before) {
   return make("div", { class: "caution", role: "note", "aria-label": label }, ...before, list);
 }
 
+/* Each danger once, with all that is said of it. */
+function byDanger(lines) {
+  const dangers = new Map();
+  for (const line of lines) {
+    const danger = line.slice(0, dangerEnd(line));
+    dangers.set(danger, `${dangers.get(danger) ?? danger}${line.slice(danger.length)}`);
+  }
+  return [...dangers.values()];
+}
+
 /* The danger is named by the first sentence. */
+function dangerEnd(line) {
+  return line.indexOf(". ") + 1;
+}
+
 function cautionLine(line) {
-  const end = line.indexOf(". ") + 1;
+  const end = dangerEnd(line);
   return make("li", {}, make("strong", {}, line.slice(0, end)), `${line.slice(end)} `);
 }
 

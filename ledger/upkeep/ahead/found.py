@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger.compute.recurrence import is_daily
@@ -11,6 +10,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.site import Person
 from ledger.model.tasks import Task
 from ledger.upkeep.due.found import DueWork, Schedule, is_for_safety, minutes_of, minutes_of_walk
+from ledger.values import dataclass
 
 LEAST_TO_MOVE = 10.0
 """Minutes; less is not worth a word."""

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TypeAlias
 
@@ -11,6 +10,7 @@ from ledger.compute.meter import total_on
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import open_between, open_hours, vehicle_log
 from ledger.model.visits import STOP_CAUSES, Entry
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

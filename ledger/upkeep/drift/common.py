@@ -7,7 +7,6 @@ accuse ten of them; and it is watched for itself, so that nothing is hidden by t
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 from statistics import fmean, median
@@ -17,6 +16,7 @@ from ledger.compute.drift import MIN_BASELINE
 from ledger.compute.numbers import weighted_mean
 from ledger.compute.trend import BASELINE_READINGS, TimedReading
 from ledger.upkeep.drift.series import Measured, Rebase, Series, SeriesReading
+from ledger.values import replace
 
 LEAST_OTHERS = 5
 """Of fewer other brushes read on a day the median is as uncertain as what it should take out."""

@@ -8,7 +8,6 @@ begun changes no speed yet.
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from itertools import compress, groupby
 
@@ -18,7 +17,7 @@ from ledger.compute.drift import ChartPoint, DriftBaseline, Rule, Signal
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.ratio import Efficiency, EfficiencyChange
-from ledger.compute.speed import Speed, own_u_rpm
+from ledger.compute.speed import Speed, of_repeats, own_u_rpm
 from ledger.compute.trend import BASELINE_READINGS, StripForecast, TimedReading
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
@@ -50,6 +49,7 @@ from ledger.upkeep.speeds.found import (
     shared_errors,
 )
 from ledger.upkeep.speeds.ratios import drive_ratio, fit_of
+from ledger.values import dataclass, replace
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
@@ -307,8 +307,9 @@ def _at_setting(
     An induction motor's slip may stay constant instead of going with the setting; the difference
     is the half-width of a rectangle (GUM 4.3.7), as in `compute.ratio.predict`.
     """
+    speed = of_repeats(speed)
     u_own = own_u_rpm(speed)
-    shared = shared_errors(result)
+    shared = shared_errors(replace(result, speed=speed))
     scale = 1.0 if setting is None or not result.setting else setting / result.setting
     bracket = slip_rpm * (1 - scale)
     return Measured(

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TypeAlias
 
@@ -13,6 +12,7 @@ from ledger.compute.numbers import NotEnoughData, weighted_mean
 from ledger.compute.shared import shared_covariance
 from ledger.compute.trend import Line, NoTrend, StripForecast, fit_line
 from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
+from ledger.values import dataclass
 
 HORIZON = timedelta(days=3653)
 """No date further than ten years past the last reading is given: no part's wear is that even."""

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WEAR_PAGE
@@ -46,6 +45,7 @@ from ledger.upkeep.drift.words import (
     format_title,
     view_of,
 )
+from ledger.values import dataclass
 
 _LATEST = 12
 

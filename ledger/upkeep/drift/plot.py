@@ -1,7 +1,6 @@
 """The picture of one series: readings, limits, first levels, average, and recorded changes."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 
 from ledger.book import words
@@ -33,6 +32,7 @@ from ledger.upkeep.drift.words import (
     half_width,
     view_of,
 )
+from ledger.values import replace
 
 MOST_SHOWN = MOST_TREND_READINGS
 

@@ -5,7 +5,6 @@ A further quantity is one more entry in `KINDS`.
 
 import math
 from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, pairwise
 from statistics import fmean
@@ -36,6 +35,7 @@ from ledger.model.readings import (
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.ratios import RATIO_RESETS
+from ledger.values import dataclass, replace
 
 MIN_READINGS = 8
 """Fewer readings make no baseline (`drift.MIN_BASELINE`), and the series is only named."""

@@ -1,7 +1,6 @@
 """How the drift page words a series: its units, its level, its slope and its outlook."""
 
 import math
-from dataclasses import dataclass, replace
 from datetime import date
 from typing import assert_never
 
@@ -32,6 +31,7 @@ from ledger.upkeep.drift.outlook import (
 )
 from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
 from ledger.upkeep.speeds.words import format_raw
+from ledger.values import dataclass, replace
 
 # Bounds further apart than a quarter say nothing about days.
 _VAGUE_DAYS = 92
@@ -196,7 +196,7 @@ def format_doubts(result: DriftResult) -> list[str]:
     if line.wild is not None:
         wild = result.trend_readings[line.wild].entry.ref
         doubts.append(f"{wild} lies far from all others and is left out of the pace: look at it.")
-    if line.wander is not None:
+    if line.wander is not None and line.wander.is_shown:
         doubts.append(
             "The readings wander: one is like the one before. The pace and the date are rough."
         )

@@ -6,7 +6,6 @@ One event a task and day, known by an id that stays.
 import uuid
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from icalendar import Calendar, Event, vText
@@ -20,6 +19,7 @@ from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.register.found import FollowUp, FollowUpState
 from ledger.upkeep.register.words import format_open_since
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

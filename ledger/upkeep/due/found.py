@@ -1,7 +1,6 @@
 """What is due: every task at every place, as seen on a day."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -22,6 +21,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
 from ledger.model.tasks import Remembered, Task, When
 from ledger.model.visits import Claim, Entry, Outcome
+from ledger.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +124,7 @@ class Schedule:
         days = [entry.day for entry in self.entries_done(task, place)]
         remembered = task.last_done.get(place)
         if remembered is not None and remembered.last:
-            days.append(min(remembered.last, self._ledger.site.record_begins))
+            days.append(remembered.last)
         return days
 
     def due(self, task: Task, place: Place) -> DueWork:
@@ -324,13 +324,17 @@ def before_it_runs_again(ledger: Ledger, machine: str) -> tuple[Task, ...]:
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
     """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
-    points = (ledger.point(place) for place in task.places)
-    return (
-        task.safety
-        or task.names_law
-        or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
-        or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
-    )
+    key = is_for_safety, task.ident
+    if key not in ledger.worked_out:
+        points = (ledger.point(place) for place in task.places)
+        ledger.worked_out[key] = (
+            task.safety
+            or task.names_law
+            or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
+            or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
+        )
+    found: bool = ledger.worked_out[key]
+    return found
 
 
 def is_looked_at(ledger: Ledger, task: Task) -> bool:

@@ -4,8 +4,7 @@ The phone's page asks by the same rules (`rounds.js`): two places are drawn by d
 what is seen there is answered first.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -22,6 +21,7 @@ from ledger.upkeep.due.found import (
     may_do,
     minutes_of,
 )
+from ledger.values import dataclass
 
 LOOKED_AT = "looked at"
 """What is answered at a drawn place whose task asks nothing."""
@@ -133,6 +133,20 @@ def list_of(ledger: Ledger, tasks: Iterable[str], day: date) -> tuple[int, str]:
     """How many places a round of some tasks asks about, and the digits by which they are known."""
     asked = [asked_of(ledger, ident, day) for ident in tasks]
     return sum(map(len, asked)), check_digits(" ".join(map(digits_of, asked)))
+
+
+def asked_about(
+    ledger: Ledger, claim: Mapping[str, Any], days: Iterable[date]
+) -> frozenset[tuple[str, str]] | None:
+    """Tasks and places that a round asked about; None where the files name others on those days."""
+    tasks = claim["tasks"]
+    if not ledger.tasks.keys() >= {*tasks}:
+        return None
+    for day in days:
+        count, digits = list_of(ledger, tasks, day)
+        if (count, digits) == (claim["of"], claim.get("list", digits)):
+            return frozenset((task, p) for task in tasks for p in asked_of(ledger, task, day))
+    return None
 
 
 def digits_of(places: Iterable[str]) -> str:

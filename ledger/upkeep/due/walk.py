@@ -1,7 +1,6 @@
 """The due work of a walk as numbered lines a person can answer to, and entries of what was done."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -11,6 +10,7 @@ from ledger.model.references import Place
 from ledger.model.site import Person
 from ledger.model.tasks import Task, When
 from ledger.upkeep.due.found import DueWork, by_task, may_do
+from ledger.values import dataclass
 
 _MOST_PLACES = 60
 

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from functools import cached_property
@@ -17,6 +16,7 @@ from ledger.model.meters import vehicle_log
 from ledger.model.readings import ReadingKind
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
+from ledger.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,10 +1,10 @@
 """What was found wrong, and whether it has been put right."""
 
-from dataclasses import dataclass
 from datetime import date
 
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
+from ledger.values import dataclass
 
 _URGENCY_RANK = {"now": 0, "soon": 1, "planned": 2}
 

@@ -1,7 +1,6 @@
 """What is wrong and still open, and what was put right."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.addresses import FINDINGS_PAGE
@@ -10,6 +9,7 @@ from ledger.book.columns import table_of
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings, open_findings
+from ledger.values import replace
 
 
 def findings_page(ledger: Ledger) -> Page:

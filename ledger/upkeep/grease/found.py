@@ -1,7 +1,6 @@
 """Grease of every bearing: how much, how often by the handbook and by practice, and what it got."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from ledger.compute import grease
@@ -13,6 +12,7 @@ from ledger.model.meters import Pace, Watch, Watches
 from ledger.model.references import Place
 from ledger.upkeep.grease.given import GreaseGiven, GreaseTask, grease_given, grease_tasks
 from ledger.upkeep.speeds.found import target_of
+from ledger.values import dataclass, replace
 
 # The words of the equipment files, in the order of the handbook's factors.
 _DIRT = dict(zip(("clean", "light", "heavy", "severe"), grease.Contamination, strict=True))

@@ -1,7 +1,6 @@
 """Grease that a point got by the record, against the plan and against what its bearing wants."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger.compute import grease
@@ -22,6 +21,7 @@ from ledger.upkeep.parts.found import (
     is_strokes,
     stock_lines,
 )
+from ledger.values import dataclass
 
 PERIOD = timedelta(days=365)
 """The record is judged over its last year: grease of older days is long pushed out."""

@@ -1,12 +1,12 @@
 """Which readings lean on an instrument that was overdue, or that was found out of its limits."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 
 from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -13,6 +12,7 @@ from ledger.model.meters import Pace
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.upkeep.due.found import Schedule, comes_back, is_for_safety
+from ledger.values import dataclass
 
 DEFINITION = (
     "Each due date of a task at a place counts once, in the month it falls in. It is in time when "

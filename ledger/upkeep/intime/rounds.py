@@ -1,7 +1,6 @@
 """What one answer for a whole round covered, and faults found where it said all was in order."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger.model.ledger import Ledger
@@ -9,6 +8,7 @@ from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.due.found import is_looked_at
 from ledger.upkeep.findings.found import findings
+from ledger.values import dataclass
 
 LATER = timedelta(days=7)
 """How long after a round a fault counts as one that it may have missed. Common practice, no

@@ -1,7 +1,6 @@
 """The line and its brushes: the rate by chain and pitch, and how cloth meets each vehicle."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.compute import line as cloth
 from ledger.compute.band import SURE, p_in_band, wider_than
@@ -18,6 +17,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, band_points, by_machine, target_of
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio
 from ledger.upkeep.tuning.found import DriveLimits, drive_limits, rates_of
+from ledger.values import dataclass
 
 STATED_WITHIN = 0.05
 """Difference up to which a stated rate agrees with chain and pitch; common practice, no source.

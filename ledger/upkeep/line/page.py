@@ -1,7 +1,6 @@
 """The line: its rate, the bands at each rate, cloth on the vehicle, direction of rotation."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import LINE_PAGE, TUNING_PAGE
@@ -28,6 +27,7 @@ from ledger.model.readings import TURNING
 from ledger.model.site import Site, Units
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
 from ledger.upkeep.speeds.found import band_points
+from ledger.values import dataclass
 
 
 def cloth_speed_unit(site: Site) -> str:

@@ -2,7 +2,6 @@
 
 import enum
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
 
 from ledger.compute import load
@@ -21,6 +20,7 @@ from ledger.model.setpoints import Change
 from ledger.model.site import Panel
 from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.speeds.ratios import drive_ratio
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,6 @@
 """What is locked before hands go into a machine: its own energies, and what else can move there."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -12,6 +11,7 @@ from ledger.model.site import Person
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry
 from ledger.upkeep.due.found import DueWork
+from ledger.values import dataclass
 
 TUNNEL = "tunnel"
 

@@ -3,7 +3,6 @@
 import math
 from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from ledger.compute.stock import reorder_point
@@ -12,6 +11,7 @@ from ledger.model.references import EntryRef
 from ledger.model.site import Part
 from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
+from ledger.values import dataclass, replace
 
 ASSUMED_GRAMS_PER_STROKE = 2.0
 """Middle of the 1 to 3 g that a stroke of a hand gun gives (machinerylubrication.com 206)."""

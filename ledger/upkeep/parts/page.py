@@ -1,7 +1,6 @@
 """Parts: on hand, to order, used each month; and the order list."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.addresses import PARTS_PAGE
@@ -21,6 +20,7 @@ from ledger.book.columns import table_of
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.parts.found import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
+from ledger.values import replace
 
 LATEST_MONTHS = 12
 

@@ -1,10 +1,10 @@
 """Who is qualified for what, on what evidence, and whose training is due."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger.model.ledger import Ledger
 from ledger.model.site import Person, Training
+from ledger.values import dataclass
 
 DUE_WITHIN = timedelta(days=60)
 """A training that ends so soon is due. Common practice, no source."""

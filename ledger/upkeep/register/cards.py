@@ -14,7 +14,6 @@ The page is one file: its style is allowed by its hash, and nothing else is load
 import base64
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import segno
 
@@ -24,6 +23,7 @@ from ledger.book.escape import html_text, terminal_text, xml_text
 from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger
 from ledger.upkeep.register.found import RegisterLine
+from ledger.values import dataclass
 
 CAUTION = (
     "CAUTION: lock out and wait for stored energy before this is opened. Changed only by a "

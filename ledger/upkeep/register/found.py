@@ -6,8 +6,7 @@ A setting is a prediction: so many hertz will give so many turns. It stands prov
 read at it agrees with what was known before (|E_n| ≤ 1, ISO 13528).
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Container, Mapping, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 from functools import partial
@@ -21,6 +20,7 @@ from ledger.model.site import Site
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, agreement_with, band_of, by_machine
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, neighbours_of
+from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -377,13 +377,24 @@ def reading_due_on(site: Site, change: Change) -> date:
     return change.first_day + timedelta(days=site.policy.follow_up_days)
 
 
-def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> tuple[FollowUp, ...]:
-    """Every drive in use with a setting in force on the day, in walking order."""
+def follow_ups(
+    ledger: Ledger,
+    results: Sequence[SpeedResult],
+    as_of: date,
+    confirmed: Container[tuple[str, int]] = (),
+) -> tuple[FollowUp, ...]:
+    """Every drive in use with a setting in force on the day, in walking order.
+
+    Those known to be `confirmed` are left out, by machine and the number of the setting.
+    """
     known = by_machine(result for result in results if result.entry.day <= as_of)
     read = {machine: max(one.entry.day for one in own) for machine, own in known.items()}
     found = (
         follow_up(ledger, machine, known[machine.ident], read, as_of)
         for machine in ledger.machines.values()
+        if (drive := ledger.setpoints.get(machine.ident)) is not None
+        and (change := drive.on(as_of)) is not None
+        and (machine.ident, change.number) not in confirmed
     )
     return tuple(one for one in found if one is not None)
 

@@ -4,7 +4,6 @@ Apart from it, what was found and read since: whether each setting still holds.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -46,6 +45,7 @@ from ledger.upkeep.register.words import (
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.values import dataclass
 
 CAUTION = (
     (

@@ -5,7 +5,6 @@ Everything is said up to the day of the last visit, so it depends on the sources
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeAlias
 
@@ -32,6 +31,7 @@ from ledger.model.visits import Entry, StockMove
 from ledger.upkeep.downtime.found import Span, cost_per_h, united
 from ledger.upkeep.findings.found import Finding, findings
 from ledger.upkeep.reliability.sisters import Sisters, sisters_of
+from ledger.values import dataclass
 
 LEVEL = 0.90
 """Confidence level of the limits of a mean time between failures."""

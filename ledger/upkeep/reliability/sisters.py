@@ -1,12 +1,12 @@
 """A place that fails again and again, beside its sisters on other machines of the kind."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from ledger.compute.reliability import chance_of_so_many
 from ledger.model.ledger import Ledger
 from ledger.model.meters import Watch
 from ledger.model.references import Place
+from ledger.values import dataclass
 
 REPEATED = 3
 """Failures of one place from which its cause is worth asking for."""

@@ -1,7 +1,6 @@
 """Reliability results as rows for JSON; a figure that cannot be said is null, with the reason."""
 
 import math
-from dataclasses import asdict
 
 from ledger.book.flat import JsonRow, fields_of
 from ledger.compute import weibull
@@ -21,6 +20,7 @@ from ledger.upkeep.reliability.found import (
 )
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_replacement
+from ledger.values import asdict
 
 _SHAPE = ("shape", "shape_lower", "shape_upper")
 

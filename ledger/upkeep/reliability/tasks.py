@@ -1,7 +1,6 @@
 """What the interval of each task buys, from the site's own failures between services."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
@@ -15,6 +14,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import TaskGroup, group_of
 from ledger.upkeep.reliability.found import failures_on_record
+from ledger.values import dataclass
 
 _BINDING = frozenset({"law", "code", "standard", "maker", "insurer"})
 

@@ -3,7 +3,6 @@
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 
 from ledger.compute.band import (
@@ -45,6 +44,7 @@ from ledger.model.visits import (
     WatchStart,
 )
 from ledger.upkeep.instruments.found import doubt_of
+from ledger.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

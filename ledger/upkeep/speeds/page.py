@@ -1,7 +1,6 @@
 """Shaft speeds: the year of every brush at a glance, the last readings of each, all by year."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import SPEEDS_PAGE, SPEEDS_TITLE
@@ -55,6 +54,7 @@ from ledger.model.site import Site
 from ledger.upkeep.speeds.found import SpeedResult, advice, band_of
 from ledger.upkeep.speeds.ratios import DIAL, DriveRatio
 from ledger.upkeep.speeds.words import format_raw
+from ledger.values import dataclass
 
 
 def format_ratio(ratio: DriveRatio, site: Site) -> str:

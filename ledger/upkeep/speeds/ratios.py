@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
 
@@ -20,7 +19,7 @@ from ledger.compute.ratio import (
     slip_rpm_at_shaft,
 )
 from ledger.compute.shared import Shared
-from ledger.compute.speed import ErrorSource, Speed, e_number, own_u_rpm
+from ledger.compute.speed import ErrorSource, Speed, e_number, of_repeats, own_u_rpm
 from ledger.compute.trend import (
     MOST_TREND_READINGS,
     Line,
@@ -33,6 +32,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, rounded_to_rpm, shared_errors, shared_parts
+from ledger.values import dataclass, replace
 
 RATIO_RESETS = frozenset(
     {"motor", "belt", "reduction", "gearbox", "hydraulic-motor", "brush-set", "drive"}
@@ -340,13 +340,15 @@ def _timed_ratio(result: SpeedResult, last: SpeedResult, slip_rpm: float) -> Tim
     """The ratio that a reading tells; slip puts in doubt what it means at the last setting."""
     if result.speed is None or result.setting is None or last.setting is None:
         raise ValueError("expected readings with a speed and a setting")
+    speed = of_repeats(result.speed)
     bracket = slip_rpm * (1 - last.setting / result.setting) / math.sqrt(3)
     return TimedReading(
         day=result.entry.day.toordinal(),
         value=result.speed.rpm / result.setting,
-        standard_uncertainty=math.hypot(own_u_rpm(result.speed), bracket) / result.setting,
+        standard_uncertainty=math.hypot(own_u_rpm(speed), bracket) / result.setting,
         shared=tuple(
-            Shared(key=one.key, u=one.u / result.setting) for one in shared_errors(result)
+            Shared(key=one.key, u=one.u / result.setting)
+            for one in shared_errors(replace(result, speed=speed))
         ),
         step=rounded_to_rpm(result) / result.setting,
     )

@@ -1,7 +1,6 @@
 """Readings as one long table: what was measured where, in SI units, speeds with uncertainty."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from ledger.book.flat import (
     Field,
@@ -22,6 +21,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.words import format_raw
+from ledger.values import dataclass
 
 _OF_SPEED: tuple[Field[SpeedResult], ...] = (
     number(

@@ -5,7 +5,6 @@ Also whether the drive's ratio has moved since its first readings: wear of a mot
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
@@ -51,6 +50,7 @@ from ledger.upkeep.speeds.ratios import (
     fit_of,
     is_of_instrument,
 )
+from ledger.values import dataclass, replace
 
 WINDOW_READINGS = 6
 """Readings at either end that are held against each other; common practice, no source."""

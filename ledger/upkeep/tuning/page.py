@@ -1,7 +1,6 @@
 """Recommended settings: for each drive what each line rate asks for, and the readings behind it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -41,6 +40,7 @@ from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot
+from ledger.values import dataclass, replace
 
 METHOD = (
     "For each line rate: the setting that brings the shaft to its target speed, by the speeds that "

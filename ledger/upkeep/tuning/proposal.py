@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -18,6 +17,7 @@ from ledger.upkeep.register.found import is_same_setting, step_start
 from ledger.upkeep.speeds.found import SpeedResult, speed_results
 from ledger.upkeep.speeds.ratios import last_reset
 from ledger.upkeep.tuning.found import DriveLimits, drive_limits, largest_step
+from ledger.values import dataclass
 
 _OFF_STEP = 0.01
 """Part of a step by which a value may miss it: gallons kept as litres are rounded."""

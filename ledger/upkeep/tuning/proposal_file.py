@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,6 +17,7 @@ from ledger.files.tree import FileTree
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.visit_file import schema_path_of
 from ledger.upkeep.tuning.proposal import Proposal
+from ledger.values import dataclass
 
 _BOM = b"\xef\xbb\xbf"
 

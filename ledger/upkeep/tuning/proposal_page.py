@@ -1,7 +1,6 @@
 """What the evidence of a proposed setting supports, for the person who proposes it."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.addresses import TUNING_PAGE
@@ -29,6 +28,7 @@ from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, fit_of
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of
 from ledger.upkeep.tuning.words import cautions_for, format_step
+from ledger.values import replace
 
 SURE_ENOUGH = 0.95
 """Chance of being in band below which the page says so; common practice, no source."""

@@ -7,7 +7,6 @@ holds both to one answer, words included. Settings are in the unit that people r
 import math
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
@@ -24,6 +23,7 @@ from ledger.upkeep.speeds.found import band_of, target_of
 from ledger.upkeep.speeds.ratios import neighbours_of
 from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning.found import drive_limits, largest_step
+from ledger.values import dataclass
 
 MOST_COUNTS = 6
 """Counts after which the cause is not the setting. Common practice, no source."""

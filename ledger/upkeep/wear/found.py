@@ -1,7 +1,6 @@
 """Wear of nozzles, chain, belts, dampers and cloth: the last reading against its limit."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from itertools import groupby
@@ -26,6 +25,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.found import DriftResult, outlook_result
 from ledger.upkeep.drift.series import Series, SeriesReading
+from ledger.values import dataclass, field, replace
 
 ALLOWED_BOUNCES = 1
 """The arm may settle once after the push of a hand. Common practice, no source."""

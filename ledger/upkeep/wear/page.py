@@ -4,7 +4,6 @@ What is past its limit, near it, or moves at a new pace has its picture and earl
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
 from typing import TypeVar
@@ -59,6 +58,7 @@ from ledger.upkeep.wear.plot import (
     series_plot,
     view_of_item,
 )
+from ledger.values import dataclass
 
 T = TypeVar("T")
 

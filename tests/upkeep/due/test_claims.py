@@ -47,6 +47,17 @@ def test_a_claim_closes_what_is_looked_at_but_what_it_leaves_out():
     assert done(ledger(visit(1, {**CLAIM, "except": ["two"]})), 1) == {("look", "one")}
 
 
+def test_a_place_that_comes_into_service_later_is_neither_claimed_nor_due():
+    points = {**ELECTRIC["points"], "later": {"kind": "nozzle", "in_service": str(on(3))}}
+    machines = {**MACHINES, "two": {**MACHINES["two"], "points": points}}
+    found = ledger_of([visit(1, CLAIM)], tasks=TASKS, machines=machines)
+    assert [str(place) for place in found.entries[0].places] == ["one/nozzle", "two/nozzle"]
+    for day, due in ((2, False), (3, True)):
+        work = Schedule(found, on(day)).all_due()
+        places = {str(one.place) for one in work if one.is_on_the_walk}
+        assert ("two/later" in places) == due
+
+
 @pytest.mark.parametrize("task", ["read", "stops", "locked", "law"])
 def test_what_has_to_be_answered_for_one_by_one_stays_due(task):
     found = ledger(visit(1, {**CLAIM, "tasks": [task]}))
