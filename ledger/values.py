@@ -48,6 +48,8 @@ def _dataclass(
         return partial(_dataclass, frozen=frozen, eq=eq, order=order, **layout)
     if order:
         return dataclasses.dataclass(frozen=frozen, order=True, **layout)(cls)
+    # Without a docstring the library would write one from a signature.
+    cls.__doc__ = cls.__doc__ or cls.__name__
     own = {name for name, value in cls.__dict__.items() if value is not None}
     cls = dataclasses.dataclass(init=False, repr=False, eq=False, **layout)(cls)
     methods = {"__init__": _first_init(cls, frozen=frozen), "__repr__": _repr}

@@ -86,7 +86,7 @@ def test_a_page_that_moved_leaves_one_that_links_on(year, monkeypatch):
     monkeypatch.setattr(moved, "MOVED", table)
     ledger = load(DiskTree(year.folder)).ledger
     made = book_files(ledger, YEAR_AS_OF, html=True)
-    assert "It is now here: [speeds.md](speeds.md)." in made["readings.md"]
+    assert "This page has moved: [speeds.md](speeds.md)." in made["readings.md"]
     assert 'href="speeds.html"' in body_of(made["html/readings.html"])
     assert "(side-left.md#facts)" in made["machines/left.md"]
     assert 'href="side-left.html#facts"' in body_of(made["html/machines/left.html"])

@@ -39,6 +39,10 @@ _FENCE = re.compile("`{3,}")
 
 # Not a space that holds two words together.
 _SPACES = re.compile(r"[ \t\n]+")
+_TO_JOIN = re.compile(r"^ |[\t\n]|  | $")
+
+_FIRST_WIDE = "\u0300"
+"""The first character, a combining accent, that does not take one column."""
 
 
 def render(page: Page, width: int | None = None) -> str:
@@ -68,7 +72,7 @@ def plain(spans: Spans) -> str:
 
 def text_width(text: str) -> int:
     """Terminal columns that a text takes; wide East Asian characters take two."""
-    if text.isascii():
+    if text.isascii() or max(text) < _FIRST_WIDE:
         return len(text)
     return sum(
         0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
@@ -137,6 +141,8 @@ def _prose(text: str, columns: int) -> Iterator[str]:
 
 def _wrapped(text: str, columns: int, first: str, rest: str) -> list[str]:
     """Lines of at most so many columns, broken at spaces, or inside a word that is wider."""
+    if first == rest == "" and text_width(text) <= columns and not _TO_JOIN.search(text):
+        return [text] if text else []
     lines: list[str] = []
     line = start = first
     for word in filter(None, _SPACES.split(text)):

@@ -1,9 +1,10 @@
 """Filing a visit: checked within the whole site first, shown, and never over another file."""
 
 import argparse
+import re
 import sys
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
@@ -72,12 +73,10 @@ class Filing:
 def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
     from ledger.cli.environment import filed_by
-    from ledger.files.save import remove_leftovers
 
     # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
     record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
     site = open_excerpt(parsed, record) or open_site(parsed)
-    remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
     crew = (person.ident, *parsed.helpers)
@@ -155,13 +154,20 @@ def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime
     """When the work was done, on the site's clock."""
     if parsed.at is None:
         return now
-    text = f"{now:%Y-%m-%d}T{parsed.at}" if len(parsed.at) == len("06:40") else parsed.at
+    spoken = re.fullmatch(r"(?:(today|yesterday)[ ,T]+)?(\d?\d:\d\d)", parsed.at.strip())
+    text = parsed.at.strip().replace(" ", "T", 1)
+    if spoken:
+        ago = timedelta(days=spoken[1] == "yesterday")
+        text = f"{now - ago:%Y-%m-%d}T{spoken[2]:0>5}"
     try:
         given = datetime.fromisoformat(text)
     except ValueError:
         given = None
     if given is None or "T" not in text:
-        raise Failure(f"`{parsed.at}` is not a time; write 06:40 for today, or 2026-11-23T06:40")
+        raise Failure(
+            f"`{parsed.at}` is not a time; write 06:40 for today, `yesterday 06:40`, "
+            "or 2026-11-23T06:40"
+        )
     return given.astimezone(site.zone) if given.tzinfo else given.replace(tzinfo=site.zone)
 
 
@@ -211,11 +217,13 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
 
     A visit that a file holds already is not filed again.
     """
+    from ledger.files.save import remove_leftovers
     from ledger.files.tree import DiskTree
     from ledger.filing.visit_file import filed_already
 
     there = filed_already(DiskTree(filing.site.root), visit, filing.when)
     if there:
+        remove_leftovers(filing.site.root)
         print(f"filed already: {filing.site.root / there}")
         if filing.way != "files" and not filing.dry_run:
             commit_left_over(filing.site.root, [there], _message(filing), filing.clock)
@@ -243,10 +251,11 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
-    from ledger.files.save import UnconfirmedError
+    from ledger.files.save import UnconfirmedError, remove_leftovers
     from ledger.filing.photos import photos_beside
     from ledger.filing.visit_file import write_new
 
+    remove_leftovers(filing.site.root)
     while True:
         made = named(filing, visit)
         try:

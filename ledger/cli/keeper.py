@@ -24,8 +24,7 @@ from ledger.cli.kept import (
     survey_of_book,
     survey_of_program,
 )
-from ledger.files.book_files import File, hash_of
-from ledger.files.names import BOOK
+from ledger.files.names import BOOK, PHOTOS
 from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
 from ledger.files.survey import (
     Survey,
@@ -38,6 +37,7 @@ from ledger.files.survey import (
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
+    from ledger.files.book_files import File
     from ledger.files.tree import FileTree
     from ledger.site.excerpt import LedgerExcerpt
     from ledger.site.kept_ledger import KeptLedger
@@ -265,7 +265,10 @@ class KeptRecord:
 
     @cached_property
     def _added(self) -> list[str] | None:
-        """The visits added since; None where they are many or anything else is not as it was."""
+        """The visits added since, and all pictures.
+
+        None where they are many or anything else is not as it was.
+        """
         base = self._base
         if base is None or base["program"] != program_now():
             return None
@@ -278,19 +281,22 @@ class KeptRecord:
         except OSError:  # taken away since
             return None
         added: list[str] = []
+        pictures: list[str] = []
         for prefix, names, packed, digest in folders:
+            if prefix.startswith(f"{PHOTOS}/"):
+                pictures += [prefix + name for name in names]
             if base["folders"].get(prefix) == digest.hex():
                 continue
             rows = rows_of(names, packed)
             was = self._read(f"folder {prefix}") if prefix in base["folders"] else '[[], ""]'
-            if was is None or not prefix.startswith("observations/"):
+            if was is None or not prefix.startswith(("observations/", f"{PHOTOS}/")):
                 return None
             names_before, rows_before = json.loads(was)
             before = rows_of(names_before, bytes.fromhex(rows_before))
             if not before.items() <= rows.items():
                 return None
             added.extend(prefix + name for name in rows.keys() - before.keys())
-        return sorted(added) if len(added) <= _MOST_ADDED else None
+        return sorted({*added, *pictures}) if len(added) <= _MOST_ADDED else None
 
     @cached_property
     def _base(self) -> Any:
@@ -313,6 +319,8 @@ def _book_as_wanted(
     Raises:
         UnfitError: somebody else had a hand in it meanwhile.
     """
+    from ledger.files.book_files import hash_of
+
     book = survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
     rows = book.rows()

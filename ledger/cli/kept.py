@@ -10,7 +10,6 @@ This runs before anything else of a command; so it imports next to nothing.
 import os
 import sys
 from datetime import UTC
-from functools import cache
 
 from ledger.cli.calls import SITE_VARIABLE
 from ledger.cli.clock import Clock
@@ -109,13 +108,17 @@ def _look_of(stream: "TextIO") -> tuple[object, ...]:
     return (stream.encoding, os.get_terminal_size(stream.fileno()).columns)
 
 
-@cache
 def survey_of_program() -> Survey:
     """The files of this program as they were when first asked for."""
-    package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
-    # In a checkout the schemas lie beside the package, in an installation inside it.
-    beside = (os.path.basename(package), "schemas")
-    return survey(os.path.dirname(package), beside, _is_bytecode)
+    if not _seen_of_program:
+        package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+        # In a checkout the schemas lie beside the package, in an installation inside it.
+        beside = (os.path.basename(package), "schemas")
+        _seen_of_program.append(survey(os.path.dirname(package), beside, _is_bytecode))
+    return _seen_of_program[0]
+
+
+_seen_of_program: list[Survey] = []
 
 
 def _is_bytecode(path: str) -> bool:

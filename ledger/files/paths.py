@@ -1,6 +1,5 @@
 """Which file holds what: a kind and an id for every file of a site, or the reason it has none."""
 
-import difflib
 import re
 from collections.abc import Iterable
 from datetime import datetime
@@ -186,6 +185,8 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
     stray = _stray_visit(path, path.rpartition("/")[2])
     if stray is not None and top != "book":
         return stray
+    import difflib  # noqa: PLC0415 - only where something is wrong
+
     near = difflib.get_close_matches(top.lower(), FOLDERS, n=1, cutoff=0.85)
     if not near or top in seen or not path.lower().endswith((".yaml", ".yml")):
         return None

@@ -10,11 +10,9 @@ are not: a build makes them again wherever their bytes differ, and a first build
 thousand of them. An export replaces only a file of its own form.
 """
 
-import ctypes
 import errno
 import os
 import re
-import secrets
 import shutil
 import stat
 import sys
@@ -127,6 +125,8 @@ _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 def _exchange(part: Path, target: Path) -> None:
     """Two folders take each other's name: renameat2(2) of Linux, which Python does not offer."""
     if sys.platform == "linux":
+        import ctypes  # noqa: PLC0415 - for folders alone
+
         rename = getattr(ctypes.CDLL(None), "renameat2", None)
         names = os.fsencode(part), os.fsencode(target)
         if rename and not rename(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE):
@@ -211,7 +211,7 @@ def _rename_over_a_claim(part: Path, target: Path) -> None:
 
 
 def _part_name(folder: Path) -> Path:
-    return folder / f".{secrets.token_hex(6)}{PART_ENDING}"
+    return folder / f".{os.urandom(6).hex()}{PART_ENDING}"
 
 
 def _new_part(folder: Path, mode: int) -> tuple[Path, int]:

@@ -5,7 +5,6 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.fields import did_you_mean, hold_to_drives, parse_value
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
@@ -48,6 +47,8 @@ def entry_named(ledger: Ledger, text: str) -> Entry:
 
 
 def _short(entry: Entry) -> str:
+    from ledger.files.yaml_write import in_one_line, yaml_text  # noqa: PLC0415 - brings ruamel
+
     return yaml_text(in_one_line(entry.raw)).strip()
 
 

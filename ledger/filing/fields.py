@@ -271,7 +271,7 @@ def hold_to_drives(entry: Mapping[str, Any], machines: Mapping[str, Machine]) ->
     """Raise ValueError, in words, for a setting in a unit that the drive named is not set in."""
     typed = [key for key in entry if key.partition("_")[2] in SETTING_ENDINGS]
     named = entry.get("at", [])
-    for place in [named] if isinstance(named, str) else named:
+    for place in named if isinstance(named, list) else [named]:
         machine = machines.get(str(place).partition("/")[0])
         if machine is None:
             continue

@@ -9,6 +9,7 @@ from ledger.filing.correction import entry_named
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.tasks import Task
+from ledger.model.visits import STOP_CAUSES
 from ledger.values import dataclass
 
 
@@ -53,19 +54,21 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
         entries.append({"task": ident, **_at(named), "outcome": "not-done", "reason": reason})
     for text in options.findings:
         place, finding = _halves(text, "--finding PLACE=TEXT")
-        entries.append({"finding": finding, "at": place, "urgency": options.urgency})
+        entries.append(
+            {"finding": finding, **_at(_places(ledger, place)), "urgency": options.urgency}
+        )
     for text in options.stops:
         cause, of = _halves(text, "--stop CAUSE=MINUTES[@MACHINE]")
+        if cause not in STOP_CAUSES:
+            known = f"; its causes: {', '.join(STOP_CAUSES)}"
+            hint = fields.did_you_mean(cause, STOP_CAUSES) or known
+            raise ValueError(f"--stop cannot be `{cause}`{hint}")
         minutes, _, at = of.partition("@")
-        stop = {
-            "stop": cause,
-            "stopped_minutes": fields.number_in(minutes, "stopped_minutes"),
-            "at": at,
-        }
-        entries.append({key: value for key, value in stop.items() if value != ""})
+        taken = fields.number_in(minutes, "stopped_minutes")
+        entries.append({"stop": cause, "stopped_minutes": taken, **_at(_places(ledger, at))})
     for text in options.tied_back:
         place, why = _halves(text, "--tied-back MACHINE=WHY")
-        entries.append({"tied_back": why, "at": place})
+        entries.append({"tied_back": why, **_at(_places(ledger, place))})
     entries.extend(_closing(ledger, text) for text in options.closes)
     entries.extend(fields.entry_from_yaml(text) for text in options.entries)
     for entry in entries:

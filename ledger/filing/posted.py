@@ -6,14 +6,11 @@ says what was sent; and where it cannot, that is known, and never silently wrong
 accidents. It is no signature: whoever can write a visit can write its check.
 """
 
-import email
 import html
 import json
 import re
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
-from email.message import EmailMessage
-from email.policy import default as modern
 from typing import Any
 
 import yaml
@@ -71,6 +68,10 @@ def _as_text(value: Any) -> Any:
 def text_of(raw: bytes) -> str:
     """The text in a file or in what was pasted; of a mail its text, and no attachment."""
     if re.match(rb"(?:[A-Za-z-]+:[^\n]*\n(?:[ \t][^\n]*\n)*)+\r?\n", raw):
+        import email  # noqa: PLC0415 - a list of work reads no mail
+        from email.message import EmailMessage  # noqa: PLC0415 - nor this
+        from email.policy import default as modern  # noqa: PLC0415 - nor this
+
         parsed = email.message_from_bytes(raw, policy=modern)
         if isinstance(parsed, EmailMessage) and "from" in parsed:
             body = parsed.get_body(("plain", "html"))

@@ -11,7 +11,6 @@ from ledger.files.reading import parse_document
 from ledger.files.save import create_file
 from ledger.files.schemas import check_document
 from ledger.files.tree import FileTree, UnreadableFileError
-from ledger.files.yaml_write import visit_text
 from ledger.values import dataclass
 
 _MOST_IN_A_MINUTE = 99
@@ -48,6 +47,8 @@ def visit_file(
     folder = _folder_of(when)
     stem = free_stem(root / folder, _first_stem(visit, when), taken)
     path = f"{folder}/{stem}.yaml"
+    from ledger.files.yaml_write import visit_text  # noqa: PLC0415 - brings ruamel
+
     text = visit_text(visit, schema_path_of(root, "visit", depth=3))
     return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
 

@@ -72,7 +72,7 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
     if troubles:
         blocks += [
             Heading(2, "Not current"),
-            Paragraph("What stands here of these sites is old, or nothing."),
+            Paragraph("What is shown of these sites is old, or nothing."),
             table_of(
                 troubles,
                 (left("Site"), lambda one: one.site),

@@ -370,7 +370,7 @@ def _next_of(oid: str, differences: Iterator[tuple[str, dict[str, Change]]]) -> 
     named, changes = next(differences, ("none", {}))
     if named != oid:
         raise GitProblem(
-            rule="git-failed", message=f"Git told of commit {named} where {oid} was asked for."
+            rule="git-failed", message=f"Git was asked for commit {oid} and gave {named}."
         )
     return changes
 

@@ -11,7 +11,6 @@ from typing import Any, NamedTuple
 
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
-from ledger.files.spelling import nearest_text
 from ledger.model.problems import Problems
 from ledger.model.readings import STEPS
 from ledger.model.references import EntryRef, Place
@@ -121,6 +120,8 @@ def _check(document: Document, reference: Reference, defined: _Defined, problems
 def _unknown_point(
     document: Document, pointer: Pointer, place: Place, known: list[str], problems: Problems
 ) -> None:
+    from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
+
     near = nearest_text(place.point, set(known).__contains__)
     problems.error(
         document,

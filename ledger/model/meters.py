@@ -2,7 +2,8 @@
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
+from functools import cache
 from itertools import accumulate
 
 from ledger.compute.meter import MeterLog, MeterReading, meter_log, total_on
@@ -258,14 +259,27 @@ def open_between(site: Site, begin: datetime, end: datetime) -> float:
 
 
 def open_hours(site: Site, day: date) -> float:
-    """Hours open on a day."""
-    return sum((closes - opens) / timedelta(hours=1) for opens, closes in _opening(site, day))
+    """Hours open on a day, by the clock on the wall."""
+    times = _times_open(site, day)
+    return 0.0 if times is None else _hours_between(*times)
+
+
+@cache
+def _hours_between(opens: time, closes: time) -> float:
+    begin, end = (datetime.combine(date.min, one) for one in (opens, closes))
+    return (end - begin) / timedelta(hours=1)
 
 
 def _opening(site: Site, day: date) -> Sequence[tuple[datetime, datetime]]:
     """When the site opens and closes on a day; nothing where it stays closed."""
-    hours = site.open_hours.get(day.weekday())
-    if hours is None or any(c.first <= day <= c.last for c in site.closures):
+    times = _times_open(site, day)
+    if times is None:
         return ()
-    opens, closes = (datetime.combine(day, time, site.zone) for time in hours)
+    opens, closes = (datetime.combine(day, one, site.zone) for one in times)
     return ((opens, closes),)
+
+
+def _times_open(site: Site, day: date) -> tuple[time, time] | None:
+    times = site.open_hours.get(day.weekday())
+    is_closed = times is None or any(c.first <= day <= c.last for c in site.closures)
+    return None if is_closed else times

@@ -3,14 +3,12 @@
 An id may be meant by what people call the thing: a machine's name, a task's title.
 """
 
-import difflib
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
 
 from ledger.files.diagnostics import Diagnostic, FirstOfEach, Severity
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind
-from ledger.files.spelling import nearest_text
 
 #: By kind of thing, as in a rule id, and by name in small letters: the ids that it may stand for.
 Called = Mapping[str, Mapping[str, tuple[str, ...]]]
@@ -175,6 +173,8 @@ class Problems:
         # An abbreviation such as CST is like many names, and means none of them.
         if word.isupper() and len(word) < _SHORTEST_NAME:
             return ""
+        from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
+
         otherwise_written = nearest_text(word, set(words).__contains__)
         # The machine with the next name is another machine: work would count at the wrong one.
         return otherwise_written or ("" if is_machine else nearest(word, words))
@@ -188,5 +188,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
 # Where one name is wrong it is mostly wrong in many places.
 @lru_cache(maxsize=1024)
 def _nearest(word: str, known: tuple[str, ...]) -> str:
+    import difflib  # noqa: PLC0415 - only where something is wrong
+
     close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     return close[0] if close else ""

@@ -370,7 +370,7 @@ def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
 def _rest(found: Review) -> Iterator[Block]:
     if found.pages:
         files = words.format_count(found.pages, "file")
-        text = f"{files} of the book changed as well; whether they are right is told by "
+        text = f"{files} of the book changed as well; whether they are right is checked by "
         yield Paragraph((text, Code("tunnelbook build --check"), "."))
     if found.other_files:
         named = found.other_files[:_OTHER_FILES_NAMED]

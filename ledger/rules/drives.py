@@ -144,7 +144,7 @@ def _limits_of_file(check: SiteCheck, machine: Machine) -> None:
                 rule="load-above-rating",
                 message=(
                     f"a load of {keys['load_kn']:g} kN is above the bearing's rating of "
-                    f"{keys['dynamic_load_kn']:g} kN: no life can be said"
+                    f"{keys['dynamic_load_kn']:g} kN: no life can be given"
                 ),
                 expected="a load below the rating",
                 remedy="look up both again, and the unit",

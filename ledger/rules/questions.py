@@ -79,7 +79,7 @@ QUESTIONS: Mapping[str, str] = {
     "step-too-large": "A change in one large step gives no time to see what it does to cloth and "
     "vehicles.",
     "target-outside-band": "The setting is expected to put the shaft outside its band.",
-    "tied-back-later": "A visit tells what has happened; most often the day of `since` is wrong.",
+    "tied-back-later": "A visit reports what has happened; most often the day of `since` is wrong.",
     "tied-back-twice": "A machine is back once every entry that ties it back is closed, so the "
     "second one keeps its work waiting.",
     "turns-wrong-way": "A brush that turns the other way throws water and dirt at the vehicle, and "

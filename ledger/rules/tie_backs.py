@@ -34,7 +34,7 @@ def tie_back_warnings(check: SiteCheck) -> None:
                 one.entry,
                 "since",
                 rule="tied-back-later",
-                message="`since` lies after the visit that tells of it",
+                message="`since` is after the visit that files it",
                 expected="the time of the visit, or one before it",
                 remedy="correct the time, or leave `since` out",
             )

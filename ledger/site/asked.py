@@ -100,5 +100,5 @@ def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[De
     day = last_day_filed(ledger)
     parts = Parts(ledger, day, store)
     own = filed_at(parts.of_machine(ident), by_all(ledger, parts))
-    others = decisions_of_site(ledger, site_found(ledger, parts), day, with_findings=False)
+    others = decisions_of_site(ledger, site_found(ledger, parts), day, in_full=False)
     return in_order((one for one in others if one.machine == ident), [own])

@@ -115,28 +115,28 @@ def in_order(
 
 
 def decisions_of_site(
-    ledger: Ledger, found: SiteFound, day: date, *, with_findings: bool
+    ledger: Ledger, found: SiteFound, day: date, *, in_full: bool
 ) -> tuple[Decision, ...]:
-    """What the whole record asks for on a day.
+    """What the whole record asks for on a day; `in_full` also what no machine's page repeats.
 
-    Open findings stand on a machine's page whatever their urgency, with who found them, and what
-    is to be ordered on none.
+    There open findings stand whatever their urgency, with who found them; and instruments, people
+    and orders are about no machine.
     """
     kinds = (
-        _urgent(ledger, day) if with_findings else (),
+        _urgent(ledger, day) if in_full else (),
         _tied_back(ledger, day),
         (),  # otherwise
         (),  # out of band
         (),  # beyond its limit
         _figures(ledger, found.water, "Water out of band", _WATER),
         _figures(ledger, found.duty, "Beyond its duty", _DUTY),
-        _instruments(ledger, day),
-        _training(ledger, day),
+        _instruments(ledger, day) if in_full else (),
+        _training(ledger, day) if in_full else (),
         _repeated(found.failing, day),
         (),  # soon
         (),  # to confirm
         (),  # waiting
-        _to_order(found.stock) if with_findings else (),
+        _to_order(found.stock) if in_full else (),
     )
     return _ranked(kinds)
 

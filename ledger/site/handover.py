@@ -22,7 +22,7 @@ def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Ite
         return
     yield Paragraph(_who(ledger, own, before))
     left = list(_left(ledger, work, own, as_of))
-    yield Bullets(left or ["Nothing was put off, found or set otherwise."])
+    yield Bullets(left or ["Nothing was put off, found wrong or set differently."])
 
 
 def _last_on(newest_first: Iterable[Visit]) -> tuple[list[Visit], Visit | None]:

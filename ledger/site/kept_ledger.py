@@ -409,8 +409,9 @@ def kept_ledger(
 ) -> KeptLedger | None:
     """The ledger of the kept record and the visits added since; None where the whole is to be read.
 
-    `read` gives a text of the record by its name, `paths` are those of the visits in `tree`, and
-    `day` says as of which day in the site's zone. By that day all has to be known.
+    `read` gives a text of the record by its name, `paths` are those of the visits in `tree` and of
+    all pictures, and `day` says as of which day in the site's zone. By that day all has to be
+    known.
     """
     text = read(MAIN)
     if text is None:
@@ -459,7 +460,7 @@ def _added(main: Any, tree: FileTree, paths: Sequence[str]) -> Ledger | None:
             return None
         documents.append(document)
     cited = [Source(kind=Kind.VISIT, path="", ident=ident) for ident in main["cited"]]
-    built = build_ledger(documents, unread=cited)
+    built = build_ledger(documents, unread=cited, photos=found.photos)
     ledger = built.ledger
     if ledger is None or found.diagnostics or built.diagnostics:
         return None

@@ -76,7 +76,7 @@ def methods_page() -> Page:
     """The same in every book: it depends on the program alone."""
     blocks: list[Block] = [
         Paragraph(
-            "What stands behind the numbers of this book: what each says, its formula, its "
+            "How the numbers of this book are worked out: what each means, its formula, its "
             "source, and when it gives no answer. Nobody needs this page to do the work; it is "
             "for those who want to check. The functions named last stand in the program's folder "
             "ledger/compute."

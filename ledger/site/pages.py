@@ -76,7 +76,7 @@ def moved_pages() -> Iterator[Page]:
             path=former,
             title="This page has moved",
             in_navigation=False,
-            blocks=[Paragraph(("It is now here: ", Link(present, present), "."))],
+            blocks=[Paragraph(("This page has moved: ", Link(present, present), "."))],
         )
 
 
@@ -104,7 +104,7 @@ class Book:
     def asked(self) -> Sequence[Decision]:
         """All that needs a decision on the day, the worst first."""
         return in_order(
-            decisions_of_site(self._ledger, self._found, self._as_of, with_findings=True),
+            decisions_of_site(self._ledger, self._found, self._as_of, in_full=True),
             (one.today for one in self._judged.values()),
         )
 
@@ -165,7 +165,7 @@ class Book:
         )
         yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
         yield duty_page(ledger, found.duty)
-        filed = decisions_of_site(ledger, found, last_day_filed(ledger), with_findings=True)
+        filed = decisions_of_site(ledger, found, last_day_filed(ledger), in_full=True)
         yield months_page(ledger, found.water, in_order(filed, (one.filed for one in of_machines)))
         yield methods_page.methods_page()
         for sheet in locked:
@@ -196,9 +196,7 @@ class Book:
         """Each machine with all its years."""
         ledger = self._ledger
         asked: dict[str, list[Decision]] = {}
-        of_site = decisions_of_site(
-            ledger, self._found, last_day_filed(ledger), with_findings=False
-        )
+        of_site = decisions_of_site(ledger, self._found, last_day_filed(ledger), in_full=False)
         for one in in_order(of_site, (one.filed for one in self._judged.values())):
             asked.setdefault(one.machine, []).append(one)
         for ident in ledger.machines:

@@ -203,7 +203,7 @@ def _recommendations(ledger: Ledger, results: tuple[SpeedResult, ...]) -> FlatTa
             number("band_high_rpm", "r/min", "Upper end of the band.", lambda r: r["band_rpm"][1]),
             _number("p_in_band", "", "Chance that the speed lies in the band."),
             _text("limited_by", "What keeps the setting from the target."),
-            text("cautions", "What speaks against it.", lambda r: " / ".join(r["cautions"])),
+            text("cautions", "Reasons to doubt it.", lambda r: " / ".join(r["cautions"])),
         ),
         key="machine line_rate_per_h",
         refers="machine",

@@ -129,7 +129,7 @@ def _entries(ledger: Ledger) -> FlatTable:
             text("task", "Id of the task.", lambda e: e.task),
             text(
                 "round",
-                "Pass of the day whose round was said to be in order by this one answer.",
+                "Pass of the day whose round was reported in order by this one answer.",
                 lambda e: e.claim.of_pass.value if e.claim else "",
             ),
             text("outcome", "Whether the task was done.", _outcome),
@@ -345,7 +345,7 @@ def _setpoints(ledger: Ledger) -> FlatTable:
             text("evidence", "Entries it rests on.", lambda p: " ".join(map(str, p[1].evidence))),
             text("proposed_by", "Id of who proposed it.", lambda pair: pair[1].proposed_by),
             day("proposed_on", "When.", lambda pair: pair[1].proposed_on),
-            text("approved_by", "Id of who approved it, or is said to have: see `does_not_count`.",
+            text("approved_by", "Id of who approved it by the file: see `does_not_count`.",
                  lambda pair: pair[1].approved_by),
             day("approved_on", "When.", lambda pair: pair[1].approved_on),
             text("does_not_count", "Rules of the site that the approval breaks: it is none.",

@@ -88,7 +88,7 @@ def test_a_round_waits_for_the_places_drawn_and_for_its_minutes(tunnelbook, wash
     assert tunnelbook("record", "--site", wash, "--in-order", "before-opening") == 2
     assert "--in-order 'before-opening N min'  how long it took" in tunnelbook.err
     assert tunnelbook("record", "--site", wash, "--seen", "conveyor=Whole") == 2
-    assert "no round that is said here was drawn to look at conveyor" in tunnelbook.err
+    assert "no round of this call was drawn to look at conveyor" in tunnelbook.err
     assert filed(wash) == []
 
 
@@ -369,6 +369,29 @@ def test_what_a_foreman_would_ask_about_needs_a_yes(tunnelbook, wash):
     assert len(filed(wash)) == 1
 
 
+@pytest.mark.parametrize(
+    ("said", "when"),
+    [
+        ("yesterday 6:40", "2026-11-24T06:40"),
+        ("today, 06:40", "2026-11-25T06:40"),
+        ("6:40", "2026-11-25T06:40"),
+        ("2026-11-23 06:40", "2026-11-23T06:40"),
+    ],
+)
+def test_a_time_as_people_say_it(tunnelbook, wash, said, when):
+    assert tunnelbook("record", "--site", wash, "--at", said, "--done", "look-at-nozzles") == 0
+    (visit,) = filed(wash)
+    assert visit.read_text().splitlines()[1] == f"at: {when}"
+
+
+@pytest.mark.parametrize("at", ["60", "null", "{}"])
+def test_a_place_that_is_no_word_is_explained(tunnelbook, wash, at):
+    entry = f"{{at: {at}, finding: x}}"
+    assert tunnelbook("record", "--site", wash, "--entry", entry, "--dry-run") == 1
+    assert "error: `at` is " in tunnelbook.err
+    assert "expected: machine or machine/point" in tunnelbook.err
+
+
 def test_a_fault_in_another_file_keeps_no_work_from_being_filed(tunnelbook, wash):
     (wash / "tasks/broken.yaml").write_text("titel: x\n")
     assert tunnelbook("record", "--site", wash, "--done", "look-at-nozzles") == 0
@@ -381,6 +404,12 @@ def test_a_fault_in_another_file_keeps_no_work_from_being_filed(tunnelbook, wash
         (("--by", "ada-tarowby"), "did you mean `ada-tarrowby`"),
         (("--at", "quarter to six"), "write 06:40"),
         (("--at", "2026-11-23"), "write 06:40"),
+        (("--at", "yesterday"), "`yesterday 06:40`"),
+        (("--stop", "vehcle=12"), "--stop cannot be `vehcle`; did you mean `vehicle`?"),
+        (("--stop", "weather=12"), "its causes: machine, vehicle, operator"),
+        (("--stop", "vehicle=12@side-brsh"), "did you mean `side-brush`"),
+        (("--finding", "side-brsh=loud"), "did you mean `side-brush`"),
+        (("--tied-back", "side-brsh=bent"), "did you mean `side-brush`"),
         (("--done", "look-at-nozzles@side-brsh"), "did you mean `side-brush`"),
         (("--speed", "side-brush=38"), "PASSES/SECONDS"),
         (("--speed", "side-brsh=38/30"), "did you mean `side-brush`"),

@@ -253,6 +253,37 @@ def test_a_site_nearer_by_is_found_though_the_answer_of_another_is_kept(site, tm
     assert "missing-key" in run(site, *CHECK, cwd=below, **cache).stdout
 
 
+def test_a_site_with_pictures_of_machines_is_read_from_its_excerpt(wash, capsys, monkeypatch):
+    picture = wash.root / "photos/2026/11/2026-11-20-94358c15.jpg"
+    picture.parent.mkdir(parents=True)
+    picture.write_bytes(b"\xff\xd8")
+    with (wash.root / "equipment/brush-p2.yaml").open("a") as machine:
+        machine.write("photos: [photos/2026/11/2026-11-20-94358c15.jpg]\n")
+    answer_call(words(wash, "due"), wash.clock)
+    seen = []
+    excerpt = KeptRecord.excerpt
+
+    def watched(record, day):
+        seen.append(excerpt(record, day))
+        return seen[-1]
+
+    monkeypatch.setattr(KeptRecord, "excerpt", watched)
+    second = picture.with_name("2026-11-30-0123abcd.jpg")
+    second.write_bytes(b"\xff\xd8\xff")
+    (wash.root / "observations/2026/11/2026-11-30T0700-d-fenwold.yaml").write_text(
+        "at: 2026-11-30T07:00\nby: d-fenwold\nentries:\n"
+        f"  - {{at: brush-p2, finding: cloth torn, photos: [photos/2026/11/{second.name}]}}\n"
+    )
+    told = []
+    for no_store in ("", "1"):
+        monkeypatch.setenv("TUNNELBOOK_NO_STORE", no_store)
+        capsys.readouterr()
+        assert answer_call(words(wash, "due"), wash.clock) == 0
+        told.append(capsys.readouterr())
+    assert told[0] == told[1]
+    assert [one is not None for one in seen] == [True]
+
+
 @pytest.mark.parametrize(
     ("named", "is_by_excerpt"), [([], True), (["--at", "2026-11-20T08:00"], False)]
 )

@@ -58,6 +58,13 @@ def test_a_machine_of_each_kind_comes_with_tasks_for_all_its_points(tmp_path, ki
         tmp_path, {"site.yaml": SITE, **programme(placed([kind], {}), schemas="schemas")}
     )
     assert words(site) == []
+    # A box of the walk says a word, and nothing else tells two boxes of a machine apart.
+    boxes = [
+        (task.when, task.brief)
+        for task in site.loaded.ledger.tasks.values()
+        if any(place.machine == kind for place in task.places)
+    ]
+    assert len(boxes) == len(set(boxes))
     assert site.ledger.machines[kind].kind == kind
     assert site.ledger.tasks
 

@@ -86,7 +86,7 @@ def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]
         entries += found
     drawn = {place for one in entries for place in one.get("drawn", ())}
     if strays := sorted(answers.keys() - drawn):
-        raise Failure(f"no round that is said here was drawn to look at {', '.join(strays)}")
+        raise Failure(f"no round of this call was drawn to look at {', '.join(strays)}")
     return entries
 
 
@@ -115,7 +115,9 @@ def _correct(parsed: argparse.Namespace) -> int:
 
 _FILING = (
     arg("--by", "PERSON", "who did it; by default the person git knows"),
-    arg("--at", "TIME", "when, such as 06:40 or 2026-11-23T06:40; by default now"),
+    arg(
+        "--at", "TIME", "when, such as 06:40, 'yesterday 06:40' or 2026-11-23T06:40; by default now"
+    ),
     several("--helper|--with", "PERSON", "who helped", dest="helpers"),
     flag("--yes", "file it without asking, even with warnings"),
     *INTO_GIT,

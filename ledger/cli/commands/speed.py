@@ -155,7 +155,7 @@ def _require_meaning(speed: "Speed") -> None:
         )
     if speed.expanded() >= speed.rpm:
         raise Failure(
-            "this reading tells nothing: its uncertainty is as large as the speed; "
+            "this reading is of no use: its uncertainty is as large as the speed; "
             "count for longer, or time more turns"
         )
 

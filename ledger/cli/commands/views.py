@@ -74,7 +74,6 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.cli.into_git import waiting_text
     from ledger.site.excerpt import EXCERPT, excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
@@ -93,6 +92,8 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
         parsed.record.make_beside(EXCERPT, partial(excerpt_of, ledger, schedule, unconfirmed))
     note = ""
     if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
+        from ledger.cli.into_git import waiting_text
+
         note = waiting_text(site.root, ledger.site.zone)
         # What git holds changes while no file of the site does.
         parsed.answer.is_kept = not note
@@ -500,7 +501,7 @@ high-pressure nozzle.
   tunnelbook water                     every figure, with its uncertainty
   tunnelbook water --json | less
 
-A figure that cannot be said names the reading it lacks.
+A figure that cannot be worked out names the reading it lacks.
 """,
         takes=f"{FROM_A_DAY} exit-code",
     ),

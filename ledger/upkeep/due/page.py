@@ -360,7 +360,7 @@ def _to_confirm(lines: Sequence[Spans]) -> list[Block]:
     return [
         Heading(2, "Confirm settings"),
         Paragraph(
-            "A setting stands proven once a speed read at it agrees with what was predicted. "
+            "A setting is confirmed once a speed read at it agrees with what was predicted. "
             "Count from outside the guards."
         ),
         Checklist(lines),

@@ -16,22 +16,22 @@ _WORN = fixed(100 * pressure_held(1.1, 1.0), 0)
 
 _SAYS = {
     DutyGroup.PUMPS: (
-        "Each nozzle by its last catch, or as new, at the pressure of the gauge; what is lost on "
-        "the way to it is not taken off, so the true flow is less. More than the pump gives: it "
-        "cannot hold the pressure. Pressure alone cannot tell worn nozzles from a worn pump: with "
-        f"nozzles worn to 110 % it falls to {_WORN} %, and with a pump worn to 91 % just as far. "
-        "Catch the nozzles, or read the flow; where a regulator holds the pressure, the bypass "
-        "gets less first."
+        "Each nozzle by its last catch, or as new, at the pressure of the gauge. Losses on the way "
+        "to it are not subtracted, so the true flow is less. If the nozzles take more than the "
+        "pump gives, it cannot hold the pressure. Pressure alone cannot tell worn nozzles from a "
+        f"worn pump: with nozzles worn to 110 % it falls to {_WORN} %, and with a pump worn to "
+        "91 % just as far. Catch the nozzles, or read the flow; where a regulator holds the "
+        "pressure, the bypass gets less first."
     ),
     DutyGroup.CLOTH: (
-        "Strips are taken as standing straight out, so the true edge is slower. Where the speed "
-        "that brings back the edge speed of new cloth lies beyond the band, renew the cloth; do "
-        "not speed up. Whether the maker wants equal turns or an equal edge speed is the maker's "
-        "word; and a worn brush also reaches less far."
+        "Strips are assumed to stand straight out, so the true edge is slower. If the edge speed "
+        "of new cloth would need a speed above the band, renew the cloth; do not speed up. Whether "
+        "the maker wants equal turns or an equal edge speed is the maker's word; and a worn brush "
+        "also reaches less far."
     ),
     DutyGroup.ENERGY: (
-        "Two parts of one meter: what runs idle, a day, and what one vehicle more takes, by the "
-        "scatter of the weeks."
+        "The meter in two parts, by comparing its weeks: what a day takes without a vehicle, and "
+        "what one more vehicle takes."
     ),
 }
 

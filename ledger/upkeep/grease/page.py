@@ -283,7 +283,7 @@ def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
 
 def _format_life_span(point: GreasePoint, life: RatingLife) -> str:
     if life.overloaded:
-        return "the load is above the rating: check both, no life can be said"
+        return "the load is above the rating: check both, no life can be given"
     span = format_span(life.hours / point.hours_per_day) if point.hours_per_day else words.NONE
     return span + ("; under 5° fretting ends it sooner" if life.fretting else "")
 

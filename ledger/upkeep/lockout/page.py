@@ -52,7 +52,7 @@ _BRING_BACK = (
     "Tools and cloths out, guards back on.",
     "Everybody out of the tunnel, counted by name.",
     "Everyone takes their own lock off.",
-    "Tell everybody who was told before that power comes back.",
+    "Tell everybody at the line again: power comes back.",
     "Release and reset: nothing may move.",
     "Sound the horn, wait, then start by the start button.",
 )

@@ -52,8 +52,8 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
         ),
         Paragraph(
             "On hand is the last count, less what the entries since then used, plus what was "
-            "received. Where that and what is on order lie at the reorder level or below, the "
-            "order lifts them to twice that level, in whole packs."
+            "received. If that and what is on order are together no more than the reorder level, "
+            "the order fills up to twice that level, in whole packs."
         ),
         words.pointer("Parts"),
     ]

@@ -28,8 +28,8 @@ def people_page(ledger: Ledger) -> Page:
     found = held(ledger, day)
     blocks: list[Block] = [
         Paragraph(
-            "Work is held against what a person was qualified for on its day. A qualification "
-            "without training behind it is the word of site.yaml alone."
+            "Work is compared with what the person was qualified for on its day. A qualification "
+            "without training on record rests on site.yaml alone."
         ),
         table_of(
             found,

@@ -152,8 +152,8 @@ def _what_approval_rests_on(ledger: Ledger) -> list[Block]:
     if rule is ApprovalProof.FILE:
         return []
     text = (
-        f"Approved by is what the files say. By this site's rule ({rule.value}) git must bear it "
-        "out, which this page does not look at: "
+        f"The names under Approved by are those in the files. This site's rule ({rule.value}) asks "
+        "for proof in git. This page does not look for it; "
     )
     return [Paragraph((text, Code("tunnelbook audit"), " does."))]
 

@@ -176,7 +176,7 @@ def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
         return [Paragraph("No failure is on record at a place of any task.")]
     return [
         Paragraph(
-            "The plan is what the task's file says; done about every is how it was done, by the "
+            "The plan is the interval in the task's file; done about every is the interval by the "
             "record. The last column asks whether failures come soon after a service or late. It "
             "compares and does not explain, and nothing here is a reason for a longer interval: "
             "where failures are few, the work itself may be why. Tasks at whose places nothing "

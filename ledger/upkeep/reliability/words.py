@@ -110,7 +110,7 @@ def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str
     low, high = costs.total
     each = _money((low / costs.failures, high / costs.failures), 2)
     return (
-        f"By what was filed a failure cost about {each} {currency}: "
+        f"By the record a failure cost about {each} {currency}: "
         f"in all {words.in_words(parts)}{beside}."
     )
 
@@ -127,8 +127,8 @@ def format_sisters(ledger: Ledger, found: Sisters) -> str:
     if found.chance is None:
         return f"{here}No other machine here has this point to compare with: look for the cause."
     others = words.in_words([ledger.place_name(place) for place in found.sisters])
-    failed = f"{found.sister_failures} times" if found.sister_failures else "not at all"
-    here += f"In {format_hours(found.sister_hours)}, {others} failed {failed}"
+    failed = f"failed {found.sister_failures} times" if found.sister_failures else "never failed"
+    here += f"In {format_hours(found.sister_hours)}, {others} {failed}"
     if not found.stands_out:
         return f"{here}: too little to say that this one has a cause of its own."
     return (

@@ -142,15 +142,15 @@ def _format_shared(fit: RatioFit, factor: float, site: Site) -> str:
     key, part = fit.shares[0]
     help_ = _OF_KEY[key.partition(" ")[0]][1]
     return (
-        f"; of the uncertainty ± {shown_uncertainty(2 * part * factor)} is that of "
-        f"{format_key(key, site)}: more of the same does not help, {help_}"
+        f"; ± {shown_uncertainty(2 * part * factor)} of the uncertainty comes from "
+        f"{format_key(key, site)}: more such readings do not help, {help_}"
     )
 
 
 METHOD = (
     "Each speed is shown with ± U: the true speed lies inside it in about 95 of 100 readings. A "
     "verdict is given where the chance of being on one side is at least 95 %; otherwise the "
-    "reading cannot tell, and To tell says what count would."
+    "reading cannot tell."
 )
 
 
@@ -252,7 +252,7 @@ def speeds_of_year(ledger: Ledger, of: Sequence[SpeedYearRows], year: int) -> Pa
         in_navigation=False,
         blocks=[
             Paragraph(("The last readings: ", Link(SPEEDS_TITLE.lower(), SPEEDS_PAGE), ".")),
-            Paragraph(f"{METHOD} {_bands_at(ledger)}"),
+            Paragraph(f"{METHOD} To tell says what count would. {_bands_at(ledger)}"),
             SmallPlots(year, [row for rows in of for row in rows.all_at_once]),
             Heading(2, "Every reading", in_columns=True),
             *(block for rows in of for block in rows.readings),

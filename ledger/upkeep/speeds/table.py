@@ -91,7 +91,7 @@ def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
                 text("read", "Raw numbers of the speed.", _raw_of),
                 number("rpm", "r/min", "The speed.", lambda r: r.speed.rpm if r.speed else None),
                 *_OF_SPEED,
-                text("doubt", "What speaks against the instrument.", lambda r: r.doubt),
+                text("doubt", "Reasons to doubt the instrument.", lambda r: r.doubt),
             ),
         )
     )
@@ -143,7 +143,7 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             text("instrument", "Id of the instrument.", lambda r: r.entry.instrument),
             text(
                 "doubt",
-                "What speaks against the instrument.",
+                "Reasons to doubt the instrument.",
                 lambda r: doubt_of(ledger, r.entry.instrument, r.entry.day),
             ),
             *map(_of_its_speed, _OF_SPEED),

@@ -142,7 +142,7 @@ def format_count_first(first: CountFirst, unit: str, site: Site) -> Spans:
     width = words.format_number(round(first.band.high - first.band.low, 1))
     why += (
         f": {words.format_speed(first.speed)} r/min at {at}, for a band {width} r/min wide. "
-        "No setting can be told from that."
+        "No setting can be chosen from that."
     )
     if first.more is None:
         return (

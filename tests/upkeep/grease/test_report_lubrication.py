@@ -159,7 +159,7 @@ def test_a_load_above_the_rating_is_doubted_in_the_place_of_a_life():
     row = table(page_of(machines=machines), "Bearing", "C, kN").rows[0]
 
     assert row[5] == "–"
-    assert row[6] == "the load is above the rating: check both, no life can be said"
+    assert row[6] == "the load is above the rating: check both, no life can be given"
 
 
 def test_points_without_a_task_and_without_a_size_are_to_see_to():

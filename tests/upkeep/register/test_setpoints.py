@@ -46,7 +46,7 @@ def test_a_second_person_who_may_approve_stands_without_a_word():
 def test_where_git_must_bear_an_approval_out_the_page_says_that_it_did_not_ask_git(rule):
     page = page_of(setpoints=[setpoint(0, 45)], site={"policy": {"approval_proof": rule}})
     said = terminal.render(page, width=400)
-    asks = f"By this site's rule ({rule}) git must bear it out, which this page does not look at"
+    asks = f"This site's rule ({rule}) asks for proof in git. This page does not look for it"
     assert (asks in said) is (rule != "file")
 
 

@@ -27,7 +27,7 @@ def test_the_stop_and_the_work_at_their_rates():
     assert (found.failures, found.stopped_minutes, found.work_minutes) == (2, 60, 50)
     assert found.total == pytest.approx((510, 510))
     assert format_cost(found, "EUR", 1000) == (
-        "By what was filed a failure cost about 260 EUR: in all 1 h 00 min stopped "
+        "By the record a failure cost about 260 EUR: in all 1 h 00 min stopped "
         "at 480 EUR an hour and 50 min of work at 36 EUR an hour; its file says 1000 EUR."
     )
 

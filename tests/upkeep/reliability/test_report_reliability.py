@@ -85,10 +85,10 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
 
 def test_what_failures_cost_by_the_record_stands_beside_what_the_file_says():
     ledger = record(EVEN)
-    assert "By what was filed" not in text_of(ledger)
+    assert "By the record" not in text_of(ledger)
     costs = replace(ledger.site.costs, down_per_h=480.0)
     told = text_of(replace(ledger, site=replace(ledger.site, costs=costs)))
-    assert "By what was filed a failure cost about 480 EUR" in told
+    assert "By the record a failure cost about 480 EUR" in told
     assert "its file says 1000 EUR" in told
 
 

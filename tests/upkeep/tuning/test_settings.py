@@ -220,7 +220,7 @@ def test_two_counts_that_disagree_ask_for_more_counts_and_no_step():
     assert text.splitlines()[3].startswith(
         "Time whole turns: 20 turns from pass to pass at 45 Hz, 3 times would do"
     )
-    assert "No setting can be told from that." in text
+    assert "No setting can be chosen from that." in text
     assert "Set to" not in text
     assert "Predicted" not in text
     assert "38 passes in 30 s" in text
