@@ -98,7 +98,8 @@ def judged(ledger: Ledger, parts: Parts, by: ByAll) -> dict[str, Judged]:
     }
     days: dict[str, list[str]] = {}
     for day, of_day in by.drift.days.items():
-        stands_for = content_hash(repr((day, of_day)).encode())
+        of = [(ident, one.value, one.u) for ident, one in of_day.items()]
+        stands_for = content_hash(repr((day.toordinal(), of)).encode())
         for ident in of_day:
             days.setdefault(ident, []).append(stands_for)
     return parts.each(

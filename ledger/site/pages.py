@@ -10,7 +10,7 @@ from functools import cached_property, partial
 
 from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
-from ledger.model.ledger import ALL_YEARS, Ledger, last_day_filed
+from ledger.model.ledger import ALL_YEARS, EVENTS, Ledger, last_day_filed
 from ledger.model.noted_day import Noted
 from ledger.site import methods_page
 from ledger.site.asked import by_all, site_found
@@ -110,9 +110,8 @@ class Book:
 
     def pages(self) -> Iterator[Page]:
         """Every page."""
-        yield from self.pages_of_site()
-        for unit in self.units():
-            yield from _pages_of(unit)
+        for one in (*self.pages_of_site(), *self.units()):
+            yield from _pages_of(one) if isinstance(one, Unit) else (one,)
 
     def units(self) -> Iterator[Unit]:
         """All pages but those of the site."""
@@ -120,9 +119,9 @@ class Book:
         yield from self._machines()
         yield Unit("moved", tuple, lambda _: moved_pages())
 
-    def pages_of_site(self) -> Iterator[Page]:
+    def pages_of_site(self) -> Iterator[Page | Unit]:
         ledger, as_of, found = self._ledger, self._as_of, self._found
-        done = self._work
+        done, tasks = self._work, ledger.tasks.values()
         work = done.schedule.all_due()
         of_machines = self._judged.values()
         settings_of = self.parts.each("settings", settings)
@@ -142,7 +141,8 @@ class Book:
         )
         yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
         yield speeds_page(ledger, [*self._speeds.values()])
-        yield findings_page(ledger)
+        events = partial(ledger.digest, EVENTS)
+        yield Unit("findings", events, lambda _: [findings_page(ledger)])
         yield parts_page(ledger, self._stock)
         yield people_page(ledger)
         if ledger.instruments:
@@ -167,11 +167,14 @@ class Book:
         yield duty_page(ledger, found.duty)
         filed = decisions_of_site(ledger, found, last_day_filed(ledger), in_full=True)
         yield months_page(ledger, found.water, in_order(filed, (one.filed for one in of_machines)))
-        yield methods_page.methods_page()
-        for sheet in locked:
-            yield lockout_page.sheet_page(ledger, sheet)
-        for task in ledger.tasks.values():
-            yield task_page(ledger, task)
+        yield Unit("methods", tuple, lambda _: [methods_page.methods_page()])
+        inspected = [(one.machine.ident, one.inspected) for one in locked]
+        yield Unit(
+            "sheets",
+            lambda: [(name, one and (one.day, one.by)) for name, one in inspected],
+            lambda _: [lockout_page.sheet_page(ledger, one) for one in locked],
+        )
+        yield Unit("tasks", tuple, lambda _: [task_page(ledger, one) for one in tasks])
 
     @cached_property
     def _speeds(self) -> dict[str, SpeedRows]:
@@ -215,11 +218,15 @@ class Book:
     ) -> Iterator[Page | Unit]:
         ledger = noting(self._ledger.of_machine(ident), noted)
         last = last_day_filed(ledger)
+        results = results_at(in_year(ledger, last.year), ident)
+        if not any(one.entry.day.year == last.year for one in results):
+            # The last that was read is told.
+            results = results_at(ledger, ident)
         yield machine_page(
             ledger,
             ledger.machines[ident],
             Schedule(ledger, last, self._work.counting(ident)),
-            results_at(ledger, ident),
+            results,
             [one for one in findings(ledger) if one.entry.places[0].machine == ident],
             decisions,
             year=last.year,

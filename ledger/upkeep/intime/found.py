@@ -89,45 +89,35 @@ class Count:
 
     def __init__(self, task: Task, before: Settled | None = None) -> None:
         self._task = task
-        self._months: dict[date, Counter[Outcome]] = {}
-        self._not_done: list[date] = []
-        self._dates: list[tuple[date, Outcome]] = []
+        self._months: Counter[tuple[str, str]] = Counter()
+        self._not_done: list[str] = []
+        self._ahead: list[tuple[str, str]] = []
         if before is not None:
             self.add(before)
 
     def add(self, of: Settled) -> None:
+        months = self._months
         for month, outcome, count in of.months:
-            of_month = self._months.setdefault(date.fromisoformat(month), Counter())
-            of_month[Outcome(outcome)] += count
-        self._not_done.extend(map(date.fromisoformat, of.not_done))
-        self._dates.extend((date.fromisoformat(day), Outcome(one)) for day, one in of.ahead)
+            months[month, outcome] += count
+        self._not_done.extend(of.not_done)
+        self._ahead.extend(of.ahead)
 
     def add_dates(self, dates: Iterable[tuple[date, Outcome]]) -> None:
-        self._dates.extend(dates)
-
-    def by(self, day: date) -> tuple[Mapping[date, Counter[Outcome]], list[date]]:
-        """By month those up to a day, and of them those not done."""
-        ahead: list[tuple[date, Outcome]] = []
-        for due_on, outcome in self._dates:
-            if due_on > day:
-                ahead.append((due_on, outcome))
-                continue
-            self._months.setdefault(due_on.replace(day=1), Counter())[outcome] += 1
-            if outcome is Outcome.MISSED:
-                self._not_done.append(due_on)
-        self._dates = ahead
-        return self._months, self._not_done
+        self._ahead.extend((str(due_on), outcome.value) for due_on, outcome in dates)
 
     def settled(self, day: date) -> Settled:
         """With what lies after a day apart."""
-        months, not_done = self.by(day)
-        counts = [
-            (str(month), outcome.value, count)
-            for month, outcomes in sorted(months.items())
-            for outcome, count in outcomes.items()
-        ]
-        ahead = [(str(due_on), outcome.value) for due_on, outcome in self._dates]
-        return Settled(self._task.ident, counts, [str(day) for day in not_done], ahead)
+        last, ahead = str(day), []
+        for due_on, outcome in self._ahead:
+            if due_on > last:
+                ahead.append((due_on, outcome))
+                continue
+            self._months[f"{due_on[:-2]}01", outcome] += 1
+            if outcome == Outcome.MISSED:
+                self._not_done.append(due_on)
+        self._ahead = ahead
+        counts = [(*key, count) for key, count in sorted(self._months.items())]
+        return Settled(self._task.ident, counts, self._not_done, ahead)
 
 
 def answered_at(
@@ -209,14 +199,17 @@ def in_time(
     pace = Pace(ledger)
     found = []
     for ident, task in ledger.tasks.items():
-        months, not_done = counts[ident].by(as_of)
+        of_task = counts[ident].settled(as_of)
+        months: dict[date, Counter[Outcome]] = {}
+        for month, outcome, count in of_task.months:
+            months.setdefault(date.fromisoformat(month), Counter())[Outcome(outcome)] = count
         found.append(
             TaskInTime(
                 task=task,
                 group=group_of(ledger, task),
                 frequency=_frequency(pace.interval_days(task)),
-                months=dict(sorted(months.items())),
-                not_done=tuple(sorted(not_done)),
+                months=months,
+                not_done=tuple(map(date.fromisoformat, sorted(of_task.not_done))),
             )
         )
     return tuple(found)
