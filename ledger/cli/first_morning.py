@@ -5,7 +5,7 @@ interrupted start goes on where it was.
 """
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sized
 from datetime import date, datetime, timedelta
 from functools import partial
 from itertools import count
@@ -199,9 +199,9 @@ def _explained(explanation: str, parse: Callable[[str], _T], text: str) -> _T:
     return parse(text)
 
 
-def _or_end(parse: Callable[[str], _T], text: str) -> _T | None:
-    """None for an empty answer, which ends a list."""
-    return parse(text) if text else None
+def _or_end(parse: Callable[[str], _T], found: Sized) -> Callable[[str], _T | None]:
+    """None for an empty answer, which ends a list that is not empty."""
+    return lambda text: parse(text) if text or not found else None
 
 
 def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
@@ -217,11 +217,7 @@ def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
         answer = asker.ask(
             ("people", len(found) + 1),
             question,
-            partial(
-                _explained,
-                explanation,
-                partial(_or_end, answers.person) if found else answers.person,
-            ),
+            partial(_explained, explanation, _or_end(answers.person, found)),
             "" if found else default,
         )
         if answer is None:
@@ -233,15 +229,15 @@ def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
 
 def _machine(
     asker: Asker, found: list[answers.MachineAnswer], text: str
-) -> tuple[int, answers.MachineAnswer | None]:
-    """Where in the list a machine goes, and the machine; None takes out the one that is there."""
-    placed = _PLACED.fullmatch(text)
-    place = int(placed[1]) - 1 if placed else len(found)
-    text = placed[2] if placed else text
-    if placed and not 0 <= place < len(found):
-        raise ValueError(f"there is no machine {placed[1]} yet")
-    if placed and text == EMPTY:
-        return place, None
+) -> tuple[int | None, answers.MachineAnswer | None]:
+    """Before which machine of the list one goes, if not to its end; None takes that one out."""
+    place = None
+    if placed := _PLACED.fullmatch(text):
+        place, text = int(placed[1]) - 1, placed[2]
+        if not 0 <= place < len(found):
+            raise ValueError(f"there is no machine {placed[1]} yet")
+        if text == EMPTY:
+            return place, None
     machine = answers.machine(text)
     kind = text.partition(",")[0].strip()
     doubts = []
@@ -268,16 +264,13 @@ def _machines(asker: Asker) -> list[answers.MachineAnswer]:
         answer = asker.ask(
             ("machines", number),
             f"Machine {len(found) + 1}" + (" (Enter: no more): " if found else ": "),
-            partial(
-                _explained,
-                explanation,
-                partial(_or_end, parse) if found else parse,
-            ),
+            partial(_explained, explanation, _or_end(parse, found)),
         )
         if answer is None:
             break
         place, machine = answer
-        found[place : place + (machine is None)] = [] if machine is None else [machine]
+        at = len(found) if place is None else place
+        found[at : at + (machine is None)] = [] if machine is None else [machine]
     return found
 
 

@@ -64,7 +64,11 @@ class Cycle:
     def days_done(self, done: Iterable[date], as_of: date) -> list[date]:
         """The days that count among those on which the work was done, the earliest first."""
         first = self.done_from or self.in_service
-        return sorted({day for day in done if first <= day <= as_of})
+        days = sorted(set(done))
+        # Of most places every day counts, which two questions tell.
+        if days and first <= days[0] and days[-1] <= as_of:
+            return days
+        return [day for day in days if first <= day <= as_of]
 
     @property
     def undone_base(self) -> date:

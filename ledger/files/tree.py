@@ -72,7 +72,8 @@ class DiskTree:
                 raise UnreadableFileError("it is not a plain file")
             # Of many small files half of the time went into a buffer for each.
             raw = os.read(handle, min(found.st_size, MAX_FILE_BYTES) + 1)
-            while len(raw) <= MAX_FILE_BYTES and (more := os.read(handle, _PAGE)):
+            # A plain file that gives less than was asked for has come to its end.
+            while found.st_size < len(raw) <= MAX_FILE_BYTES and (more := os.read(handle, _PAGE)):
                 raw += more
             return raw[: MAX_FILE_BYTES + 1]
         finally:

@@ -212,6 +212,8 @@ def forget_lines() -> None:
     """Give back what was kept so that a line seen before need not be read again."""
     _line.cache_clear()
     _entry_line.cache_clear()
+    _plain_item.cache_clear()
+    plain_value.cache_clear()
 
 
 # Words without a sign that has a meaning in YAML, and so the same alone as in their line. A key of
@@ -221,15 +223,17 @@ _PLAIN_ITEM = re.compile(r"([a-z][a-z_]{0,99}): ([A-Za-z0-9](?:[A-Za-z0-9 _./-]*
 
 def _plain_items(inside: str) -> dict[str, Scalar] | None:
     """What stands inside the braces of a line of plain words; None where they are not plain."""
-    found: dict[str, Scalar] = {}
-    for text in inside.split(", "):
-        item = _PLAIN_ITEM.fullmatch(text)
-        # Asked of the keys too, as it keeps one copy of each word.
-        key = None if item is None else plain_value(item[1])
-        if item is None or not isinstance(key, str) or key in found:
-            return None
-        found[key] = plain_value(item[2])
-    return found
+    items = [_plain_item(text) for text in inside.split(", ")]
+    found = dict(item for item in items if item is not None)
+    return found if len(found) == len(items) else None
+
+
+# One copy is kept of each item, and so of each key and word.
+@lru_cache(maxsize=65_536)
+def _plain_item(text: str) -> tuple[str, Scalar] | None:
+    item = _PLAIN_ITEM.fullmatch(text)
+    key = None if item is None else plain_value(item[1])
+    return None if item is None or not isinstance(key, str) else (key, plain_value(item[2]))
 
 
 def fast_events(text: str) -> Iterator[Any]:

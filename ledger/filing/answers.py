@@ -125,7 +125,7 @@ def approval_proof(text: str) -> str:
 def day(text: str, today: date) -> date:
     """A day, or the first day of a week, month or year, also in words such as `last month`."""
     try:
-        first = remembered(_as_written(text, today)).first
+        first = remembered(_time_in_file(text, today)).first
     except ValueError:
         first = None
     if first is None or not is_date(first.isoformat()):
@@ -174,9 +174,10 @@ def line_rates(text: str) -> list[float]:
 
 def chain(text: str) -> dict[str, float]:
     """The speed of the chain and the spacing of vehicles: `35 ft/min, 22 ft`."""
-    amounts = [] if text == NOT_KNOWN else list(_AMOUNT.finditer(text.lower()))
+    given = "" if text == NOT_KNOWN else text.lower()
+    amounts = list(_AMOUNT.finditer(given))
     is_clear = all(not one[2] and one[3] in _CHAIN_UNITS for one in amounts)
-    if not is_clear or (text != NOT_KNOWN and _AMOUNT.sub("", text).strip(" ,")):
+    if not is_clear or _AMOUNT.sub("", given).strip(" ,"):
         raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
     return {_CHAIN_UNITS[one[3]]: as_written(float(one[1])) for one in amounts}
 
@@ -241,9 +242,9 @@ def machine(text: str) -> MachineAnswer:
         drive = rest.pop()
     if rest and (side := _side(rest[-1])):
         rest.pop()
-    if any(_is_misplaced(part) for part in rest[1:]):
+    if wrong := next(filter(None, map(_misplaced, rest[:0:-1])), ""):
         # What was not understood would otherwise become a part of the name.
-        raise ValueError(_misplaced(rest[-1]))
+        raise ValueError(wrong)
     if not rest or not rest[0]:
         raise ValueError("write kind, name, side, drive and setting, with commas; ? explains")
     return MachineAnswer(
@@ -256,13 +257,8 @@ def _side(text: str) -> str:
     return word if word in _SIDES else value_meant(word, _SIDES)
 
 
-def _is_misplaced(part: str) -> bool:
-    word = _first_word(part)
-    is_side_of_hand = part.lower() in ("left", "right")
-    return word in (*_SIDES, *_DRIVE_WORDS) or is_side_of_hand or part[:1].isdecimal()
-
-
 def _misplaced(part: str) -> str:
+    """Why a part cannot be meant as one of the name; empty where it can."""
     if part.lower() in ("left", "right"):
         return f"`{part}`: write the side as {', '.join(_SIDES)}"
     if part[:1].isdecimal():
@@ -270,10 +266,12 @@ def _misplaced(part: str) -> str:
             f"`{part}`: write a setting with its unit, such as 44 Hz, and the size of a motor "
             "behind the type of its drive: fixed 15 hp"
         )
-    return (
-        f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
-        f"{', '.join(_DRIVE_WORDS)}"
-    )
+    if _first_word(part) in (*_SIDES, *_DRIVE_WORDS):
+        return (
+            f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
+            f"{', '.join(_DRIVE_WORDS)}"
+        )
+    return ""
 
 
 _SETTINGS = {"hz": "frequency", "flow_gpm": "hydraulic", "flow_lpm": "hydraulic"}
@@ -370,7 +368,7 @@ def _place(
     return ident, float(at) if at else None
 
 
-def _as_written(text: str, today: date) -> str:
+def _time_in_file(text: str, today: date) -> str:
     """A time as files write it, if it is one."""
     word = text.lower().strip()
     if ago := _AGO.fullmatch(word):
@@ -391,7 +389,7 @@ def _as_written(text: str, today: date) -> str:
 
 def _when(text: str, today: date) -> str:
     """When work was last done, as files write it."""
-    meant = _as_written(text, today)
+    meant = _time_in_file(text, today)
     try:
         first = remembered(meant).first
     except ValueError:

@@ -10,14 +10,12 @@ from ledger.files.yaml_fast import accept
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.answers import DriveAnswer, LastDone, MachineAnswer, cycle_days
 from ledger.filing.fields import as_written
-from ledger.filing.new_site import free_ident, plain_ident, whole_site
+from ledger.filing.new_site import STATIONS_APART, free_ident, plain_ident, whole_site
 from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
 from ledger.filing.tool_pin import ToolPin
 from ledger.filing.visit_file import schema_path
 from ledger.model.tasks import NOT_KNOWN
 from ledger.values import dataclass
-
-_STATIONS_APART = 10
 
 _WHY = "Found on the drive when the record began."
 
@@ -60,7 +58,7 @@ def machines_by_id(answers: Sequence[MachineAnswer]) -> dict[str, MachineAnswer]
 
 def stations(machines: Mapping[str, MachineAnswer]) -> dict[str, int]:
     """The place of each machine in the walk."""
-    return {ident: _STATIONS_APART * number for number, ident in enumerate(machines, 1)}
+    return {ident: STATIONS_APART * number for number, ident in enumerate(machines, 1)}
 
 
 def tasks_by_cycle(

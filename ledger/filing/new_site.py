@@ -19,7 +19,7 @@ from ledger.filing.tool_pin import TOOL_PIN, ToolPin, pin_file
 
 _EVERY_SITE = Path(__file__).resolve().parent / "starter" / "every_site"
 
-_STATIONS_APART = 10
+STATIONS_APART = 10
 
 
 def new_site(
@@ -115,13 +115,13 @@ def placed(kinds: Iterable[str], stations: Mapping[str, float]) -> tuple[Starter
     """
     kinds = tuple(kinds)
     taken = set(stations)
-    station = (int(max(stations.values(), default=0)) // _STATIONS_APART) * _STATIONS_APART
+    station = (int(max(stations.values(), default=0)) // STATIONS_APART) * STATIONS_APART
     made = []
     for kind in kinds:
         alone = kinds.count(kind) == 1 and not _is_numbered(kind, taken)
         ident = free_ident(kind, taken, numbered=not alone)
         taken.add(ident)
-        station += _STATIONS_APART
+        station += STATIONS_APART
         made.append(StarterMachine(kind=kind, ident=ident, station=station))
     return tuple(made)
 

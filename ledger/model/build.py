@@ -163,7 +163,10 @@ def _linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
     """
     found: dict[EntryRef, Entry] = {}
     corrected = {
-        entry.corrects for visit in visits for entry in visit.entries if entry.corrects is not None
+        corrects
+        for visit in visits
+        for entry in visit.entries
+        if (corrects := entry.content.corrects) is not None
     }
     if not corrected:
         return found

@@ -15,6 +15,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task, When
 from ledger.model.visits import (
+    WORK_KEYS,
     Claim,
     Entry,
     EntryContent,
@@ -84,8 +85,9 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         returned_by=returned_by,
     )
     entries = []
-    for number in range(1, len(fields["entries"]) + 1):
-        content = _content(document, number, day, around, problems)
+    read_before = around.read_before
+    for number, item in enumerate(fields["entries"], 1):
+        content = read_before.get(id(item)) or _content(document, number, day, around, problems)
         if content is not None:
             entries.append(Entry(head=head, number=number, content=content))
     return Visit(
@@ -226,9 +228,6 @@ def _content(
 ) -> EntryContent | None:
     """What an entry says apart from its visit; None where it names something unknown."""
     item = document.value["entries"][number - 1]
-    known = around.read_before.get(id(item))
-    if known is not None:
-        return known
     before = problems.count
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
@@ -242,16 +241,21 @@ def _content(
 
 def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -> EntryContent:
     """What an entry in order says, of the places that it is about."""
+    work: dict[str, Any] = {
+        "raw": item,
+        "places": places,
+        "task": item.get("task", ""),
+        "outcome": Outcome(item.get("outcome", Outcome.DONE)),
+        "reason": item.get("reason", ""),
+        "strokes": optional_float(item.get("strokes")),
+        "minutes": optional_float(item.get("minutes")),
+        "note": item.get("note", ""),
+    }
+    if WORK_KEYS.issuperset(item):
+        return EntryContent(**work, is_bare_work=True)
     return EntryContent(
-        raw=item,
-        places=places,
-        task=item.get("task", ""),
+        **work,
         claim=_claim(item),
-        outcome=Outcome(item.get("outcome", "done")),
-        reason=item.get("reason", ""),
-        strokes=optional_float(item.get("strokes")),
-        minutes=optional_float(item.get("minutes")),
-        note=item.get("note", ""),
         speed=speed_reading_of(item),
         steps=_steps(item),
         line_rate_per_h=optional_float(item.get("line_rate_per_h")),

@@ -173,21 +173,23 @@ def _check_visit(
                 remedy="add what is missing, or leave `seen` out",
             )
     for entry in visit.entries:
-        if entry.corrects is not None and entry.corrects in ledger.entry:
+        corrects = entry.content.corrects
+        if corrects is not None and corrects in ledger.entry:
             pointer = ("entries", entry.ref.number - 1, "corrects")
             _check_corrects(document, pointer, entry, ledger, problems)
 
 
 def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Problems) -> None:
     local = visit.when.astimezone(ledger.site.zone)
+    minute = local.replace(tzinfo=None).isoformat(timespec="minutes").replace(":", "")
     stem = visit.ident.partition("~")[0]
-    expected = f"{local:%Y-%m-%dT%H%M}-{visit.by}"
+    expected = f"{minute}-{visit.by}"
     person = ledger.site.people.get(visit.by)
-    former = [f"{local:%Y-%m-%dT%H%M}-{name}" for name in (person.formerly if person else ())]
+    former = [f"{minute}-{name}" for name in (person.formerly if person else ())]
     if stem != expected and stem not in former:
         problems.error(
             document,
-            ("at",) if not stem.startswith(f"{local:%Y-%m-%dT%H%M}-") else ("by",),
+            ("at",) if not stem.startswith(f"{minute}-") else ("by",),
             rule="name-differs",
             message=f"the file is named `{stem}`, but its time and person make `{expected}`",
             expected="the file named by the visit's local time and person",

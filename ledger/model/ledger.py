@@ -1,5 +1,6 @@
 """The whole record of one site, frozen, with its indexes, and as it was known on an earlier day."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from datetime import UTC, date, datetime
@@ -15,7 +16,7 @@ from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Part, Site
 from ledger.model.tasks import Task
 from ledger.model.tie_backs import TieBack, tie_backs_of
-from ledger.model.visits import Entry, Visit
+from ledger.model.visits import Entry, EntryContent, Visit
 from ledger.values import dataclass, field, fields, replace
 
 ALL_YEARS = ""
@@ -140,10 +141,11 @@ class Ledger:
 
     def _held(self, entries: Iterable[Entry]) -> tuple[Entry, ...]:
         held = []
+        visits = {ref.visit for ref in self.corrections}
         for entry in entries:
             if entry.content.corrects is not None:
                 continue
-            if not self.corrections or entry.ref not in self.corrections:
+            if entry.head.visit not in visits or entry.ref not in self.corrections:
                 held.append(entry)
             elif not (last := self.last_word(entry)).void:
                 head = replace(last.head, when=entry.when, day=entry.day)
@@ -171,9 +173,10 @@ class Ledger:
         """The entries as filed that tell more, and all that others are linked with."""
         if self.extract is not None:
             return self.extract.told
+        more = [entry for entry in self.entries if not entry.content.is_bare_work]
         linked = {
             ref
-            for entry in self.entries
+            for entry in more
             if entry.content.is_linking
             for ref in (entry.corrects, entry.closes)
         }
@@ -181,7 +184,7 @@ class Ledger:
         visits = {ref.visit for ref in linked if ref is not None}
         return tuple(
             entry
-            for entry in self.entries
+            for entry in (self.entries if visits else more)
             if not entry.content.is_bare_work
             or (entry.head.visit in visits and entry.ref in linked)
         )
@@ -228,7 +231,7 @@ class Ledger:
 
     def last_word(self, entry: Entry) -> Entry:
         """The entry, or the last of the corrections that follow it."""
-        while (later := self.corrections.get(entry.ref)) is not None:
+        while self.corrections and (later := self.corrections.get(entry.ref)) is not None:
             entry = later
         return entry
 
@@ -332,18 +335,25 @@ class Ledger:
 
     def digests(self, machine: str) -> Mapping[str, int]:
         """The digests of a machine as numbers, of each part and of all: sums over visits."""
-        here = self.of_machine(machine)
-        visits: dict[str, set[str]] = {ALL_YEARS: set(), TOLD: set()}
-        for entry in here.entries:
-            of_year = visits.setdefault(str(entry.day.year), set())
-            of_year.add(entry.head.visit)
-            if here.chains:
-                of_year.update(ref.visit for ref in here.chains.get(entry.ref, ()))
-        visits[ALL_YEARS].update(*visits.values())
-        for entry in here.told:
-            visits[TOLD].add(entry.head.visit)
-            if here.chains:
-                visits[TOLD].update(ref.visit for ref in here.chains.get(entry.ref, ()))
+        known = self._known_digests.get(machine)
+        if known is None:
+            known = self._known_digests[machine] = self._digests(machine)
+        return known
+
+    @cached_property
+    def _known_digests(self) -> dict[str, Mapping[str, int]]:
+        return {}
+
+    def _digests(self, machine: str) -> Mapping[str, int]:
+        told, work = self._concerning.get(machine, ([], {}))
+        visits = {str(year): {one.head.visit for one in of} for year, of in work.items()}
+        visits[TOLD] = set()
+        chains = self.of_machine(machine).chains
+        for entry in told:
+            linked = {entry.head.visit, *(ref.visit for ref in chains.get(entry.ref, ()))}
+            visits.setdefault(str(entry.day.year), set()).update(linked)
+            visits[TOLD].update(linked)
+        visits[ALL_YEARS] = set().union(*visits.values())
         return {
             year: sum(map(self._digest_of_visit.__getitem__, idents)) % DIGESTS
             for year, idents in visits.items()
@@ -415,25 +425,30 @@ class Ledger:
         Events are also found together.
         """
         reach = self._reach
-        found: dict[str, tuple[list[Entry], dict[int, list[Entry]]]] = {}
+        found: defaultdict[str, tuple[list[Entry], dict[int, list[Entry]]]]
+        found = defaultdict(lambda: ([], {}))
         found[EVENTS] = [*self.filed_events], {}
-        named: dict[int, tuple[str, ...]] = {}
-        told = {id(entry) for entry in self.told}
+        for entry in self.told:
+            for machine in reach.get(entry.ref) or _machines_of(entry.content):
+                found[machine][0].append(entry)
+        told = {id(entry) for entry in self.told if entry.content.is_bare_work}
+        # What is alike goes into the same lists all year long.
+        of_year: dict[int, list[list[Entry]]] = {}
+        year = 0
         for entry in self.entries:
             content = entry.content
-            machines = named.get(id(content))
-            if machines is None:
-                machines = tuple({place.machine: None for place in content.places}) or ("",)
-                named[id(content)] = machines
-            is_told = id(entry) in told
-            if is_told and entry.ref in reach:
-                machines = tuple(reach[entry.ref])
-            for machine in machines:
-                of_machine = found.setdefault(machine, ([], {}))
-                if is_told:
-                    of_machine[0].append(entry)
-                else:
-                    of_machine[1].setdefault(entry.day.year, []).append(entry)
+            if not content.is_bare_work or id(entry) in told:
+                continue
+            if entry.head.day.year != year:
+                year = entry.head.day.year
+                of_year = {}
+            lists = of_year.get(id(content))
+            if lists is None:
+                lists = of_year[id(content)] = [
+                    found[machine][1].setdefault(year, []) for machine in _machines_of(content)
+                ]
+            for entries in lists:
+                entries.append(entry)
         return found
 
     @cached_property
@@ -455,6 +470,11 @@ class Ledger:
         places = () if entry.corrects is None else self.origin(entry).places
         closed = None if entry.closes is None else self.entry.get(entry.closes)
         return places if closed is None else (*places, *closed.places)
+
+
+def _machines_of(content: EntryContent) -> Iterable[str]:
+    """The machines that it names, or "" where it names none."""
+    return dict.fromkeys(place.machine for place in content.places) or ("",)
 
 
 class _EntryByRef(Mapping[EntryRef, Entry]):

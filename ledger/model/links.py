@@ -75,6 +75,7 @@ def check_links(
     defined = _defined(sound, unfit, list(unread), photos)
     # Lines that are alike are read as one and the same value, which is looked at once.
     in_order: set[int] = set()
+    known: set[tuple[str, str]] = set()
     for document in (*sound, *unfit):
         for reference in references(document):
             _check(document, reference, defined, problems)
@@ -85,7 +86,12 @@ def check_links(
                 continue
             before = problems.count
             for reference in entry_references(entry, ("entries", index)):
-                _check(document, reference, defined, problems)
+                word = reference.thing, reference.word
+                if word not in known:
+                    now = problems.count
+                    _check(document, reference, defined, problems)
+                    if problems.count == now:
+                        known.add(word)
             if problems.count == before:
                 in_order.add(id(entry))
 
@@ -259,7 +265,9 @@ _OF_ENTRY = {
 def entry_references(entry: Any, pointer: Pointer) -> Iterator[Reference]:
     """Those of one entry of a visit, which stands at the pointer."""
     yield from _under(entry, pointer, _OF_ENTRY)
-    for number, step in enumerate(listed(mapping(entry).get(STEPS))):
+    if STEPS not in mapping(entry):
+        return
+    for number, step in enumerate(listed(entry[STEPS])):
         yield from _under(step, (*pointer, STEPS, number), {"instrument": "instrument"})
 
 

@@ -193,11 +193,8 @@ class EntryContent:
     stock: StockMove | None = None
     corrects: EntryRef | None = None
     void: bool = False
-
-    @property
-    def is_bare_work(self) -> bool:
-        """Whether it says no more than that a task was done or not, and how it went."""
-        return self.raw.keys() <= _WORK_KEYS
+    is_bare_work: bool = False
+    """Whether it says no more than that a task was done or not, and how it went."""
 
     @property
     def is_event(self) -> bool:
@@ -218,7 +215,7 @@ class EntryContent:
         return self.corrects is not None or self.closes is not None
 
 
-_WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
+WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
 
 _T = TypeVar("_T")
 

@@ -392,8 +392,9 @@ def _judged(
             ruling, keys = judge.rules.ruling(landing), judge.rules.site
             found = list(judge.land(landing))
             if own or landing.former == trial.base:
-                items += found
                 own |= {commit.oid for commit in landing.commits}
+                # What waited for a statement before is told now, and was an irregularity then.
+                items += [one for one in found if one.commit is None or one.commit.oid in own]
                 for commit in landing.commits:
                     if commit.changes:
                         signatures.report(commit, keys)

@@ -13,7 +13,7 @@ def coverage_warnings(check: SiteCheck) -> None:
     _uncited_law(check)
     asking = {task.ident for task in check.ledger.tasks.values() if task.reads}
     for entry in check.ledger.standing:
-        if entry.task in asking:
+        if entry.content.task in asking:
             _missing_reading(check, entry)
     for entry in check.ledger.telling:
         _wider_correction(check, entry)

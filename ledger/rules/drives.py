@@ -53,7 +53,7 @@ def drive_warnings(check: SiteCheck) -> None:
                     expected=limits,
                     remedy="choose a value inside, or correct the limits by the makers' manuals",
                 )
-        for change in _still_told(drive):
+        for change in _still_open(drive):
             _large_step(check, drive, change)
             _stale_evidence(check, drive, change)
     for entry in ledger.telling:
@@ -63,7 +63,7 @@ def drive_warnings(check: SiteCheck) -> None:
             _turning(check, entry)
 
 
-def _still_told(drive: DriveSetpoints) -> tuple[Change, ...]:
+def _still_open(drive: DriveSetpoints) -> tuple[Change, ...]:
     """The changes that can still be done otherwise: the one in force, and what is proposed."""
     return drive.proposals if drive.in_force is None else (drive.in_force, *drive.proposals)
 

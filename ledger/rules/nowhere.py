@@ -40,13 +40,14 @@ def nowhere_warnings(check: SiteCheck) -> None:
     counted = counts_for(ledger)
     there_from = {ident: _always_there_from(one) for ident, one in ledger.machines.items()}
     begin = {"": date.min} | {t.ident: t.starts or date.min for t in ledger.tasks.values()}
+    plain_from: dict[int, date] = {}
     for entry in ledger.standing:
-        is_plain = (
-            bool(entry.places)
-            and begin[entry.task] <= entry.day
-            and all(there_from[place.machine] <= entry.day for place in entry.places)
-        )
-        if not is_plain and entry.ref.visit not in too_old:
+        content = entry.content
+        first = plain_from.get(id(content))
+        if first is None:
+            there = [there_from[place.machine] for place in content.places] or [date.max]
+            first = plain_from[id(content)] = max(begin[content.task], *there)
+        if entry.head.day < first and entry.head.visit not in too_old:
             _placed(check, counted, entry)
     for visit in ledger.visits:
         _twice(check, visit)
@@ -63,7 +64,12 @@ def _other_places(check: SiteCheck) -> None:
         if claim is None or not claim.list_digits or not ledger.tasks.keys() >= {*claim.tasks}:
             continue
         count, digits = list_of(ledger, claim.tasks, entry.day)
-        if digits != claim.list_digits:
+        # What had come by the time it was received was left out of it, behind what was left out.
+        left = entry.raw.get("except", ())
+        if digits != claim.list_digits and not any(
+            list_of(ledger, claim.tasks, entry.day, left[n:])[1] == claim.list_digits
+            for n in range(len(left))
+        ):
             check.warn_of_entry(
                 entry,
                 "list",
@@ -202,9 +208,10 @@ def _twice(check: SiteCheck, visit: Visit) -> None:
     filed = [
         entry
         for entry in visit.entries
-        if entry.corrects is None and check.ledger.last_word(entry) is entry
+        if entry.content.corrects is None and check.ledger.last_word(entry) is entry
     ]
-    named = [(entry.task, at) for entry in filed for at in entry.places or (None,)]
+    contents = [entry.content for entry in filed]
+    named = [(one.task, at) for one in contents for at in one.places or (None,)]
     if len(set(named)) == len(named):
         return
     before: dict[tuple[str, Place | None], list[Entry]] = {}

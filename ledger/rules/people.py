@@ -31,7 +31,7 @@ def people_warnings(check: SiteCheck) -> None:
         _visit(check, visit, people)
     needing = {task.ident for task in check.ledger.tasks.values() if task.needs}
     for entry in check.ledger.standing:
-        if entry.task in needing:
+        if entry.content.task in needing:
             _qualified(check, entry)
     _approvals(check)
 

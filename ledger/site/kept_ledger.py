@@ -295,7 +295,7 @@ class KeptLedger(Ledger):
     def named(self) -> Iterable[str]:
         return {**self.kept.main["machines"], **dict.fromkeys(self.added.named)}
 
-    def digests(self, machine: str) -> Mapping[str, int]:
+    def _digests(self, machine: str) -> Mapping[str, int]:
         kept = self.kept.main["machines"].get(machine)
         new = self.added.digests(machine)
         old = kept["digests"] if kept is not None else {}

@@ -133,8 +133,10 @@ def years_before(year: int, filed: Iterable[int]) -> list[int]:
 
 
 def _is_routine(ledger: Ledger, entry: Entry) -> bool:
-    is_plain = entry.did_work and entry.raw.keys() <= _ROUTINE_KEYS
-    return (is_plain or entry.claim is not None) and entry.ref not in ledger.corrections
+    is_plain = entry.did_work and _ROUTINE_KEYS.issuperset(entry.content.raw)
+    if not is_plain and entry.claim is None:
+        return False
+    return not ledger.corrections or entry.ref not in ledger.corrections
 
 
 def _read_often(ledger: Ledger, entries: Sequence[Entry]) -> list[list[Entry]]:
@@ -181,10 +183,16 @@ def _round_rows(
 def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = False) -> str:
     """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`, or `01 123 psi, 02 120 psi (K. Yelloway)`."""
     by_person: dict[str, list[str]] = {}
+    crews: dict[tuple[object, ...], list[str]] = {}
     for entry in entries:
-        people = words.format_crew(entry, ledger.site)
+        head = entry.head
+        crew = head.by, head.helpers, head.filed_by, head.returned_by
+        days = crews.get(crew)
+        if days is None:
+            people = words.format_crew(entry, ledger.site)
+            days = crews[crew] = by_person.setdefault(people, [])
         read = format_reading(entry.readings, ledger.site) if with_readings else []
-        by_person.setdefault(people, []).append(" ".join((f"{entry.day.day:02}", *read)))
+        days.append(" ".join((f"{head.day.day:02}", *read)))
     return "; ".join(
         f"{', '.join(dict.fromkeys(days))} ({people})" for people, days in sorted(by_person.items())
     )

@@ -74,7 +74,7 @@ def test_a_round_that_no_files_at_hand_asked_is_refused(
 
 def test_a_round_is_resolved_by_the_commit_of_its_page(receive, tunnelbook, wash, claim):
     """A place that came since was not looked at: nothing says so until somebody decides."""
-    assert receive(sent(entries=[claim])) == 0
+    assert receive(sent(entries=[claim]), "--dry-run") == 0
     assert "by commit" not in tunnelbook.out, "the files name the same places"
     add_cloth(wash)
     text = sent(at="2026-11-24T14:05", entries=[claim])
@@ -84,6 +84,8 @@ def test_a_round_is_resolved_by_the_commit_of_its_page(receive, tunnelbook, wash
         assert receive(text, "--accept-changed", "--commit") == 0
         assert outcome in tunnelbook.out
     assert "left out as added since: brush-p2/cloth-2" not in tunnelbook.out
+    tunnelbook("check", wash)
+    assert "round-of-other-places" not in tunnelbook.out, "it was decided what becomes of the place"
     entry = filed(wash)[-1].entries[0]
     assert entry.raw["except"] == ["brush-p2/cloth-2"]
     assert len(entry.places) == claim["of"]

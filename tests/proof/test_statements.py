@@ -367,3 +367,12 @@ def test_what_shows_of_the_second_person(stated, by, key, said, notes):
     bring(stated, "merge")
     found = audited(stated.wash.open()).items
     assert [item.kind.name for item in found if item.kind.name == "NO_ADDRESS"] == notes
+
+
+def test_a_branch_that_puts_back_what_no_statement_covers_is_not_accused_of_it(stated):
+    before = stated.wash.text(SITE)
+    stated.commit({SITE: before.replace("entry_within: 2 days", "entry_within: 5 days")})
+    assert stated.kinds() == ["RULES"]
+    stated.wash.branch("change")
+    stated.commit({SITE: before})
+    assert review(stated.wash.open(), "main", "change").breaches == ()

@@ -139,11 +139,8 @@ def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
 
 def _list_files(parsed: argparse.Namespace, root: Path, files: Mapping[str, str]) -> int:
     """Say which files would come; 0."""
-    top = _top_around(root)
-    inside, outside = (files, {}) if top is None else _parted(root, top, files)
-    places = [root / path for path in inside]
-    places += [top / path for path in outside] if top else []
-    for place in places:
+    top, inside, outside = _parted(root, files)
+    for place in (*(root / path for path in inside), *(top / path for path in outside)):
         if not place.exists():
             say_written(parsed, place)
     return 0
@@ -251,10 +248,7 @@ def _start(root: Path, files: dict[str, str]) -> "Added":
     """Make a new site, and at the top of a repository around it what git hosts read there."""
     from ledger.filing.addition import add_files
 
-    top = _top_around(root)
-    if top is None:
-        return _begin(root, files)
-    inside, outside = _parted(root, top, files)
+    top, inside, outside = _parted(root, files)
     added = _begin(root, inside)
     at_top = add_files(top, outside)
     for path in at_top.written:
@@ -267,24 +261,21 @@ def _start(root: Path, files: dict[str, str]) -> "Added":
     return added
 
 
-def _top_around(root: Path) -> Path | None:
-    """The top of the repository in a folder of which a site lies."""
-    from ledger.files.names import repository_above
-
-    whole = root.resolve()
-    top = repository_above(str(whole))
-    return None if top is None or Path(top) == whole else Path(top)
-
-
 def _parted(
-    root: Path, top: Path, files: Mapping[str, str]
-) -> tuple[dict[str, str], dict[str, str]]:
+    root: Path, files: Mapping[str, str]
+) -> tuple[Path, Mapping[str, str], Mapping[str, str]]:
+    """The top of a repository in a folder of which a site lies; what goes into each."""
+    from ledger.files.names import repository_above
     from ledger.filing.new_site import parted_for_hosts
 
-    return parted_for_hosts(files, root.resolve().relative_to(top).as_posix())
+    whole = root.resolve()
+    top = Path(repository_above(str(whole)) or whole)
+    if top == whole:
+        return top, files, {}
+    return top, *parted_for_hosts(files, whole.relative_to(top).as_posix())
 
 
-def _begin(root: Path, files: dict[str, str]) -> "Added":
+def _begin(root: Path, files: Mapping[str, str]) -> "Added":
     """Make the folder of a new site at once, or add to one that is there what it lacks."""
     from ledger.files.save import create_folder, remove_leftovers
     from ledger.filing.addition import Added, add_files

@@ -33,7 +33,9 @@ _BRITISH = {
     "authorized": "authorised",
 }
 
-_AMERICAN_WORD = re.compile(rf"(?i)\b(?:{'|'.join(_BRITISH)})(?=s?\b)")
+_BRITISH |= {word.capitalize(): british.capitalize() for word, british in _BRITISH.items()}
+
+_AMERICAN_WORD = re.compile(rf"\b(?:{'|'.join(_BRITISH)})(?=s?\b)")
 
 _ELECTRIC_POINTS = re.compile(r"(?m)^  (?:gearbox|motor): .*\n")
 
@@ -154,14 +156,7 @@ def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
 
 
 def _in_english(text: str, units: str) -> str:
-    if units == "us":
-        return text
-
-    def british(found: re.Match[str]) -> str:
-        word = _BRITISH[found[0].lower()]
-        return word.capitalize() if found[0][0].isupper() else word
-
-    return _AMERICAN_WORD.sub(british, text)
+    return text if units == "us" else _AMERICAN_WORD.sub(lambda found: _BRITISH[found[0]], text)
 
 
 def _task(name: str) -> Mapping[str, Any]:

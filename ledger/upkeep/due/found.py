@@ -1,5 +1,6 @@
 """What is due: every task at every place, as seen on a day."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from functools import cached_property
@@ -62,7 +63,7 @@ class Schedule:
         self._as_of = as_of
         self._operating = operating_calendar(ledger)
         self._counts_for = counts_for(ledger)
-        self._done: dict[tuple[str, Place], list[Entry]] = {}
+        self._done: defaultdict[tuple[str, Place], list[Entry]] = defaultdict(list)
         self._put_off: dict[tuple[str, Place], Entry] = {}
         self._tied_back = ledger.tied_back(as_of)
         self._absences: dict[str, list[Absence]] = {}
@@ -72,29 +73,40 @@ class Schedule:
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
         self.note(ledger.standing if counting is None else counting)
 
-    def note(self, entries: Iterable[Entry]) -> None:
+    def note(self, noted: Iterable[Entry]) -> None:
         """Further standing entries, later than all before."""
+        entries = tuple(noted)
+        # One question answers for all, where the day notes what it is asked.
+        if max((entry.head.day for entry in entries), default=date.min) > self._as_of:
+            entries = tuple(entry for entry in entries if entry.head.day <= self._as_of)
+        # Where work that is alike counts, by the identity of what the entry says.
+        lists: dict[int, list[list[Entry]]] = {}
         for entry in entries:
-            if entry.day > self._as_of:
-                continue
-            if entry.task:
-                self._note(entry)
-            elif entry.claim is not None:
-                self._note_claim(entry, entry.claim)
+            content = entry.content
+            if content.outcome is Outcome.NOT_DONE and content.task:
+                self._put_off.update(((content.task, place), entry) for place in content.places)
+            elif content.claim is not None and not content.task:
+                self._note_claim(entry, content.claim)
+            else:
+                found = lists.get(id(content))
+                if found is None:
+                    found = lists[id(content)] = self._lists_of(entry)
+                for of_place in found:
+                    of_place.append(entry)
 
     @cached_property
     def _meters(self) -> dict[str, MeterLog]:
         return _meter_logs(self._ledger, self._as_of)
 
-    def _note(self, entry: Entry) -> None:
-        if entry.outcome is Outcome.NOT_DONE:
-            self._put_off.update(((entry.task, place), entry) for place in entry.places)
-            return
-        for task in self._counts_for.get(entry.task, ()):
+    def _lists_of(self, entry: Entry) -> list[list[Entry]]:
+        """Of each task and place for which work that was done counts."""
+        return [
+            self._done[task, place]
+            for task in self._counts_for.get(entry.task, ())
             # A count that was not taken leaves the counting due.
-            if not self._ledger.missing_readings(self._ledger.tasks[task], entry):
-                for place in entry.places:
-                    self._done.setdefault((task, place), []).append(entry)
+            if not self._ledger.missing_readings(self._ledger.tasks[task], entry)
+            for place in entry.places
+        ]
 
     def _note_claim(self, entry: Entry, claim: Claim) -> None:
         """What has to be answered place by place stays due, whatever a round says of it."""
@@ -104,7 +116,7 @@ class Schedule:
             if is_looked_at(self._ledger, task):
                 for counted in self._counts_for[task.ident]:
                     for place in covered.intersection(task.places):
-                        self._done.setdefault((counted, place), []).append(entry)
+                        self._done[counted, place].append(entry)
 
     def entries_done(self, task: Task, place: Place) -> list[Entry]:
         """Entries by which the task counts as done there, by time; also those that cover it.

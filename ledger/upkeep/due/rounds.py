@@ -129,9 +129,11 @@ def asked_of(ledger: Ledger, task: str, day: date) -> tuple[str, ...]:
     )
 
 
-def list_of(ledger: Ledger, tasks: Iterable[str], day: date) -> tuple[int, str]:
+def list_of(
+    ledger: Ledger, tasks: Iterable[str], day: date, without: Sequence[str] = ()
+) -> tuple[int, str]:
     """How many places a round of some tasks asks about, and the digits by which they are known."""
-    asked = [asked_of(ledger, ident, day) for ident in tasks]
+    asked = [[p for p in asked_of(ledger, ident, day) if p not in without] for ident in tasks]
     return sum(map(len, asked)), check_digits(" ".join(map(digits_of, asked)))
 
 

@@ -199,8 +199,11 @@ def _inspects(ledger: Ledger, entry: Entry) -> bool:
 def inspected_by_users(ledger: Ledger) -> Iterator[tuple[Entry, Machine]]:
     """Inspections of a sheet by somebody who had worked by it within a year, and the machine."""
     used: dict[tuple[str, str], date] = {}
-    for entry in ledger.standing:
-        task = ledger.tasks.get(entry.task)
+    tasks = {ident: one for ident, one in ledger.tasks.items() if one.lockout}
+    inspecting = {ident: one for ident, one in ledger.tasks.items() if one.inspects_lockout}
+    tasks |= inspecting
+    for entry in ledger.standing if inspecting else ():
+        task = tasks.get(entry.content.task)
         if task is None or not entry.did_work:
             continue
         people = (entry.by, *entry.helpers)

@@ -4,6 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from functools import lru_cache
 
 from ledger.compute.band import (
     Band,
@@ -86,13 +87,7 @@ def speed_of(
     """
     match reading:
         case PassCount():
-            return from_pass_count(
-                reading.passes,
-                reading.seconds,
-                passes_per_turn=reading.passes_per_turn,
-                start="random" if reading.start == "random" else "on-pass",
-                u_seconds=timing_u_s,
-            )
+            return _speed_of_count(reading, timing_u_s)
         case TimedTurns():
             return from_timed_turns(reading.turns, reading.seconds, u_seconds=timing_u_s)
         case TappedPasses():
@@ -101,6 +96,23 @@ def speed_of(
             return _shown_by(reading, instrument, day)
         case VideoTurns():
             return from_video(reading.turns, reading.frames, reading.fps)
+
+
+# Shafts that are counted each week give the same few counts again and again.
+@lru_cache(maxsize=4096)
+def _speed_of_count(count: PassCount, timing_u_s: float) -> Speed:
+    return from_pass_count(
+        count.passes,
+        count.seconds,
+        passes_per_turn=count.passes_per_turn,
+        start="random" if count.start == "random" else "on-pass",
+        u_seconds=timing_u_s,
+    )
+
+
+@lru_cache(maxsize=4096)
+def _held_against(speed: Speed, band: Band) -> tuple[Verdict, float]:
+    return verdict_of(speed, band), p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -277,7 +289,10 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
 def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
-    band, clamped = band_of(machine, rate)
+    key = band_of, machine.ident, rate
+    if key not in ledger.worked_out:
+        ledger.worked_out[key] = band_of(machine, rate)
+    band, clamped = ledger.worked_out[key]
     setting = entry.setting.counted_at if entry.setting else None
     unit = entry.setting.unit if entry.setting else ""
     instrument = ledger.instruments.get(entry.instrument)
@@ -300,6 +315,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
             band=band,
             band_clamped=clamped,
         )
+    verdict, p = (None, None) if band is None else _held_against(speed, band)
     return SpeedResult(
         entry=entry,
         machine=machine.ident,
@@ -309,8 +325,8 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
         line_rate_per_h=rate,
         band=band,
         band_clamped=clamped,
-        verdict=None if band is None else verdict_of(speed, band),
-        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
+        verdict=verdict,
+        p_in_band=p,
         doubt=doubt_of(ledger, entry.instrument, entry.day)
         if entry.instrument
         else _doubt_of_taps(reading),
