@@ -156,7 +156,7 @@ class Book:
         )
         yield load_page.load_page(ledger, site_load(ledger))
         yield grease_page.lubrication_page(
-            ledger, lubrication(ledger), grease_supplies(ledger, [*done.uses])
+            ledger, lubrication(ledger, done.using), grease_supplies(ledger, [*done.uses])
         )
         yield wear_page.page_of_rows([one.wear for one in of_machines])
         yield water_page(ledger, found.water)
