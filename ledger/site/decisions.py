@@ -26,7 +26,7 @@ from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
-from ledger.upkeep.instruments.found import instrument_states
+from ledger.upkeep.instruments.found import ReadWith, instrument_states
 from ledger.upkeep.parts.found import StockLine
 from ledger.upkeep.people.found import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
@@ -104,6 +104,7 @@ class SiteFound:
     water: Sequence[Figure]
     duty: Sequence[Figure]
     failing: Reliability
+    read: Sequence[ReadWith] = ()
     stock: Sequence[StockLine] = ()
 
 
@@ -130,7 +131,7 @@ def decisions_of_site(
         (),  # beyond its limit
         _figures(ledger, found.water, "Water out of band", _WATER),
         _figures(ledger, found.duty, "Beyond its duty", _DUTY),
-        _instruments(ledger, day) if in_full else (),
+        _instruments(ledger, found.read, day) if in_full else (),
         _training(ledger, day) if in_full else (),
         _repeated(found.failing, day),
         (),  # soon
@@ -214,9 +215,9 @@ def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:
         yield Decision(TIED_BACK, one.machine, "", text, Link("Due work", addresses.DUE_PAGE))
 
 
-def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:
+def _instruments(ledger: Ledger, read: Sequence[ReadWith], day: date) -> Iterator[Decision]:
     more = Link("Instruments", addresses.INSTRUMENTS_PAGE)
-    for state in instrument_states(ledger, day):
+    for state in instrument_states(ledger, day, read):
         name = state.instrument.name
         if state.overdue_since is not None:
             text = f"{name}, its check was due by {words.format_day(state.overdue_since)}."

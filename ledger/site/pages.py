@@ -13,7 +13,7 @@ from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import ALL_YEARS, EVENTS, Ledger, last_day_filed
 from ledger.model.noted_day import Noted
 from ledger.site import methods_page
-from ledger.site.asked import by_all, site_found
+from ledger.site.asked import all_read, by_all, site_found
 from ledger.site.decisions import Decision, decisions_of_site, in_order
 from ledger.site.machine_page import machine_page, page_of_year, years_before
 from ledger.site.machine_parts import judged, settings, speeds
@@ -60,6 +60,7 @@ from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import rates_of
 from ledger.upkeep.water.page import water_page
 from ledger.upkeep.wear import page as wear_page
+from ledger.values import replace
 
 MOVED: Mapping[str, str] = {
     "compliance.md": addresses.IN_TIME_PAGE,
@@ -91,8 +92,11 @@ class Book:
         self._ledger, self._as_of = ledger, as_of
         self.parts = Parts(ledger, as_of, store)
         self._work = Work(ledger, self.parts, as_of)
-        self._stock = stock_lines(ledger, by_tasks=self._work.uses)
-        self._found = site_found(ledger, self.parts, self._stock)
+        self._found = replace(
+            site_found(ledger, self.parts),
+            read=all_read(ledger, self.parts),
+            stock=stock_lines(ledger, by_tasks=self._work.uses),
+        )
         self._by_all = by_all(ledger, self.parts)
         self._judged = judged(ledger, self.parts, self._by_all)
 
@@ -143,10 +147,10 @@ class Book:
         yield speeds_page(ledger, [*self._speeds.values()])
         events = partial(ledger.digest, EVENTS)
         yield Unit("findings", events, lambda _: [findings_page(ledger)])
-        yield parts_page(ledger, self._stock)
+        yield parts_page(ledger, found.stock)
         yield people_page(ledger)
         if ledger.instruments:
-            yield instruments_page(ledger)
+            yield instruments_page(ledger, found.read)
         yield tuning_page.settings_page([one.tuning for one in of_settings])
         yield line_page.page_of_rows(
             ledger,
@@ -156,7 +160,7 @@ class Book:
         )
         yield load_page.load_page(ledger, site_load(ledger))
         yield grease_page.lubrication_page(
-            ledger, lubrication(ledger), grease_supplies(ledger, [*done.uses])
+            ledger, lubrication(ledger, done.using), grease_supplies(ledger, [*done.uses])
         )
         yield wear_page.page_of_rows([one.wear for one in of_machines])
         yield water_page(ledger, found.water)

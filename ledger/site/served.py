@@ -34,7 +34,7 @@ class Served:
     `counting` are the rows of the entries by which work is due there or not, `inspected` that of
     the last inspection of its lockout sheet. `places` counts by task the places at which one was
     done, `settled` the due dates up to the last that work answered, `uses` is what tasks used of
-    parts.
+    parts. `using` are the rows of the entries of this year and the one before that used some.
     """
 
     year: int
@@ -43,6 +43,7 @@ class Served:
     places: Sequence[tuple[str, int]]
     settled: Sequence[Settled]
     uses: Sequence[PartUse]
+    using: str
 
 
 class Work:
@@ -90,6 +91,11 @@ class Work:
         """What tasks used of parts at each machine."""
         return chain.from_iterable(of.uses for of in self._of.values())
 
+    def using(self, machine: str) -> list[Entry]:
+        """What used parts at a machine in the last two years in which something was done there."""
+        of = self._of.get(machine)
+        return [] if of is None else self._entries(of.using)
+
     def settled(self) -> Iterator[Settled]:
         """The due dates that are not open any more."""
         for of in self._of.values():
@@ -132,6 +138,9 @@ class Work:
         uses = Uses(ledger, counted, () if before is None else before.uses)
         # What serves several machines is used at the first.
         uses.add(entry for entry in entries if entry.places[:1] and entry.places[0][0] == ident)
+        using = [] if before is None else self._entries(before.using)
+        using = [one for one in using if one.day.year == year - 1]
+        using += [one for one in entries if one.did_work and ledger.tasks[one.task].uses]
         last_day = max((entry.day for entry in entries), default=date.min)
         return Served(
             year,
@@ -140,6 +149,7 @@ class Work:
             sorted(places.items()),
             [count.settled(last_day) for count in counts.values()],
             uses.found(),
+            json.dumps([*map(_row, using)]),
         )
 
     def _unanswered(self, found: OfMachine) -> list[Settled]:

@@ -9,6 +9,8 @@ from ledger.model.ledger import known_on
 from ledger.site.parts import Parts
 from ledger.site.served import Work
 from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.grease.found import lubrication
+from ledger.upkeep.grease.given import GreaseGiven
 from ledger.upkeep.intime.found import in_time
 from ledger.upkeep.intime.rounds import rounds
 from ledger.upkeep.lockout.found import sheets
@@ -27,6 +29,9 @@ def test_years_add_up(as_of):
     assert sum(len(one.months) for one in found) > 50
     assert sheets(ledger, work.inspected) == sheets(ledger)
     assert rounds(ledger, as_of, work.places) == rounds(ledger, as_of)
+    greased = lubrication(ledger, work.using)
+    assert greased == lubrication(ledger)
+    assert any(isinstance(one.given, GreaseGiven) for one in greased) == (as_of.month > 1)
     lines = stock_lines(ledger, by_tasks=work.uses)
     assert lines == stock_lines(ledger)
     assert any(line.used_since_count for line in lines)

@@ -1,6 +1,6 @@
 """Grease that a point got by the record, against the plan and against what its bearing wants."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 
 from ledger.compute import grease
@@ -123,8 +123,12 @@ def grease_given(
     tasks: Sequence[GreaseTask],
     charge_g: float | None,
     interval: GreaseInterval | None,
+    done: Iterable[Entry],
 ) -> GreaseGiven | NotEnoughData | None:
-    """What the record says that a point got; None where no task with an interval greases it."""
+    """What the record says that a point got; None where no task with an interval greases it.
+
+    `done` is what was done at its machine in the last two years, by time.
+    """
     timed = [(one, one.interval_days) for one in tasks if one.interval_days is not None]
     begin, last = ledger.overall.first_day, ledger.overall.last_day
     if not timed or interval is None or begin is None or last is None:
@@ -141,7 +145,7 @@ def grease_given(
         )
     entries = [
         (one, entry)
-        for entry in ledger.standing_at(place.machine)
+        for entry in done
         if entry.did_work and place in entry.places and first <= entry.day <= last
         for one in tasks
         if one.task.ident == entry.task
