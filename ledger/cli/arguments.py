@@ -2,6 +2,7 @@
 
 import argparse
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
 from typing import Any, TypeAlias
 
@@ -62,7 +63,7 @@ def flag(name: str, about: str) -> Argument:
 
 
 def number(names: str, metavar: str, about: str, **options: Any) -> Argument:
-    return arg(names, metavar, about, type=float, **options)
+    return arg(names, metavar, about, type=real, **options)
 
 
 def several(names: str, metavar: str, about: str, **options: Any) -> Argument:
@@ -89,6 +90,18 @@ WITHOUT_PEOPLE = flag(
 )
 
 PUSH = flag("--push", "commit it, and push the branch")
+
+
+def real(text: str) -> float:
+    with suppress(ValueError):
+        return float(text)
+    raise argparse.ArgumentTypeError(f"`{text}` is not a number; write it like 44.5")
+
+
+def whole(text: str) -> int:
+    with suppress(ValueError):
+        return int(text)
+    raise argparse.ArgumentTypeError(f"`{text}` is not a whole number; write it like 460")
 
 
 def moment(text: str) -> str:

@@ -9,8 +9,10 @@ import argparse
 import os
 import re
 from collections.abc import Callable, Iterable, Sequence
+from importlib import import_module
 from pathlib import Path
-from typing import TypeAlias
+from types import FunctionType
+from typing import Any, TypeAlias
 
 from ledger.cli.calls import SITE_OPTIONS, SITE_VARIABLE, command_first
 
@@ -103,7 +105,9 @@ def _values(action: argparse.Action, site: Path | None) -> _Found:
     elif kinds[0] in _OF_SITE:
         words = () if site is None else _OF_SITE[kinds[0]](site)
     elif kinds[0] in _OF_PROGRAM:
-        words = _OF_PROGRAM[kinds[0]]()
+        module, name = _OF_PROGRAM[kinds[0]]
+        found: Any = getattr(import_module(module), name)
+        words = found() if isinstance(found, FunctionType) else map(str, found)
     elif _NAMES_FILES.search(shown):
         return None
     return [(word, "") for word in words]
@@ -145,24 +149,6 @@ def _visits(site: Path) -> list[str]:
     return [f"{name}#" for name in sorted(names, reverse=True)[:_MOST_VISITS]]
 
 
-def _kinds() -> Iterable[str]:
-    from ledger.filing.starter import starter_kinds
-
-    return starter_kinds()
-
-
-def _rules() -> Iterable[str]:
-    from ledger.rules.questions import QUESTIONS
-
-    return QUESTIONS
-
-
-def _passes() -> Iterable[str]:
-    from ledger.model.tasks import When
-
-    return [one.value for one in When]
-
-
 _OF_SITE: dict[str, Callable[[Path], list[str]]] = {
     "MACHINE": _names("equipment"),
     "DRIVE": _names("equipment"),
@@ -171,8 +157,10 @@ _OF_SITE: dict[str, Callable[[Path], list[str]]] = {
     "PERSON": _people,
     "VISIT#N": _visits,
 }
-_OF_PROGRAM: dict[str, Callable[[], Iterable[str]]] = {
-    "KIND": _kinds,
-    "PASS": _passes,
-    "RULE": _rules,
+_OF_PROGRAM = {
+    "KIND": ("ledger.filing.starter", "starter_kinds"),
+    "PASS": ("ledger.model.tasks", "When"),
+    "RULE": ("ledger.rules.questions", "QUESTIONS"),
+    "CAUSE": ("ledger.model.visits", "STOP_CAUSES"),
 }
+"""Where the words of the program stand, or the function that gives them."""

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
+from ledger.cli.calls import FAILED
 from ledger.cli.command import (
     Failure,
     FaultyFiles,
@@ -236,7 +237,7 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
     """Write a visit that was shown, unless something speaks against it; the exit status."""
     if found.errors:
         sys.stderr.write("nothing was filed\n")
-        return 1
+        return FAILED
     if filing.dry_run:
         return 1 if found.warnings else 0
     if found.warnings and not filing.yes:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from ledger import __version__
 from ledger.cli.arguments import Command
-from ledger.cli.calls import FAILED, command_first
+from ledger.cli.calls import FAILED, SITE_OPTIONS, command_first
 from ledger.cli.clock import Clock, system_clock
 from ledger.cli.command import Failure, fault_text
 from ledger.cli.frame import FRAME, add_frame, fit_frame, run_framed
@@ -178,6 +178,9 @@ def _without_command(arguments: Sequence[str]) -> int:
     version = f"tunnelbook {__version__}"
     parser.add_argument("-V", "--version", action="version", version=version)
     if arguments:
+        if arguments[0].startswith(SITE_OPTIONS):
+            parser.add_argument("command", metavar="COMMAND")
+            arguments = ()
         parser.parse_call(arguments)
     parser.print_help()
     return FAILED if arguments else 0

@@ -108,10 +108,19 @@ _PLAIN = re.compile(r"[A-Za-z0-9/][A-Za-z0-9/ .;=#_+~@-]*|[0-9]{4}-[0-9T:+-]+|[0
 def field_reference(schemas: Schemas) -> str:
     """Every key of every kind of file: whether needed, what it takes, what it means, an example."""
     parts = [_INTRODUCTION]
-    for kind in Kind:
-        if schemas.has(kind):
-            parts.extend(_Reference(schemas).of_file(kind))
+    for kind in filter(schemas.has, Kind):
+        parts.extend(_Reference(schemas).of_file(kind))
     return "\n".join(parts)
+
+
+def key_rows(schemas: Schemas) -> Iterator[tuple[str, ...]]:
+    """Where each key stands, the key, whether it is needed, what it takes, means, an example."""
+    for kind in filter(schemas.has, Kind):
+        reference, schema = _Reference(schemas), schemas.by_uri[uri_of(kind)]
+        for heading, mapping in reference.mappings("", schema):
+            where = ", ".join(filter(None, (schema["title"], heading)))
+            for cells in reference.rows(mapping):
+                yield where, *cells
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,23 +135,23 @@ class _Reference:
         # `<machine>` would be taken for HTML.
         about = schema["description"].replace("<", "\\<")
         yield f"## {schema['title']}\n\n{about}\n"
-        yield from self._sections("", schema)
-
-    def _sections(self, name: str, schema: Any) -> Iterator[str]:
-        """A table for each mapping with keys of its own, outermost first."""
-        for heading, mapping in self._mappings(name, schema):
-            shape = json.dumps(mapping["properties"])
-            if shape in self.described:
-                continue
-            self.described.add(shape)
+        for heading, mapping in self.mappings("", schema):
             if heading:
                 yield f"### {heading}\n\n{mapping['description']}\n"
             yield self._table(mapping)
             rules = rule_sentences(mapping)
             if rules:
                 yield "\n".join(f"- {rule}" for rule in rules) + "\n"
-            for key, part in mapping["properties"].items():
-                yield from self._sections(key, part)
+
+    def mappings(self, name: str, schema: Any) -> Iterator[tuple[str, Any]]:
+        """Each mapping with keys of its own, outermost first, with its heading."""
+        for heading, mapping in self._mappings(name, schema):
+            shape = json.dumps(mapping["properties"])
+            if shape not in self.described:
+                self.described.add(shape)
+                yield heading, mapping
+                for key, part in mapping["properties"].items():
+                    yield from self.mappings(key, part)
 
     def _mappings(self, name: str, schema: Any, heading: str = "") -> Iterator[tuple[str, Any]]:
         """The mappings with keys of their own that a value of the schema is, or is made of."""
@@ -163,17 +172,20 @@ class _Reference:
 
     def _table(self, mapping: Mapping[str, Any]) -> str:
         lines = ["| Key | Needed | Takes | Meaning | Example |", "| --- | --- | --- | --- | --- |"]
-        required = mapping.get("required", ())
+        for cells in self.rows(mapping):
+            cells_of_table = (cell.replace("|", "\\|") for cell in cells)
+            lines += [f"| {' | '.join(cells_of_table)} |"]
+        return "\n".join(lines) + "\n"
+
+    def rows(self, mapping: Mapping[str, Any]) -> Iterator[tuple[str, ...]]:
         for key, part in mapping["properties"].items():
-            cells = (
+            yield (
                 f"`{key}`",
-                "yes" if key in required else "",
+                "yes" if key in mapping.get("required", ()) else "",
                 self._takes(part, key),
                 _with_default(self._resolved(part)),
                 f"`{flow_text(self._example(part))}`",
             )
-            lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
-        return "\n".join(lines) + "\n"
 
     def _takes(self, schema: Any, key: str) -> str:
         resolved = self._resolved(schema)

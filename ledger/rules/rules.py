@@ -5,17 +5,14 @@ from datetime import date
 
 from ledger.files.diagnostics import Diagnostic, Severity
 from ledger.files.document import Document
-from ledger.files.names import SITE_FILE
 from ledger.files.paths import Kind
 from ledger.model.ledger import Ledger
-from ledger.model.problems import nearest
 from ledger.rules.coverage import coverage_warnings
 from ledger.rules.drives import drive_warnings
 from ledger.rules.lockout import lockout_warnings
 from ledger.rules.nowhere import nowhere_warnings
 from ledger.rules.order import order_warnings
 from ledger.rules.people import people_warnings
-from ledger.rules.questions import QUESTIONS
 from ledger.rules.readings import reading_warnings
 from ledger.rules.site_check import SiteCheck
 from ledger.rules.tie_backs import tie_back_warnings
@@ -58,24 +55,9 @@ def foreman_warnings(
     site = SiteCheck(ledger=ledger, documents=documents, as_of=as_of)
     for check in CHECKS:
         check(site)
-    _unknown_rules(site)
     grades = dict(ledger.site.policy.rules)
     return tuple(
         replace(one, severity=Severity(grades.get(one.rule, one.severity)))
         for one in site.problems.found
         if _NEEDS_EVERY.get(one.rule) not in left_out and grades.get(one.rule) != _OFF
     )
-
-
-def _unknown_rules(site: SiteCheck) -> None:
-    for rule, _ in site.ledger.site.policy.rules:
-        if rule not in QUESTIONS:
-            near = nearest(rule, QUESTIONS)
-            site.warn(
-                SITE_FILE,
-                ("policy", "rules", rule),
-                rule="unknown-rule",
-                message=f"`check` asks no question with the rule `{rule}`",
-                expected=f"`{near}`, maybe" if near else "a rule that `tunnelbook explain` lists",
-                remedy="correct it, or remove the line",
-            )

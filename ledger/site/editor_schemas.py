@@ -75,9 +75,11 @@ def _names(ledger: Ledger) -> dict[str, Iterable[str]]:
     places = [*ledger.machines, *points]
     people, site = ledger.site.people, ledger.site
     return {
-        **dict.fromkeys(("by", "with", "proposed_by", "approved_by"), people),
-        **dict.fromkeys(("task", "covers"), ledger.tasks),
-        **dict.fromkeys(("at", "except", "ids"), places),
+        **dict.fromkeys(("by", "with", "filed_by", "returned_by", "supervised_by"), people),
+        **dict.fromkeys(("proposed_by", "approved_by"), people),
+        **dict.fromkeys(("task", "tasks", "covers"), ledger.tasks),
+        **dict.fromkeys(("at", "except", "ids", "drawn", "drum"), places),
+        **dict.fromkeys(("fed_by", "fits"), ledger.machines),
         **dict.fromkeys(("part", "uses"), ledger.parts),
         "instrument": ledger.instruments,
         "closes": [str(one.entry.ref) for one in findings(ledger) if one.is_open],

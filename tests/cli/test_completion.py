@@ -61,6 +61,7 @@ class TestCandidates:
         passes = ["before-opening", "running", "closed"]
         assert offered(capsys, "record", "--in-order", "") == passes
         assert offered(capsys, "init", "wash", "--with", "conveyor", "blow") == ["blower"]
+        assert offered(capsys, "record", "--stop", "ve") == ["vehicle"]
         assert offered(capsys, "explain", "count-too-s") == ["count-too-short"]
         assert offered(capsys, "check", "--format", "s") == ["sarif"]
         assert offered(capsys, "build", "--h") == ["--help", "--html"]

@@ -164,8 +164,8 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
         ((f"{VISIT}#1", "--set", "start=on-pas"), 2, "did you mean `on-pass`"),
         ((f"{VISIT}#1", "--unset", "minutes"), 2, "has no `minutes`"),
         ((f"{VISIT}#1", "--set", "found_flow_gpm=4"), 2, "write `found_hz`, not `found_flow_gpm`"),
-        ((f"{VISIT}#1", "--set", "counted=0"), 1, "nothing was filed"),
-        ((f"{VISIT}#1", "--set", "at=side-brsh"), 1, "there is no machine `side-brsh`"),
+        ((f"{VISIT}#1", "--set", "counted=0"), 2, "nothing was filed"),
+        ((f"{VISIT}#1", "--set", "at=side-brsh"), 2, "there is no machine `side-brsh`"),
     ],
 )
 def test_words_that_cannot_be_used(tunnelbook, wash, files_of, words, status, complaint):

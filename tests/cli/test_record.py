@@ -338,7 +338,7 @@ def test_the_same_visit_is_filed_once(tunnelbook, wash):
 
 
 def test_an_error_is_told_by_line_and_nothing_is_filed(tunnelbook, wash):
-    assert tunnelbook("record", "--site", wash, "--entry", "{task: look-at-nozzle, minuts: 3}") == 1
+    assert tunnelbook("record", "--site", wash, "--entry", "{task: look-at-nozzle, minuts: 3}") == 2
     assert "minuts" in tunnelbook.err
     assert "did you mean" in tunnelbook.err
     assert tunnelbook.err.endswith("nothing was filed\n")
@@ -346,7 +346,7 @@ def test_an_error_is_told_by_line_and_nothing_is_filed(tunnelbook, wash):
 
 
 def test_an_unknown_task_is_told_with_the_nearest(tunnelbook, wash):
-    assert tunnelbook("record", "--site", wash, "--done", "look-at-nozzle") == 1
+    assert tunnelbook("record", "--site", wash, "--done", "look-at-nozzle") == 2
     assert "did you mean: look-at-nozzles?" in tunnelbook.err
     assert filed(wash) == []
 
@@ -387,7 +387,7 @@ def test_a_time_as_people_say_it(tunnelbook, wash, said, when):
 @pytest.mark.parametrize("at", ["60", "null", "{}"])
 def test_a_place_that_is_no_word_is_explained(tunnelbook, wash, at):
     entry = f"{{at: {at}, finding: x}}"
-    assert tunnelbook("record", "--site", wash, "--entry", entry, "--dry-run") == 1
+    assert tunnelbook("record", "--site", wash, "--entry", entry, "--dry-run") == 2
     assert "error: `at` is " in tunnelbook.err
     assert "expected: machine or machine/point" in tunnelbook.err
 

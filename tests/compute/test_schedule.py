@@ -515,3 +515,9 @@ def test_work_due_at_once_is_due_because_of_its_first_interval():
     (first,) = islice(due_row(at_once, day(-1), Meters()), 1)
 
     assert (first.due_on, first.opens, first.because) == (MONDAY, MONDAY, WEEKLY)
+
+
+def test_what_was_due_at_once_is_not_due_again_once_it_is_done():
+    at_once = replace(cycle(WEEKLY), is_due_at_once=True)
+
+    assert next_due(at_once, done=[day(1)], as_of=day(2)).due_on == day(8)

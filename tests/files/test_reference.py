@@ -15,7 +15,7 @@ from ledger.files.schemas import shipped_schemas
 from ledger.files.yaml_fast import accept
 
 REFERENCE = field_reference(shipped_schemas())
-ROWS = re.findall(r"^\| `(\w+)` \|(.*)\|$", REFERENCE, re.MULTILINE)
+ROWS = re.findall(r"^\| `([\w-]+)` \|(.*)\|$", REFERENCE, re.MULTILINE)
 
 
 def mappings(schema):

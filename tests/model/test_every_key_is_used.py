@@ -200,7 +200,9 @@ def test_every_key_that_a_schema_takes_is_read_by_a_builder(kind):
     for path in sorted(taken):
         for value in with_key(schema, path):
             build_noting(kind, value, schema, read)
-    assert {".".join(path) for path in taken - read} == set()
+    # The grades are read whole, and tests/rules/test_questions.py knows each rule.
+    unread = {path for path in taken - read if path[:-1] != ("policy", "rules")}
+    assert {".".join(path) for path in unread} == set()
 
 
 def test_a_key_that_nobody_reads_is_found():

@@ -64,6 +64,20 @@ def test_a_visit_is_offered_the_names_of_this_site_and_no_others(visit, ledger):
         assert not offered & (EXAMPLES - wanted), text
 
 
+@pytest.mark.parametrize(
+    ("path", "text", "wanted"),
+    [
+        ("equipment/new.yaml", "name: New\nfed_by: |\n", {"conveyor", "low-brush"}),
+        ("parts/new.yaml", "fits: [|]\n", {"conveyor", "low-brush"}),
+        ("tasks/new.yaml", "covers: [|]\n", {"look-over"}),
+        ("site.yaml", "policy:\n  rules:\n    |\n", {"count-too-short"}),
+    ],
+)
+def test_other_files_are_offered_them_too(editor, path, text, wanted):
+    root, server = editor
+    assert wanted <= server.offered(root / path, text).keys()
+
+
 def test_an_entry_is_offered_the_keys_that_fit_its_task(visit):
     path, server = visit
     look = server.offered(path, f"{AT_ENTRY}task: look-over\n    |\n")

@@ -1,9 +1,7 @@
 """`tunnelbook explain`: why a question is asked, or what a key of a file means."""
 
 import argparse
-import re
 import textwrap
-from collections.abc import Iterator
 
 from ledger.cli.arguments import arg, command
 from ledger.cli.command import Failure, give, known
@@ -12,6 +10,8 @@ _WIDTH = 78
 
 
 def _explain(parsed: argparse.Namespace) -> int:
+    from ledger.files.reference import key_rows
+    from ledger.files.schemas import shipped_schemas
     from ledger.rules.questions import QUESTIONS
 
     word = parsed.word
@@ -23,12 +23,15 @@ def _explain(parsed: argparse.Namespace) -> int:
             text += f"\nA warning, unless site.yaml says {unless}, or error.\n"
         give(parsed, lambda: text, lambda: questions)
         return 0
-    rows = list(_rows_of_keys())
+    plain = ([cell.replace("`", "") for cell in row] for row in key_rows(shipped_schemas()))
+    rows = [dict(zip(_COLUMNS, row, strict=True)) for row in plain]
     try:
-        known(word, [*QUESTIONS, *(row[1] for row in rows)], "rule of a foreman or key of a file")
+        known(
+            word, [*QUESTIONS, *(row["key"] for row in rows)], "rule of a foreman or key of a file"
+        )
     except Failure as failure:
         raise Failure(f"{failure}\n{_OF_ERRORS}") from None
-    found = [dict(zip(_COLUMNS, row, strict=True)) for row in rows if row[1] == word]
+    found = [row for row in rows if row["key"] == word]
     give(parsed, lambda: "".join(map(_text_of_key, found)), lambda: found)
     return 0
 
@@ -38,7 +41,7 @@ _OF_ERRORS = (
     "it off"
 )
 
-_COLUMNS = ("where", "key", "takes", "meaning", "example")
+_COLUMNS = ("where", "key", "needed", "takes", "meaning", "example")
 
 
 def _text_of_key(row: dict[str, str]) -> str:
@@ -50,25 +53,6 @@ def _text_of_key(row: dict[str, str]) -> str:
 
 def _wrapped(text: str, indent: str = "") -> str:
     return textwrap.fill(text, _WIDTH, initial_indent=indent, subsequent_indent=indent)
-
-
-def _rows_of_keys() -> Iterator[tuple[str, str, str, str, str]]:
-    """Where each key stands, the key, what it takes, what it means and an example."""
-    from ledger.files.reference import field_reference
-    from ledger.files.schemas import shipped_schemas
-
-    file = part = ""
-    for line in field_reference(shipped_schemas()).splitlines():
-        if line.startswith("## "):
-            file, part = line[3:], ""
-        elif line.startswith("### "):
-            part = f", {line[4:].replace('`', '')}"
-        elif line.startswith("| `"):
-            cells = re.split(r"(?<!\\) \| ", line[2:-2])
-            key, _, takes, meaning, example = (
-                cell.replace("\\|", "|").replace("`", "") for cell in cells
-            )
-            yield f"{file}{part}", key, takes, meaning, example
 
 
 COMMANDS = {

@@ -4,7 +4,7 @@ from argparse import Namespace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import arg, number, one_of
+from ledger.cli.arguments import arg, number, one_of, whole
 from ledger.cli.command import Failure, OpenSite, failing_on, known
 from ledger.cli.commands.views import ANY_MACHINE, FROM_A_DAY, MACHINE, View, machine_named, view
 
@@ -220,7 +220,7 @@ Time the chain from outside the guards, with the line in normal running.
                 "--vehicles",
                 "N",
                 "fronts seen pass one place, the first and the last included",
-                type=int,
+                type=whole,
             ),
         ),
         number("--seconds", "S", "time for the distance or the vehicles"),
@@ -249,7 +249,7 @@ built, and the nameplate rules for overload protection.
             number("--pressure-psi", "PSI", "pressure drop across the oil motor"),
             number("--pressure-kpa", "KPA", "pressure drop across the oil motor"),
         ),
-        arg("--volts", "V", "motor voltage; by default that of the panel", type=int),
+        arg("--volts", "V", "motor voltage; by default that of the panel", type=whole),
         number("--from-hz", "HZ", "speed now; by default the setting in force"),
         number("--to-hz", "HZ", "speed to look at"),
         arg(

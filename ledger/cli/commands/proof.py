@@ -5,7 +5,7 @@ from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import WHY, arg, command, flag
+from ledger.cli.arguments import WHY, arg, command, flag, whole
 from ledger.cli.command import (
     Failure,
     failing_on,
@@ -180,7 +180,7 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
         arg("base", "BASE", "what to merge into; by default the remote's main", nargs="?"),
         arg("head", "HEAD", "what is to be merged; default HEAD", nargs="?", default="HEAD"),
         _ANCHOR,
-        arg("--at-most", "BYTES", "of Markdown, for a comment; cut between blocks", type=int),
+        arg("--at-most", "BYTES", "of Markdown, for a comment; cut between blocks", type=whole),
         forms=_FORMS,
     ),
     "audit": command(
