@@ -208,6 +208,87 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "shared",
         "0 to 0.01 in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",
     ): _WHOLE,
+    ("numbers", "> to >= in `if (f1 > 0) == (f2 > 0):`"): "an end at nought has been returned",
+    ("numbers", "1.0 to 1.01 in `closeness = tolerance / abs(x2 - x1) if x2 != x1 else 1.0`"): (
+        "either is beyond the half that ends it"
+    ),
+    ("drift", "2 to 2.02 in `high = count * (max(values) - min(values)) ** 2`"): _SEARCH,
+    ("weibull", "1 to 1.01 in `low = high - 1`"): _SEARCH,
+    ("weibull", "2 to 2.02 in `low *= 2`"): _SEARCH,
+    ("numbers", "> to >= in `if f == 0 or closeness > 0.5:`"): _SEARCH,
+    ("numbers", "0.5 to 0.505 in `if f == 0 or closeness > 0.5:`"): _SEARCH,
+    (
+        "stock",
+        (
+            ">= to > in `return next((s for s in range(_MOST) if betainc(uses + 0.5, s + 1, "
+            "known) >= service), None)`"
+        ),
+    ): _TIE,
+    ("trend", "1 to 1.01 in `if keys and len(groups) > 1:`"): _WHOLE,
+    (
+        "trend",
+        (
+            "0 to 0.01 in `birge = math.sqrt(math.fsum(e * e for e in scaled) / dof) if dof > 0 "
+            "else 1.0`"
+        ),
+    ): _WHOLE,
+    (
+        "duty",
+        "<= to < in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
+    ): _TIE,
+    (
+        "duty",
+        "1e-09 to 1.01e-09 in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
+    ): "traffic that is the same lies far below, traffic that differs far above",
+    ("weibull", "2 to 2.02 in `high *= 2`"): _SEARCH,
+    ("distributions", "2 to 2.02 in `if x <= (a + 1) / (a + b + 2):`"): (
+        "both expansions hold on the border"
+    ),
+    ("recurrence", "2 to 2.02 in `for years_ahead in (2, _LONGEST_GAP_YEARS):`"): _WHOLE,
+    ("weibull", "> to >= in `while excess(high) > 0:`"): _SEARCH,
+    ("weibull", "- to + in `while function(place - step) > function(place):`"): (
+        "from a start beyond the peak the knots begin and end further out"
+    ),
+    ("weibull", "1 to 1.01 in `return ordered[-1][0]`"): (
+        "no share asked for is so near to one that rounding keeps the sum below it"
+    ),
+    (
+        "distributions",
+        "0.5 to 0.505 in `return math.log(x) if x < 0.5 else math.log1p(-complement)`",
+    ): ("near one half both are exact"),
+    ("distributions", "30 to 30.3 in `if a < 30:`"): "both expansions hold on the border",
+    ("wander", "1.0 to 1.01 in `level = [1.0] * count if levels is None else list(levels)`"): (
+        "how long a column is does not matter"
+    ),
+    ("duty", "1 to 1.01 in `weights = [1 / d for d, _, _ in rows]`"): (
+        "a factor of all weights does not matter"
+    ),
+    ("duty", "0 to 0.01 in `rows = [(d, v, e) for d, v, e in spans if d > 0]`"): _WHOLE,
+    ("ratio", "1 to 1.01 in `while len(left) > 1:`"): _WHOLE,
+    (
+        "ratio",
+        (
+            "< to <= in `return EfficiencyChange(fall=baseline.fraction - now.fraction, "
+            "e_number=e, worn=e < -1)`"
+        ),
+    ): _TIE,
+    (
+        "tuning",
+        "<= to < in `if (after := _after(fit, setting, timings, turns)) <= wanted`",
+    ): _TIE,
+    ("interval_value", "< to <= in `if p_value < 1 - _LEVEL:`"): _TIE,
+    (
+        "meter",
+        (
+            "1 to 1.01 in `return log.days[-1] + timedelta(days=max(1, math.ceil(days_ahead - "
+            "_DAY_SLACK)))`"
+        ),
+    ): "a date takes whole days",
+    ("recurrence", "2000 to 2020.0 in `_dates(rule.text, date(2000, 1, 1), 2000)`"): (
+        "it is only tried whether the rule can be read"
+    ),
+    ("schedule", "** to * in `n += max(1, 2**tries // 4)`"): _SEARCH,
+    ("schedule", "2 to 2.02 in `n += max(1, 2**tries // 4)`"): _SEARCH,
 }
 
 

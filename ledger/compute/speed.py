@@ -461,6 +461,11 @@ def from_taps(
         clock_resolution_s = max(clock_resolution_s, 1.0)
     line = _line(passes, kept, clock_resolution_s)
     period_s, jitter_s = line.period_s, line.jitter_s
+    if jitter_s > _WORST_JITTER_SHARE * period_s and is_coarse:
+        raise ValueError(
+            f"whole seconds are too coarse for a pass every {period_s:.2f} s: give the taps in "
+            "tenths, or time whole turns"
+        )
     if jitter_s > _WORST_JITTER_SHARE * period_s:
         raise ValueError(
             f"the taps scatter by {jitter_s:.2f} s about a pass every {period_s:.2f} s: tap again"

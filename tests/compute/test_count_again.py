@@ -87,6 +87,13 @@ def test_a_timing_adds_to_what_one_count_says(turns, seconds):
     assert found.expanded_rpm == pytest.approx(expanded)
 
 
+def test_of_two_counts_that_disagree_two_more_are_enough():
+    more = timings_to_settle(counted(77, 82), Band(low=50, high=110), 45)
+
+    assert more is not None
+    assert more.timings == FEW_READINGS - 2
+
+
 def test_counts_far_apart_are_not_settled_by_counting():
     assert timings_to_settle(counted(40, 120), USUAL, 45) is None
 

@@ -160,3 +160,7 @@ def test_an_argument_beyond_what_converges_is_named():
 def test_a_little_more_than_sure_is_no_probability(p):
     with pytest.raises(ValueError, match="from 0 to 1"):
         chi2_quantile(p, 3)
+
+
+def test_a_quantile_of_students_t_near_its_middle():
+    assert t_quantile(0.5005, 5) == pytest.approx(stats.t.ppf(0.5005, 5), rel=1e-8)

@@ -5,6 +5,7 @@ their sources print them.
 """
 
 import pytest
+import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -77,8 +78,9 @@ def test_the_normal_equations_hold():
     for i in (0, 1):
         left = normal[i][0] * idle.value + normal[i][1] * each.value
         assert left == pytest.approx(sum(a[i] * a[2] / a[0] for a in spans))
-    assert idle.u > 0
-    assert each.u > 0
+    energy, inputs = [s[2] for s in spans], [s[:2] for s in spans]
+    reference = sm.WLS(energy, inputs, [1 / s[0] for s in spans]).fit()
+    assert (idle.u, each.u) == pytest.approx(tuple(reference.bse))
 
 
 @pytest.mark.parametrize(
@@ -87,6 +89,7 @@ def test_the_normal_equations_hold():
         pytest.param([(1, n / 1000, n) for n in range(1, 8)], 7, id="few"),
         pytest.param([(1, 4, 1900 + n) for n in range(20)], 0, id="the same traffic"),
         pytest.param([], 0, id="none"),
+        pytest.param([(7, 5000 + n / 100, 1900 + n) for n in range(20)], 20, id="all but the same"),
     ],
 )
 def test_fewer_readings_or_the_same_traffic_tell_nothing(spans, have):

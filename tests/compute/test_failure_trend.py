@@ -209,3 +209,10 @@ def test_which_way_a_trend_goes_is_told_however_small(last, trend):
 
     assert abs(found.statistic) == pytest.approx(0.00485, abs=5e-5)
     assert found.trend is trend
+
+
+def test_a_shape_whose_scale_no_double_holds_gives_no_growth_model():
+    """Shape 5/(5 · 0.01) = 100, and (10^4 h)^100 is 10^400."""
+    answer = growth_model([9900.498] * 5, end_h=10_000)
+    assert isinstance(answer, NotEnoughData)
+    assert answer.have == 0

@@ -1,5 +1,7 @@
 """Converting one machine between oil and electricity."""
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -85,6 +87,13 @@ def test_a_three_horsepower_brush_by_oil():
     assert found.amps_released == 4.8
     assert found.oil_kw == pytest.approx(found.shaft_kw)
     assert found.pump_kw == pytest.approx(found.oil_kw / 0.85)
+
+
+def test_an_oil_motor_that_rubs_is_larger_by_what_it_loses():
+    """V = 20 pi T/(dp eta), by hand: 3 hp at 80 r/min are 267.03 N m."""
+    asked = {"motor_hp": 3, "volts": 460, "shaft_rpm": 80, "pressure_drop_bar": 70}
+    found = hydraulic_instead(**asked, mechanical_efficiency=0.8)
+    assert found.displacement_cm3 == pytest.approx(20 * math.pi * 267.03 / (70 * 0.8), rel=1e-4)
 
 
 EFFICIENCIES = st.floats(0.5, 1)

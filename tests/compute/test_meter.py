@@ -81,6 +81,14 @@ def test_a_meter_that_hardly_runs_reaches_a_total_all_the_same():
     assert day_reaching(read((0, 0), (100, 0.5)), 1) == day(200)
 
 
+def test_the_last_day_that_can_be_written_is_reached():
+    log = read((0, 0), (10, 10))
+    ahead = date.max.toordinal() - day(10).toordinal() - 1
+
+    assert day_reaching(log, 10 + ahead) == date.max - timedelta(days=1)
+    assert day_reaching(log, 11 + ahead) is None
+
+
 def test_totals_run_straight_between_readings_and_on_by_the_rate():
     log = read((0, 500), (10, 1500))
     assert [total_on(log, day(n)) for n in (-5, 0, 5, 10, 12)] == [0, 0, 500, 1000, 1200]

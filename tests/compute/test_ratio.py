@@ -219,3 +219,7 @@ def test_coverage_of_the_ratio_from_hand_counts():
 def test_what_cannot_be_fitted_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_a_nameplate_alone_shares_no_error():
+    assert fit_ratio([], RatioPrior(rpm_per_unit=2.0, u_rpm_per_unit=0.1)).u_shared == 0

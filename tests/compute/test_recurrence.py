@@ -219,6 +219,14 @@ def test_rules_give_the_dates_of_the_standard(text, anchor, expected):
     assert rule_dates(text, anchor, len(expected)) == expected
 
 
+def test_the_last_year_that_can_be_written_counts():
+    assert nth_date(Calendar(count=1, unit=Unit.MONTH), date(9999, 11, 30), 1) == date(9999, 12, 30)
+    assert nth_date(Calendar(count=1, unit=Unit.DAY), date(9999, 12, 30), 1) == date.max
+    rule = parse_rule("FREQ=YEARLY")
+    found = rule_neighbours(rule, date(9997, 6, 1), date(9999, 1, 1))
+    assert found == (date(9998, 6, 1), date(9999, 6, 1))
+
+
 def test_until_is_a_date_and_that_day_counts():
     rule = parse_rule("FREQ=WEEKLY;UNTIL=19971007;BYDAY=TU")
     assert rule_neighbours(rule, date(1997, 9, 2), date(1997, 9, 30)) == (

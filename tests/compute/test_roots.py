@@ -37,6 +37,13 @@ def test_a_root_at_an_end_is_found():
     assert bracketed_root(lambda x: x - 1, 0, 1) == 1
 
 
+@pytest.mark.parametrize("slope", [0.02, -0.02])
+def test_values_below_one_hundredth_have_a_sign_and_are_no_root(slope):
+    """At the first middle, 0.5, the value is ±0.01."""
+    assert bracketed_root(lambda x: slope * x, -1, 2) == pytest.approx(0, abs=1e-12)
+    assert bracketed_root(lambda x: slope / 100 * x, -1, 2) == pytest.approx(0, abs=1e-12)
+
+
 def test_a_step_is_bisected_to_its_edge():
     assert bracketed_root(lambda x: 1.0 if x > 0.3 else -1.0, 0, 1) == pytest.approx(0.3)
 

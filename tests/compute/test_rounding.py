@@ -81,7 +81,13 @@ def test_half_to_even_on_the_decimal_text(value, places, text):
 
 @pytest.mark.parametrize(
     ("value", "digits", "text"),
-    [(0.0123456, 3, "0.0123"), (99.96, 3, "100"), (5075.8, 4, "5076"), (0, 3, "0.00")],
+    [
+        (0.0123456, 3, "0.0123"),
+        (99.96, 3, "100"),
+        (84.6, 1, "80"),
+        (5075.8, 4, "5076"),
+        (0, 3, "0.00"),
+    ],
 )
 def test_significant_digits(value, digits, text):
     assert significant(value, digits) == text
@@ -114,6 +120,7 @@ def test_a_probability_is_never_shown_as_certain(p, text):
         pytest.param(10, 0.5, 25, 60, 25.0, id="held at the lower limit"),
         pytest.param(60, 7, 25, 60, 56.0, id="limit rounded inward"),
         pytest.param(0.3, 0.1, 0, 1, 0.3, id="no binary dust"),
+        pytest.param(44, 0.5, 44.8, 45.2, 45.0, id="the only step between the limits"),
     ],
 )
 def test_a_setting_is_rounded_to_the_step_of_the_drive(hz, step, low, high, expected):

@@ -270,3 +270,41 @@ def test_a_reading_without_uncertainty_of_its_own_is_refused():
 def test_two_values_are_apart_from_an_e_number_of_one_on(e, named):
     """Of u 1 each, at k = 2: E_n = d/(2 √2)."""
     assert apart_from_others([(0.0, 1.0), (e * 2 * math.sqrt(2), 1.0)]) == named
+
+
+# Table H.2 of the GUM: potential in V, current in mA, phase in rad. Recalled, not read.
+GUM_H2 = [
+    *((5.007, 19.663, 1.0456), (4.994, 19.639, 1.0438), (5.005, 19.640, 1.0468)),
+    *((4.990, 19.685, 1.0428), (4.999, 19.678, 1.0433)),
+]
+
+
+@pytest.mark.parametrize(
+    ("of", "value", "u"),
+    [
+        pytest.param(lambda v, i, p: 1000 * v / i * math.cos(p), 127.732, 0.071, id="resistance"),
+        pytest.param(lambda v, i, p: 1000 * v / i * math.sin(p), 219.847, 0.295, id="reactance"),
+        pytest.param(lambda v, i, _: 1000 * v / i, 254.260, 0.236, id="impedance"),
+    ],
+)
+def test_the_impedance_of_gum_h2(of, value, u):
+    """Its second approach, H.2.4: each set of readings for itself."""
+    mean = shared_mean([SharingReading(value=of(*one), u_own=1e-6) for one in GUM_H2])
+
+    assert mean.value == pytest.approx(value, abs=5e-4)
+    assert mean.u == pytest.approx(u, abs=5e-4)
+
+
+# Table H.9 of the GUM: daily means of a Zener standard above 10 V, in uV. Recalled, not read.
+GUM_H5 = [172, 116, 13, 144, 106, 31, 60, 125, 163, 41]
+
+
+def test_the_zener_standard_of_gum_h5():
+    """Within a day 85 uV of five readings each; between days it scatters by more: F = 2.25 is
+    beyond chance, and the mean has u 57/√10 = 18 uV."""
+    mean = shared_mean([SharingReading(value=v, u_own=85 / math.sqrt(5)) for v in GUM_H5])
+
+    assert mean.inflated
+    assert mean.birge_ratio**2 == pytest.approx(2.25, abs=0.01)
+    assert mean.value == pytest.approx(97, abs=0.2)
+    assert mean.u == pytest.approx(18, abs=0.1)

@@ -96,6 +96,11 @@ def test_what_readings_err_by_together(speed, shared):
     assert speed.u_rpm == pytest.approx(math.hypot(speed.u_own_rpm, speed.u_shared_rpm))
 
 
+def test_the_end_gauge_of_gum_h1():
+    """u 32 nm with 16 degrees of freedom: U 93 nm at 99 % (H.1.6, recalled)."""
+    assert 32 * coverage_factor(16, 0.99) == pytest.approx(93, abs=0.5)
+
+
 @pytest.mark.parametrize(
     ("start", "half_width_rule"),
     [

@@ -108,6 +108,7 @@ def state(test: CatchTest):
         pytest.param(1.12, 60, NozzleVerdict.WORN, id="over ten percent, makers' manuals"),
         pytest.param(0.88, 60, NozzleVerdict.CLOGGED, id="under ten percent, makers' manuals"),
         pytest.param(0.00, 60, NozzleVerdict.CLOGGED, id="nothing caught"),
+        pytest.param(0.905, 3600, NozzleVerdict.SOUND, id="just within ten percent"),
         pytest.param(1.10, 60, NozzleVerdict.CANNOT_TELL, id="on the limit"),
         pytest.param(1.12, 5, NozzleVerdict.CANNOT_TELL, id="caught for too short a time"),
     ],
@@ -143,3 +144,7 @@ def test_a_clogged_nozzle_hides_wear_in_an_average():
 def test_impossible_quantities_are_refused(wrong):
     with pytest.raises(ValueError):
         wrong()
+
+
+def test_a_gauge_is_exact_unless_more_is_said():
+    assert caught(1.0).u_pressure_kpa == 0

@@ -53,3 +53,11 @@ def test_more_than_a_shelf_holds_is_no_level():
 def test_what_cannot_be(wrong):
     with pytest.raises(ValueError, match=r"not|expected"):
         reorder_point(**{"uses": 1, "days": 365, "lead_days": 10, "service": 0.95, **wrong})
+
+
+@pytest.mark.parametrize("uses", range(5))
+@pytest.mark.parametrize(("beyond", "more"), [(-1e-6, 0), (1e-6, 1)])
+def test_a_level_lasts_up_to_its_own_probability(uses, beyond, more):
+    service = nbinom(uses + 0.5, 365 / (365 + 60)).cdf(2)
+    found = reorder_point(uses=uses, days=365, lead_days=60, service=service + beyond)
+    assert found == 2 + more

@@ -183,7 +183,7 @@ def test_whole_seconds_are_doubted_and_refused_where_they_tell_nothing():
     assert coarse.jitter_s == pytest.approx(max(1 / 12**0.5, coarse.jitter_s))
     assert "whole seconds" in coarse.doubt
     assert "whole seconds" not in fine.doubt
-    with pytest.raises(ValueError, match=r"scatter by 0.29 s about a pass every 1.00 s: tap again"):
+    with pytest.raises(ValueError, match=r"whole seconds are too coarse for a pass every 1.00 s"):
         from_taps(range(9))
 
 
@@ -209,3 +209,10 @@ def test_marks_and_number_of_taps_are_checked():
         from_taps(tapped(0.8, 10), passes_per_turn=0)
     with pytest.raises(ValueError, match="at least 5 taps"):
         u_of_taps(75, 4, jitter_s=0.05)
+
+
+@pytest.mark.parametrize(("gap", "missed"), [(1.497, 0), (1.503, 1)])
+def test_a_gap_holds_a_missed_tap_from_one_and_a_half_passes_on(gap, missed):
+    times = [0.75 * k for k in range(20)]
+
+    assert from_taps([*times, times[-1] + 0.75 * gap]).missed == missed

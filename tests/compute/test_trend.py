@@ -369,3 +369,30 @@ def test_readings_of_unlike_uncertainty_wander_by_what_is_left_over_their_own():
 
     assert line.wander.factor == pytest.approx(expected.factor)
     assert line.wander.lag_one == pytest.approx(expected.lag_one)
+
+
+def test_readings_without_a_shared_error_keep_their_residuals_beside_those_with_one():
+    apart = [(d, 80.0 + (d % 4 - 1), 1.0) for d in range(0, 20, 2)]
+    of_a = [(d, 80.0 + d % 3, 1.0 + d % 4, ("a", 0.5)) for d in range(1, 20, 2)]
+    level = line_of([*apart, *of_a])
+    weight = sum(1 / u**2 for _, _, u, _ in of_a)
+    mean = sum((v - level.at(d)) / u**2 for d, v, u, _ in of_a) / weight
+    chi2 = sum((v - level.at(d)) ** 2 for d, v, _ in apart) + sum(
+        ((v - level.at(d) - mean) / u) ** 2 for d, v, u, _ in of_a
+    )
+
+    assert level.birge_ratio == pytest.approx(math.sqrt(chi2 / (20 - 3)))
+
+
+def test_what_all_readings_share_is_not_taken_off_their_residuals():
+    rows = [(d, 80.0 + d * d / 10, 0.5 + d / 10, ("a", 1.0)) for d in range(8)]
+    line = line_of(rows)
+    chi2 = sum(((value - line.at(d)) / u) ** 2 for d, value, u, _ in rows)
+
+    assert line.birge_ratio == pytest.approx(math.sqrt(chi2 / 6))
+
+
+def test_as_many_offsets_as_readings_leave_no_scatter_to_judge():
+    rows = [(d, 80.0 + d * d, 1.0, (key, 0.5)) for d, key in enumerate("aabcd")]
+
+    assert line_of(rows).birge_ratio == 1

@@ -114,3 +114,7 @@ def test_a_sum_has_the_combined_uncertainty_of_the_guide(values, us, factors):
 def test_what_is_not_defined_is_refused(call):
     with pytest.raises(ValueError, match="expected"):
         call()
+
+
+def test_a_value_is_exact_unless_more_is_said():
+    assert Estimate(value=1.0).u == 0

@@ -103,3 +103,10 @@ def test_impossible_quantities_are_refused(wrong):
 def test_a_tape_read_at_both_ends_errs_by_a_triangle():
     """Of half-width 1 mm: 1/√6 (GUM 4.3.9, recalled)."""
     assert pytest.approx(0.408248, abs=1e-6) == TAPE_U_MM
+
+
+@pytest.mark.parametrize(("u_mm", "is_short"), [(0.5, False), (0.4975, True)])
+def test_a_chain_is_too_short_by_more_than_the_tape_may_err(u_mm, is_short):
+    """99 mm of 100: one percent short, and twice u is one."""
+    found = chain_wear(measured_mm=99, pitches=10, pitch_mm=10, limit_percent=3, u_measured_mm=u_mm)
+    assert (found.verdict is WearVerdict.TOO_SHORT) == is_short

@@ -191,6 +191,11 @@ def test_reliability_and_mean_life_are_scipys(shape, scale, hours):
     assert mean_life(shape=shape, scale_h=scale) == pytest.approx(reference.mean(), rel=1e-9)
 
 
+def test_a_mean_life_is_finite_as_long_as_its_gamma_function_is():
+    assert mean_life(shape=1 / 169, scale_h=1) == pytest.approx(math.gamma(170))
+    assert mean_life(shape=1 / 170, scale_h=1) == math.inf
+
+
 def test_reliability_at_its_marks():
     """At η the share is 1/e whatever the shape."""
     fit = fit_of(parts(NIST_FAILED, [500] * 10))

@@ -45,6 +45,16 @@ def test_a_week_with_few_open_days_counts_as_fuller():
     assert levelled([0, 0], [0, 6], pieces) == [1, 1]
 
 
+def test_where_nothing_is_won_all_stays_as_planned():
+    """By hand: week 1 keeps 3 + 3 in two days, and week 0 three in one, wherever they go."""
+    pieces = [
+        Piece(minutes=3, planned=0, weeks=(1, 2)),
+        Piece(minutes=3, planned=1, weeks=(0, 2)),
+    ]
+
+    assert levelled([0, 3, 2], [1, 2, 2], pieces) == [0, 1]
+
+
 def test_of_two_weeks_alike_the_planned_one_comes_first():
     """By hand: 60 stays in week 1, 50 and 40 in week 0, and 30 moves: 90 in either."""
     pieces = [

@@ -150,6 +150,12 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
     kept,
     resolution,
   );
+  if (jitter > WORST_JITTER_SHARE * period && isCoarse) {
+    throw new SpeedError(
+      `whole seconds are too coarse for a pass every ${period.toFixed(2)} s: give the taps in ` +
+        "tenths, or time whole turns",
+    );
+  }
   if (jitter > WORST_JITTER_SHARE * period) {
     throw new SpeedError(
       `the taps scatter by ${jitter.toFixed(2)} s about a pass every ${period.toFixed(2)} s: ` +

@@ -214,7 +214,8 @@ def tune(
         ValueError: a line rate or the target is not above 0.
     """
     rates = sorted({*(line_rates_per_h or rates_of(ledger))})
-    if any(not (math.isfinite(number) and number > 0) for number in (*rates, target_rpm or 1.0)):
+    asked = rates if target_rpm is None else (*rates, target_rpm)
+    if any(not (math.isfinite(number) and number > 0) for number in asked):
         raise ValueError("expected line rates and a target speed above 0")
     ratio = drive_ratio(ledger, machine, results).on(as_of)
     limits = drive_limits(machine)
@@ -328,7 +329,7 @@ def _for_rate(
     target_rpm: float | None,
 ) -> RateSetting:
     band, clamped = band_of(machine, line_rate_per_h)
-    target = target_rpm or target_of(machine, line_rate_per_h)
+    target = target_of(machine, line_rate_per_h) if target_rpm is None else target_rpm
     fit, slip = ratio.fit, ratio.slip_rpm
     if band is None or target is None or fit is None:
         raise ValueError(f"{machine.ident} has no speed band or no ratio")

@@ -121,8 +121,16 @@ def tune_page(
             blocks.append(Paragraph("Its ratio is not known."))
         else:
             blocks.append(_asked_table(outlooks))
-            if outlooks[0].cautions:
-                blocks.append(Bullets([f"{caution.value}." for caution in outlooks[0].cautions]))
+            notes = [f"{caution.value.capitalize()}." for caution in outlooks[0].cautions]
+            limits = tuning.limits
+            if limits is not None and not limits.lowest <= asked_setting <= limits.highest:
+                ends = (
+                    words.format_setting(end, tuning.ratio.unit, site)
+                    for end in (limits.lowest, limits.highest)
+                )
+                notes.insert(0, f"The drive is limited to settings from {' to '.join(ends)}.")
+            if notes:
+                blocks.append(Bullets(notes))
     blocks.append(
         Heading(2, "Recommended" if tuning.count_first is None else "What was read so far")
     )

@@ -4,12 +4,16 @@ from itertools import pairwise
 from random import Random
 
 import pytest
+from campaign import examples
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from sitegen import draws
 from small_site import ELECTRIC, HYDRAULIC, LOOK, ledger_of, on, setpoint, visit
 
 from ledger.book import svg, terminal
 from ledger.book.blocks import Bullets, Heading, Link, Mark, Page, Paragraph, Picture, Table
 from ledger.upkeep.drift.found import drift
+from ledger.upkeep.drift.outlook import line_shown
 from ledger.upkeep.drift.page import drift_page, is_steady
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
 from ledger.upkeep.drift.table import drift_row
@@ -291,6 +295,35 @@ def test_a_fall_in_whole_passes_is_told_and_nothing_calls_it_steady():
 
     assert re.search(r"Falls 0\.56 \(0\.3\d to 0\.7\d\) r/min a month", text)
     assert "teady" not in text.replace("A steady series raises a false alarm", "")
+
+
+@given(
+    st.integers(0, 10**6),
+    st.sampled_from([0.0, -0.05, -0.15, 0.1]),
+    st.sampled_from([0.0, -1.0, 3.0]),
+    st.sampled_from(["timed", "random", "on-pass"]),
+    st.integers(12, 60),
+)
+@settings(max_examples=examples(25), deadline=None)
+def test_no_page_calls_a_series_steady_that_signals_or_moves(seed, a_week, step, way, weeks):
+    rng = Random(seed)
+    visits = []
+    for week in range(weeks):
+        rpm = 80 + a_week * week + step * (week >= weeks // 2)
+        read = (
+            draws.timed_turns(rng, rpm, 40)
+            if way == "timed"
+            else draws.pass_count(rng, rpm, 30, on_pass=way == "on-pass")
+        )
+        visits.append(visit(7 * week, {"at": "brush", **read, "found_hz": 45}))
+    ledger = ledger_of(visits, setpoints=[setpoint(0, 45)])
+    (result,) = drift(ledger, speed_results(ledger)).results
+    text = text_of(ledger).replace("A steady series raises a false alarm", "")
+
+    has_moved = line_shown(result.outlook) is not None
+    assert ("teady" in text) == (not result.signals and not has_moved)
+    assert not result.signals or "Unusual" in text
+    assert not has_moved or re.search(r"[Ff]alls|[Rr]ises", text)
 
 
 def test_one_gross_reading_is_named_and_left_out_of_the_pace():
