@@ -52,7 +52,7 @@ def _dataclass(
     cls.__doc__ = cls.__doc__ or cls.__name__
     own = {name for name, value in cls.__dict__.items() if value is not None}
     cls = dataclasses.dataclass(init=False, repr=False, eq=False, **layout)(cls)
-    methods = {"__init__": _first_init(cls, frozen=frozen), "__repr__": _repr}
+    methods = {"__init__": _first_init(cls, frozen=frozen), "__repr__": _repr_of(cls)}
     if eq:
         methods |= _comparing(cls, frozen=frozen)
     if frozen:
@@ -69,9 +69,14 @@ else:
     dataclass = _dataclass
 
 
-def _repr(self: Any) -> str:
-    shown = (f"{one.name}={getattr(self, one.name)!r}" for one in fields(self) if one.repr)
-    return f"{type(self).__qualname__}({', '.join(shown)})"
+def _repr_of(cls: Any) -> Callable[[Any], str]:
+    names = [one.name for one in fields(cls) if one.repr]
+
+    def represent(self: Any) -> str:
+        shown = [f"{name}={getattr(self, name)!r}" for name in names]
+        return f"{type(self).__qualname__}({', '.join(shown)})"
+
+    return represent
 
 
 def _comparing(cls: Any, *, frozen: bool) -> dict[str, Any]:

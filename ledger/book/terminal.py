@@ -72,12 +72,17 @@ def plain(spans: Spans) -> str:
 
 def text_width(text: str) -> int:
     """Terminal columns that a text takes; wide East Asian characters take two."""
-    if text.isascii() or max(text) < _FIRST_WIDE:
+    if _is_narrow(text):
         return len(text)
     return sum(
         0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
         for c in text
     )
+
+
+def _is_narrow(text: str) -> bool:
+    """Whether each character takes one column for certain."""
+    return text.isascii() or max(text) < _FIRST_WIDE
 
 
 def _block(block: Block, columns: int) -> Iterator[str]:
@@ -141,13 +146,14 @@ def _prose(text: str, columns: int) -> Iterator[str]:
 
 def _wrapped(text: str, columns: int, first: str, rest: str) -> list[str]:
     """Lines of at most so many columns, broken at spaces, or inside a word that is wider."""
-    if first == rest == "" and text_width(text) <= columns and not _TO_JOIN.search(text):
+    width_of = len if _is_narrow(text) else text_width
+    if first == rest == "" and width_of(text) <= columns and not _TO_JOIN.search(text):
         return [text] if text else []
     lines: list[str] = []
     line = start = first
     for word in filter(None, _SPACES.split(text)):
         longer = f"{line} {word}" if line != start else line + word
-        if text_width(longer) <= columns:
+        if width_of(longer) <= columns:
             line = longer
             continue
         if line != start:

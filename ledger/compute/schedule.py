@@ -400,23 +400,55 @@ def obligations(
     The share done in the window over a period is the count of *in window* over the count of all
     that are not *open*. `done` is as for `next_due`.
     """
-    known = _known(meters, as_of)
-    days_done = cycle.days_done(done, as_of)
-    base = max(
-        (day for day in days_done if day <= cycle.in_service and not cycle.is_due_at_once),
-        default=cycle.undone_base,
-    )
-    found: list[Obligation] = []
-    for day in (day for day in days_done if day > base):
-        found.extend(_settled(cycle, base, day, known))
-        base = day
-        if base >= last:
-            break
-    else:
-        found.extend(_standing(cycle, base, as_of, known))
+    days_done = [*done]
+    found = [
+        *answered(cycle, done=days_done, as_of=as_of, last=last, meters=meters),
+        *unanswered(cycle, done=days_done, as_of=as_of, meters=meters),
+    ]
     # Early work before a closure can bring the next due date before the one it discharged.
     found.sort(key=lambda obligation: (obligation.due_on, obligation.window_from))
     return tuple(obligation for obligation in found if first <= obligation.due_on <= last)
+
+
+def answered(
+    cycle: Cycle,
+    *,
+    done: Iterable[date],
+    as_of: date,
+    last: date,
+    after: date | None = None,
+    meters: Meters | None = None,
+) -> Iterator[Obligation]:
+    """The due dates up to each day done, by the day; of `obligations` those up to `last` are all.
+
+    With `after`, the last day done that was dealt with before, those of later days alone. Of the
+    days before that one none is asked for but the last before the day in service.
+    """
+    known = _known(meters, as_of)
+    days_done = cycle.days_done(done, as_of)
+    base = _first_base(cycle, days_done)
+    for day in (day for day in days_done if day > base):
+        if base >= last:
+            return
+        if after is None or day > after:
+            yield from _settled(cycle, base, day, known)
+        base = day
+
+
+def unanswered(
+    cycle: Cycle, *, done: Iterable[date], as_of: date, meters: Meters | None = None
+) -> Iterator[Obligation]:
+    """The due dates since the last day done, as `obligations` has them."""
+    days_done = cycle.days_done(done, as_of)
+    base = max([_first_base(cycle, days_done), *days_done[-1:]])
+    return _standing(cycle, base, as_of, _known(meters, as_of))
+
+
+def _first_base(cycle: Cycle, days_done: Iterable[date]) -> date:
+    return max(
+        (day for day in days_done if day <= cycle.in_service and not cycle.is_due_at_once),
+        default=cycle.undone_base,
+    )
 
 
 def _settled(cycle: Cycle, base: date, day: date, meters: Meters) -> Iterator[Obligation]:

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 
 from ledger.files.survey import content_hash
 
-_FORMAT = 3
+_FORMAT = 4
 _MOST_ANSWERS = 200
 _MOST_PARTS = 5_000
 _MOST_MADE = 20_000
@@ -133,9 +133,7 @@ def read_made(path: str, site: str) -> dict[str, str]:
             if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
                 return {}
             rows = connection.execute("SELECT name, body, hash FROM made WHERE site = ?", (site,))
-            return {
-                name: body for name, body, kept in rows if _hash_of_text(site, name, body) == kept
-            }
+            return {name: body for name, body, kept in rows if _hash((site, name, body)) == kept}
         finally:
             connection.close()
     except (*_TROUBLE, TypeError):
@@ -146,7 +144,7 @@ def add_made(path: str, site: str, made: dict[str, str]) -> None:
     """Keep these beside what else was kept of a site; the oldest make room."""
     if not made or _holds_half_characters((site, *made)):
         return
-    rows = [(site, name, body, _hash_of_text(site, name, body)) for name, body in made.items()]
+    rows = [(site, name, body, _hash((site, name, body))) for name, body in made.items()]
     _write(
         path,
         (
@@ -154,10 +152,6 @@ def add_made(path: str, site: str, made: dict[str, str]) -> None:
             ("DELETE FROM made WHERE rowid <= (SELECT max(rowid) FROM made) - ?", (_MOST_MADE,)),
         ),
     )
-
-
-def _hash_of_text(*texts: str) -> str:
-    return content_hash("\0".join(texts).encode())
 
 
 def _read(path: str, query: str, values: tuple[object, ...]) -> tuple[object, ...] | None:
@@ -292,4 +286,6 @@ def _holds_half_characters(row: tuple[object, ...]) -> bool:
 
 
 def _hash(values: tuple[object, ...]) -> str:
-    return content_hash(repr(values).encode())
+    # One flipped bit makes bytes of a text.
+    told = (b"\1" + one if isinstance(one, bytes) else str(one).encode() for one in values)
+    return content_hash(b"\0".join(told))

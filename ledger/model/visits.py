@@ -204,6 +204,7 @@ class EntryContent:
             or self.changed
             or self.tied_back
             or self.stopped_minutes
+            or self.failed
             or self.claim is not None
             or self.stock is not None
         )

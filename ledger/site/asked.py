@@ -21,11 +21,12 @@ from ledger.site.parts import Parts, Store
 from ledger.upkeep.drift.found import Share, Shared, shared_of
 from ledger.upkeep.duty.found import DutyGroup, duty_at, energy
 from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
+from ledger.upkeep.instruments.found import ReadWith, read_with
 from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.water.found import WaterGroup, water_at, water_use
 from ledger.values import dataclass
 
-for _kind in (Share, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
+for _kind in (Share, ReadWith, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
     kept(_kind)
 
 
@@ -84,6 +85,20 @@ def site_found(ledger: Ledger, parts: Parts) -> SiteFound:
         duty=by_group(DutyGroup, of_duty),
         failing=reliability(ledger),
     )
+
+
+def all_read(ledger: Ledger, parts: Parts) -> list[ReadWith]:
+    """What was read with instruments, each entry at the first of its machines."""
+    if not ledger.instruments:
+        return []
+
+    def read_at(found: OfMachine) -> list[ReadWith]:
+        ident = found.machine.ident
+        own = (one for one in found.ledger.telling_here if one.places[0].machine == ident)
+        return read_with(ledger, own)
+
+    of_none = read_with(ledger, ledger.of_machine("").telling)
+    return [*of_none, *chain(*parts.each("read", read_at).values())]
 
 
 def filed_at(found: OfMachine, by: ByAll) -> tuple[Decision, ...]:

@@ -26,8 +26,8 @@ from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
-from ledger.upkeep.instruments.found import instrument_states
-from ledger.upkeep.parts.found import stock_lines
+from ledger.upkeep.instruments.found import ReadWith, instrument_states
+from ledger.upkeep.parts.found import StockLine
 from ledger.upkeep.people.found import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
@@ -104,6 +104,8 @@ class SiteFound:
     water: Sequence[Figure]
     duty: Sequence[Figure]
     failing: Reliability
+    read: Sequence[ReadWith] = ()
+    stock: Sequence[StockLine] = ()
 
 
 def in_order(
@@ -129,13 +131,13 @@ def decisions_of_site(
         (),  # beyond its limit
         _figures(ledger, found.water, "Water out of band", _WATER),
         _figures(ledger, found.duty, "Beyond its duty", _DUTY),
-        _instruments(ledger, day) if in_full else (),
+        _instruments(ledger, found.read, day) if in_full else (),
         _training(ledger, day) if in_full else (),
         _repeated(found.failing, day),
         (),  # soon
         (),  # to confirm
         (),  # waiting
-        _to_order(ledger) if in_full else (),
+        _to_order(found.stock) if in_full else (),
     )
     return _ranked(kinds)
 
@@ -213,9 +215,9 @@ def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:
         yield Decision(TIED_BACK, one.machine, "", text, Link("Due work", addresses.DUE_PAGE))
 
 
-def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:
+def _instruments(ledger: Ledger, read: Sequence[ReadWith], day: date) -> Iterator[Decision]:
     more = Link("Instruments", addresses.INSTRUMENTS_PAGE)
-    for state in instrument_states(ledger, day):
+    for state in instrument_states(ledger, day, read):
         name = state.instrument.name
         if state.overdue_since is not None:
             text = f"{name}, its check was due by {words.format_day(state.overdue_since)}."
@@ -382,8 +384,8 @@ def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision
             yield Decision("To approve or refuse", ident, "", text, _REGISTER)
 
 
-def _to_order(ledger: Ledger) -> Iterator[Decision]:
-    order = [line.part.name for line in stock_lines(ledger) if line.to_order]
+def _to_order(lines: Sequence[StockLine]) -> Iterator[Decision]:
+    order = [line.part.name for line in lines if line.to_order]
     if order:
         yield Decision(
             "To order", "", "", f"{'; '.join(order)}.", Link("Parts", addresses.PARTS_PAGE)

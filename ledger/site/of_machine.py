@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from functools import cached_property
 
-from ledger.model.ledger import Extract, Ledger, Overall
+from ledger.model.ledger import EVENTS, Extract, Ledger, Overall
 from ledger.model.noted_day import Noted, NotedDay, NotedMeters
 from ledger.upkeep.drift.found import Drift, Share, Shared, drift, drift_of, share_of
 from ledger.upkeep.register.found import FollowUp, RegisterLine, follow_up, register_line
@@ -33,6 +33,11 @@ class OfMachine:
         # What is made of all work done has notes of its own.
         self.noted_of_work = Noted()
         self.whole = noting(ledger.of_machine(ident), self.noted_of_work)
+        self._of_site = ledger
+
+    def events(self, noted: Noted) -> Ledger:
+        """The ledger of the events there alone."""
+        return noting(self._of_site.of_machine(EVENTS).of_machine(self.machine.ident), noted)
 
     @cached_property
     def results(self) -> list[SpeedResult]:

@@ -10,16 +10,17 @@ from functools import cached_property, partial
 
 from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
-from ledger.model.ledger import ALL_YEARS, Ledger, last_day_filed
+from ledger.model.ledger import ALL_YEARS, EVENTS, Ledger, last_day_filed
 from ledger.model.noted_day import Noted
 from ledger.site import methods_page
-from ledger.site.asked import by_all, site_found
+from ledger.site.asked import all_read, by_all, site_found
 from ledger.site.decisions import Decision, decisions_of_site, in_order
 from ledger.site.machine_page import machine_page, page_of_year, years_before
-from ledger.site.machine_parts import counting, judged, settings, settled_on, speeds
+from ledger.site.machine_parts import judged, settings, speeds
 from ledger.site.month_page import months_page
 from ledger.site.of_machine import in_year, noting
 from ledger.site.parts import Parts, Store, Unit
+from ledger.site.served import Work
 from ledger.site.task_page import task_page
 from ledger.site.today_page import today_page
 from ledger.upkeep.drift import page as drift_page
@@ -41,6 +42,7 @@ from ledger.upkeep.load import page as load_page
 from ledger.upkeep.load.found import site_load
 from ledger.upkeep.lockout import page as lockout_page
 from ledger.upkeep.lockout.found import sheets
+from ledger.upkeep.parts.found import stock_lines
 from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.people.page import people_page
 from ledger.upkeep.register import page as register_page
@@ -58,6 +60,7 @@ from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import rates_of
 from ledger.upkeep.water.page import water_page
 from ledger.upkeep.wear import page as wear_page
+from ledger.values import replace
 
 MOVED: Mapping[str, str] = {
     "compliance.md": addresses.IN_TIME_PAGE,
@@ -88,7 +91,12 @@ class Book:
     def __init__(self, ledger: Ledger, as_of: date, store: Store | None = None) -> None:
         self._ledger, self._as_of = ledger, as_of
         self.parts = Parts(ledger, as_of, store)
-        self._found = site_found(ledger, self.parts)
+        self._work = Work(ledger, self.parts, as_of)
+        self._found = replace(
+            site_found(ledger, self.parts),
+            read=all_read(ledger, self.parts),
+            stock=stock_lines(ledger, by_tasks=self._work.uses),
+        )
         self._by_all = by_all(ledger, self.parts)
         self._judged = judged(ledger, self.parts, self._by_all)
 
@@ -106,9 +114,8 @@ class Book:
 
     def pages(self) -> Iterator[Page]:
         """Every page."""
-        yield from self.pages_of_site()
-        for unit in self.units():
-            yield from _pages_of(unit)
+        for one in (*self.pages_of_site(), *self.units()):
+            yield from _pages_of(one) if isinstance(one, Unit) else (one,)
 
     def units(self) -> Iterator[Unit]:
         """All pages but those of the site."""
@@ -116,11 +123,10 @@ class Book:
         yield from self._machines()
         yield Unit("moved", tuple, lambda _: moved_pages())
 
-    def pages_of_site(self) -> Iterator[Page]:
+    def pages_of_site(self) -> Iterator[Page | Unit]:
         ledger, as_of, found = self._ledger, self._as_of, self._found
-        parts = self.parts
-        schedule = Schedule(ledger, as_of, counting(ledger, parts) if parts.is_kept else None)
-        work = schedule.all_due()
+        done, tasks = self._work, ledger.tasks.values()
+        work = done.schedule.all_due()
         of_machines = self._judged.values()
         settings_of = self.parts.each("settings", settings)
         of_settings = settings_of.values()
@@ -129,21 +135,22 @@ class Book:
         yield due_page(
             ledger, work, [line for one in of_machines for line in one.to_confirm], as_of
         )
-        locked = sheets(ledger)
+        locked = sheets(ledger, done.inspected)
         yield lockout_page.walk_page(ledger, locked, work, as_of)
         yield in_time_page(
             ledger,
-            in_time(ledger, schedule, as_of, settled_on(parts, as_of)),
-            rounds(ledger, as_of),
+            in_time(ledger, done.schedule, as_of, done.settled()),
+            rounds(ledger, as_of, done.places),
             as_of,
         )
         yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
         yield speeds_page(ledger, [*self._speeds.values()])
-        yield findings_page(ledger)
-        yield parts_page(ledger)
+        events = partial(ledger.digest, EVENTS)
+        yield Unit("findings", events, lambda _: [findings_page(ledger)])
+        yield parts_page(ledger, found.stock)
         yield people_page(ledger)
         if ledger.instruments:
-            yield instruments_page(ledger)
+            yield instruments_page(ledger, found.read)
         yield tuning_page.settings_page([one.tuning for one in of_settings])
         yield line_page.page_of_rows(
             ledger,
@@ -152,7 +159,9 @@ class Book:
             [one.line for one in of_settings],
         )
         yield load_page.load_page(ledger, site_load(ledger))
-        yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
+        yield grease_page.lubrication_page(
+            ledger, lubrication(ledger, done.using), grease_supplies(ledger, [*done.uses])
+        )
         yield wear_page.page_of_rows([one.wear for one in of_machines])
         yield water_page(ledger, found.water)
         yield drift_page.page_of_rows(
@@ -162,11 +171,14 @@ class Book:
         yield duty_page(ledger, found.duty)
         filed = decisions_of_site(ledger, found, last_day_filed(ledger), in_full=True)
         yield months_page(ledger, found.water, in_order(filed, (one.filed for one in of_machines)))
-        yield methods_page.methods_page()
-        for sheet in locked:
-            yield lockout_page.sheet_page(ledger, sheet)
-        for task in ledger.tasks.values():
-            yield task_page(ledger, task)
+        yield Unit("methods", tuple, lambda _: [methods_page.methods_page()])
+        inspected = [(one.machine.ident, one.inspected) for one in locked]
+        yield Unit(
+            "sheets",
+            lambda: [(name, one and (one.day, one.by)) for name, one in inspected],
+            lambda _: [lockout_page.sheet_page(ledger, one) for one in locked],
+        )
+        yield Unit("tasks", tuple, lambda _: [task_page(ledger, one) for one in tasks])
 
     @cached_property
     def _speeds(self) -> dict[str, SpeedRows]:
@@ -210,11 +222,15 @@ class Book:
     ) -> Iterator[Page | Unit]:
         ledger = noting(self._ledger.of_machine(ident), noted)
         last = last_day_filed(ledger)
+        results = results_at(in_year(ledger, last.year), ident)
+        if not any(one.entry.day.year == last.year for one in results):
+            # The last that was read is told.
+            results = results_at(ledger, ident)
         yield machine_page(
             ledger,
             ledger.machines[ident],
-            Schedule(ledger, last),
-            results_at(ledger, ident),
+            Schedule(ledger, last, self._work.counting(ident)),
+            results,
             [one for one in findings(ledger) if one.entry.places[0].machine == ident],
             decisions,
             year=last.year,

@@ -16,7 +16,7 @@ from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
 from ledger.files.book_files import File, KeptFile, hash_of
 from ledger.files.survey import content_hash
-from ledger.model.ledger import ALL_YEARS, TOLD, Ledger
+from ledger.model.ledger import TOLD, Ledger
 from ledger.model.noted_day import Noted
 from ledger.site.of_machine import OfMachine
 from ledger.values import dataclass
@@ -72,17 +72,77 @@ class Parts:
         name: str,
         make: Callable[[OfMachine], T],
         rests_on: Callable[[str], object] = lambda _: None,
-        *,
-        of_work: bool = False,
     ) -> dict[str, T]:
-        """Of each machine in walking order; `rests_on` is what else it is made of.
+        """Of each machine in walking order, made of what tells more than that work was done.
 
-        With `of_work` it is made of all that was done, not of what tells more alone.
+        `rests_on` is what else it is made of.
         """
         return {
-            ident: self._part(name, ident, make, rests_on(ident), of_work=of_work)
-            for ident in self._ledger.machines
+            ident: self._part(name, ident, make, rests_on(ident)) for ident in self._ledger.machines
         }
+
+    def by_year(
+        self,
+        name: str,
+        step: Callable[[OfMachine, int, T | None], T],
+        rests_on: Callable[[str, int, int], object],
+    ) -> dict[str, T]:
+        """Of each machine with an entry all its years; `step` adds a year to those before.
+
+        `rests_on` is asked for each year, with the one before it or 0.
+        """
+        found: dict[str, T] = {}
+        for ident in self._ledger.machines:
+            value = self._by_year(name, ident, step, rests_on)
+            if value is not None:
+                found[ident] = value
+        return found
+
+    def _by_year(
+        self,
+        name: str,
+        ident: str,
+        step: Callable[[OfMachine, int, T | None], T],
+        rests_on: Callable[[str, int, int], object],
+    ) -> T | None:
+        value: T | None = None
+        if self._store is None:
+            for year in self._ledger.years_of(ident):
+                value = step(self.of_machine(ident), year, value)
+            return value
+        parts = [part for part in self._ledger.digests(ident) if part.isdigit()]
+        key, last = "", 0
+        years: list[tuple[int, str, str]] = []
+        for year in sorted(map(int, parts)):
+            digest = self._ledger.digest(ident, year)
+            key, last = self._hash(key, digest, rests_on(ident, last, year)), year
+            years.append((year, f"part {name} {ident} {year}", key))
+        missing: list[tuple[int, str, str]] = []
+        for year, title, key in reversed(years):
+            kept = self._kept(title, key)
+            if kept is not None:
+                value = cast("T", from_text(kept))
+                break
+            missing.append((year, title, key))
+        for year, title, key in reversed(missing):
+            found = self.of_machine(ident)
+            value = step(found, year, value)
+            self._keep(title, key, found.noted_of_work, Noted(), value)
+        return value
+
+    def _kept(self, title: str, made_of: str) -> str | None:
+        """The text of a part that was made of the same, where it holds."""
+        text = "" if self._store is None else self._store.kept.get(title, "")
+        head, _, body = text.partition("\n")
+        known: list[Any] = json.loads(head) if head else []
+        return body if known and known[0] == made_of and self._is_in_range(known) else None
+
+    def _keep(
+        self, title: str, made_of: str, noted: Noted, noted_day: Noted, value: object
+    ) -> None:
+        if self._store is not None:
+            head = json.dumps([made_of, *self._range(noted), *_days(noted_day)])
+            self._store.new[title] = f"{head}\n{to_text(value)}"
 
     def _part(
         self,
@@ -90,23 +150,17 @@ class Parts:
         ident: str,
         make: Callable[[OfMachine], T],
         rests_on: object,
-        *,
-        of_work: bool,
     ) -> T:
         if self._store is None:
             return make(self.of_machine(ident))
         title = f"part {name} {ident}"
-        head, _, body = self._store.kept.get(title, "").partition("\n")
-        digest = self._ledger.digest(ident, ALL_YEARS if of_work else TOLD)
-        made_of = self._hash(digest, rests_on)
-        kept: list[Any] = json.loads(head) if head else []
-        if kept and kept[0] == made_of and self._is_in_range(kept):
-            return cast("T", from_text(body))
+        made_of = self._hash(self._ledger.digest(ident, TOLD), rests_on)
+        kept = self._kept(title, made_of)
+        if kept is not None:
+            return cast("T", from_text(kept))
         found = self.of_machine(ident)
         value = make(found)
-        noted = found.noted_of_work if of_work else found.noted
-        head = json.dumps([made_of, *self._range(noted), *_days(found.noted_day)])
-        self._store.new[title] = f"{head}\n{to_text(value)}"
+        self._keep(title, made_of, found.noted, found.noted_day, value)
         return value
 
     def files(self, unit: "Unit", around: Noted | None = None) -> Files:

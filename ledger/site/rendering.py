@@ -20,7 +20,7 @@ from ledger.pocket.payload import Round
 from ledger.pocket.published import published
 from ledger.site.guide import guide_page
 from ledger.site.pages import Book
-from ledger.site.parts import Files, Store, files_of, text_of
+from ledger.site.parts import Files, Store, Unit, files_of, text_of
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import register
 from ledger.upkeep.register.page import setpoints_page
@@ -83,7 +83,7 @@ def _files_of_site(book: Book) -> Files:
     files: Files = {}
     # The pages of ten years are large: each is let go.
     for page in book.pages_of_site():
-        files = files_of(page) | files
+        files = (book.parts.files(page) if isinstance(page, Unit) else files_of(page)) | files
     return files
 
 

@@ -170,11 +170,12 @@ def test_a_locked_store_is_as_if_there_were_none(wash, capsys):
     other.close()
 
 
-def test_an_answer_that_was_tampered_with_is_not_given(wash):
+@pytest.mark.parametrize("output", ["'all is well'", "CAST(output AS BLOB)"])
+def test_an_answer_that_was_tampered_with_is_not_given(wash, output):
     asked = words(wash, "check")
     answer_call(asked, wash.clock)
     with sqlite3.connect(wash.store, isolation_level=None) as other:
-        other.execute("UPDATE answer SET output = 'all is well'")
+        other.execute(f"UPDATE answer SET output = {output}")
     other.close()
     assert kept_answer(asked, wash.clock) is None
 

@@ -19,6 +19,7 @@ from ledger.compute.schedule import (
     Outcome,
     State,
     Window,
+    answered,
     due_row,
     next_due,
     obligations,
@@ -380,6 +381,33 @@ def test_work_done_when_due_is_in_its_window_and_moves_the_due_date_on(any_cycle
     )
     # Early work before a closure may have had the same due date.
     assert [o.outcome for o in found if o.done_on == first.due_on] == [Outcome.IN_WINDOW]
+
+
+@given(CYCLES, DONE, st.integers(0, 300), st.integers(0, 300), st.booleans())
+def test_what_was_answered_by_a_day_and_after_it_is_all_that_was_answered(
+    any_cycle, done, n, cut, at_once
+):
+    earlier = any_cycle.in_service - timedelta(days=30)
+    done_from = None if at_once else earlier
+    any_cycle = replace(any_cycle, is_due_at_once=at_once, done_from=done_from)
+    as_of = day(n)
+    whole = [*answered(any_cycle, done=done, as_of=as_of, last=date.max)]
+    before = [one for one in done if one <= day(cut)]
+    # Of the days before only the last is known, and the last before the day in service.
+    early = [one for one in before if one < any_cycle.in_service]
+    known = [*sorted(early)[-1:], *sorted(before)[-1:]]
+    after = max(any_cycle.days_done(before, as_of), default=None)
+    parts = [
+        *answered(any_cycle, done=before, as_of=as_of, last=date.max),
+        *answered(
+            any_cycle,
+            done=[*known, *(one for one in done if one > day(cut))],
+            as_of=as_of,
+            last=date.max,
+            after=after,
+        ),
+    ]
+    assert parts == whole
 
 
 @given(

@@ -71,10 +71,14 @@ class Schedule:
             if tie.first_day <= as_of:
                 self._absences.setdefault(tie.machine, []).append(tie.away)
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
-        entries = ledger.standing if counting is None else tuple(counting)
+        self.note(ledger.standing if counting is None else counting)
+
+    def note(self, noted: Iterable[Entry]) -> None:
+        """Further standing entries, later than all before."""
+        entries = tuple(noted)
         # One question answers for all, where the day notes what it is asked.
-        if max((entry.head.day for entry in entries), default=date.min) > as_of:
-            entries = tuple(entry for entry in entries if entry.head.day <= as_of)
+        if max((entry.head.day for entry in entries), default=date.min) > self._as_of:
+            entries = tuple(entry for entry in entries if entry.head.day <= self._as_of)
         # Where work that is alike counts, by the identity of what the entry says.
         lists: dict[int, list[list[Entry]]] = {}
         for entry in entries:

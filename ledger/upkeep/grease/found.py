@@ -1,6 +1,6 @@
 """Grease of every bearing: how much, how often by the handbook and by practice, and what it got."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
 
 from ledger.compute import grease
@@ -10,6 +10,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Bearing, ElectricDrive, Machine, Point
 from ledger.model.meters import Pace, Watch, Watches
 from ledger.model.references import Place
+from ledger.model.visits import Entry
 from ledger.upkeep.grease.given import GreaseGiven, GreaseTask, grease_given, grease_tasks
 from ledger.upkeep.speeds.found import target_of
 from ledger.values import dataclass, replace
@@ -73,8 +74,14 @@ class GreasePoint:
         return grease.handbook_factor(conditions_of(self.bearing))
 
 
-def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
-    """Every bearing of the machines in use, in walking order; from the sources alone."""
+def lubrication(
+    ledger: Ledger, done_at: Callable[[str], Iterable[Entry]] | None = None
+) -> tuple[GreasePoint, ...]:
+    """Every bearing of the machines in use, in walking order; from the sources alone.
+
+    `done_at` gives what used parts at a machine in the last two years, where that is at hand.
+    """
+    done_at = done_at or ledger.standing_at
     last = ledger.overall.last_day
     watches = Watches(ledger)
     tasks_of = grease_tasks(ledger, Pace(ledger))
@@ -84,7 +91,7 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
             continue
         hours_per_day = _hours_per_day(machine, watches.of(machine))
         found.extend(
-            _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of)
+            _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of, done_at)
             for point in machine.points.values()
             if isinstance(point.rating, Bearing)
             and (last is None or point.absence_on(last) is None)
@@ -124,6 +131,7 @@ def _grease_point(
     bearing: Bearing,
     hours_per_day: float | None,
     tasks_of: Mapping[Place, Sequence[GreaseTask]],
+    done_at: Callable[[str], Iterable[Entry]],
 ) -> GreasePoint:
     place = Place(machine.ident, point.ident)
     swings = point.kind == "pivot-bearing"
@@ -165,7 +173,9 @@ def _grease_point(
         handbook_h=handbook_h,
         hours_per_day=hours_per_day,
         interval=interval,
-        given=grease_given(ledger, point, place, tasks, charge_g, interval),
+        given=grease_given(
+            ledger, point, place, tasks, charge_g, interval, done_at(machine.ident) if tasks else ()
+        ),
         life=_life(ledger, bearing, swings=swings, rpm=rpm),
     )
 

@@ -1,6 +1,6 @@
 """Grease that a point got by the record, against the plan and against what its bearing wants."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 
 from ledger.compute import grease
@@ -15,6 +15,7 @@ from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
 from ledger.upkeep.parts.found import (
     ASSUMED_GRAMS_PER_STROKE,
+    PartUse,
     amount_given,
     amount_in_part_unit,
     is_strokes,
@@ -122,8 +123,12 @@ def grease_given(
     tasks: Sequence[GreaseTask],
     charge_g: float | None,
     interval: GreaseInterval | None,
+    done: Iterable[Entry],
 ) -> GreaseGiven | NotEnoughData | None:
-    """What the record says that a point got; None where no task with an interval greases it."""
+    """What the record says that a point got; None where no task with an interval greases it.
+
+    `done` is what was done at its machine in the last two years, by time.
+    """
     timed = [(one, one.interval_days) for one in tasks if one.interval_days is not None]
     begin, last = ledger.overall.first_day, ledger.overall.last_day
     if not timed or interval is None or begin is None or last is None:
@@ -140,7 +145,7 @@ def grease_given(
         )
     entries = [
         (one, entry)
-        for entry in ledger.standing_at(place.machine)
+        for entry in done
         if entry.did_work and place in entry.places and first <= entry.day <= last
         for one in tasks
         if one.task.ident == entry.task
@@ -164,8 +169,10 @@ def grease_given(
     )
 
 
-def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
-    """Every part that a task greases with, by id."""
+def grease_supplies(
+    ledger: Ledger, by_tasks: Sequence[PartUse] | None = None
+) -> tuple[GreaseSupply, ...]:
+    """Every part that a task greases with, by id; `by_tasks` as for `stock_lines`."""
     greases = {
         name
         for task in ledger.tasks.values()
@@ -175,7 +182,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
     if not greases:
         return ()
     by_bound = [
-        {line.part.ident: line for line in stock_lines(ledger, stroke_g)}
+        {line.part.ident: line for line in stock_lines(ledger, stroke_g, by_tasks)}
         for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
     last = ledger.overall.last_day

@@ -1,22 +1,33 @@
 """Which readings lean on an instrument that was overdue, or that was found out of its limits."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import chain
 
 from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
+from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
 from ledger.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InstrumentState:
-    """One instrument on a day, with the standing readings that lean on it."""
+    """One instrument on a day, with how many standing readings lean on it, and those in doubt."""
 
     instrument: Instrument
-    readings: tuple[Entry, ...]
-    in_doubt: tuple[Entry, ...]
+    readings: int
+    in_doubt: tuple[EntryRef, ...]
     overdue_since: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadWith:
+    """How many of some entries were read with an instrument; those in doubt, with their times."""
+
+    instrument: str
+    readings: int
+    in_doubt: Sequence[tuple[float, EntryRef]]
 
 
 def instruments_named(entry: Entry) -> tuple[str, ...]:
@@ -42,18 +53,45 @@ def doubts_of(ledger: Ledger, entry: Entry) -> tuple[str, ...]:
     return tuple(one for one in found if one)
 
 
-def instrument_states(ledger: Ledger, as_of: date | None = None) -> tuple[InstrumentState, ...]:
-    """Every instrument, by id; overdue only where a day is asked for."""
+def instrument_states(
+    ledger: Ledger, as_of: date | None = None, read: Iterable[ReadWith] | None = None
+) -> tuple[InstrumentState, ...]:
+    """Every instrument, by id; overdue only where a day is asked for.
+
+    `read` tells of all entries, where they have been gone through.
+    """
+    of: dict[str, list[ReadWith]] = {ident: [] for ident in ledger.instruments}
+    for one in read_with(ledger, ledger.telling) if read is None and of else read or ():
+        of[one.instrument].append(one)
     return tuple(
         InstrumentState(
             instrument=instrument,
-            readings=(read := tuple(_read_with(ledger.telling, instrument.ident))),
-            in_doubt=tuple(entry for entry in read if instrument.found_out_on(entry.day)),
+            readings=sum(one.readings for one in of[instrument.ident]),
+            in_doubt=tuple(
+                ref for _, ref in sorted(chain(*(o.in_doubt for o in of[instrument.ident])))
+            ),
             overdue_since=None if as_of is None else instrument.overdue_since(as_of),
         )
         for instrument in ledger.instruments.values()
     )
 
 
-def _read_with(entries: Iterable[Entry], ident: str) -> Iterable[Entry]:
-    return (entry for entry in entries if ident in instruments_named(entry))
+def read_with(ledger: Ledger, entries: Iterable[Entry]) -> list[ReadWith]:
+    """What some entries were read with."""
+    found: dict[str, list[Entry]] = {}
+    for entry in entries:
+        for ident in instruments_named(entry):
+            if ident in ledger.instruments:
+                found.setdefault(ident, []).append(entry)
+    return [
+        ReadWith(
+            ident,
+            len(read),
+            [
+                (entry.when.timestamp(), entry.ref)
+                for entry in read
+                if ledger.instruments[ident].found_out_on(entry.day)
+            ],
+        )
+        for ident, read in found.items()
+    ]

@@ -1,17 +1,22 @@
 """Instruments: limits of error, checks, and what was read with one that cannot be trusted."""
 
+from collections.abc import Sequence
+
 from ledger.book import words
 from ledger.book.addresses import INSTRUMENTS_PAGE
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, left, right
 from ledger.book.columns import table_of
 from ledger.model.instruments import Instrument, InstrumentCheck
 from ledger.model.ledger import Ledger
-from ledger.upkeep.instruments.found import InstrumentState, instrument_states
+from ledger.upkeep.instruments.found import InstrumentState, ReadWith, instrument_states
 
 
-def instruments_page(ledger: Ledger) -> Page:
-    """Depends on the sources only: whether a check is overdue stands on the front page."""
-    states = instrument_states(ledger)
+def instruments_page(ledger: Ledger, read: Sequence[ReadWith] | None = None) -> Page:
+    """Depends on the sources only: whether a check is overdue stands on the front page.
+
+    `read` as for `instrument_states`.
+    """
+    states = instrument_states(ledger, read=read)
     blocks: list[Block] = [
         Paragraph(
             "All readings taken with one instrument share its error, up to the maximum permissible "
@@ -26,7 +31,7 @@ def instruments_page(ledger: Ledger) -> Page:
             (right("Step"), lambda state: _in_unit(state.instrument, state.instrument.resolution)),
             (left("Last check"), lambda state: _last(state.instrument)),
             (left("Next due"), lambda state: _due(state.instrument)),
-            (right("Readings"), lambda state: str(len(state.readings))),
+            (right("Readings"), lambda state: str(state.readings)),
         ),
     ]
     for state in states:
@@ -44,7 +49,7 @@ def _own(ledger: Ledger, state: InstrumentState) -> list[Block]:
     blocks: list[Block] = [Heading(2, one.name), Bullets(facts)] if facts else []
     if state.in_doubt:
         blocks.append(Paragraph("In doubt, for they were read since the last good check:"))
-        blocks.append(Bullets([(words.entry_link(ledger, entry.ref),) for entry in state.in_doubt]))
+        blocks.append(Bullets([(words.entry_link(ledger, ref),) for ref in state.in_doubt]))
     return blocks
 
 

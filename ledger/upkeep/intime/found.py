@@ -1,11 +1,11 @@
 """The share of work done in time, by task and month, and the due dates that nobody answered."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 
-from ledger.compute.schedule import Outcome, obligations
+from ledger.compute.schedule import Obligation, Outcome, answered, unanswered
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InService
 from ledger.model.meters import Pace
@@ -70,56 +70,120 @@ class Settled:
     """The due dates of a task at some places that are not open any more.
 
     `months` counts them by the month's first day and what became of them, `not_done` are those
-    that no work answered; days are written as in ISO 8601.
+    that no work answered, `ahead` those that work answered before they came, each with what became
+    of it; days are written as in ISO 8601.
     """
 
     task: str
     months: Sequence[tuple[str, str, int]]
     not_done: Sequence[str]
+    ahead: Sequence[tuple[str, str]] = ()
 
 
-Known = dict[object, tuple[Mapping[date, Counter[Outcome]], Sequence[date]]]
+Known = dict[object, Sequence[tuple[date, Outcome]]]
 """What was worked out of places that have the same cycle and were served on the same days."""
 
 
-def settled(
+class Count:
+    """Counts the due dates of one task."""
+
+    def __init__(self, task: Task, before: Settled | None = None) -> None:
+        self._task = task
+        self._months: Counter[tuple[str, str]] = Counter()
+        self._not_done: list[str] = []
+        self._ahead: list[tuple[str, str]] = []
+        if before is not None:
+            self.add(before)
+
+    def add(self, of: Settled) -> None:
+        months = self._months
+        for month, outcome, count in of.months:
+            months[month, outcome] += count
+        self._not_done.extend(of.not_done)
+        self._ahead.extend(of.ahead)
+
+    def add_dates(self, dates: Iterable[tuple[date, Outcome]]) -> None:
+        self._ahead.extend((str(due_on), outcome.value) for due_on, outcome in dates)
+
+    def settled(self, day: date) -> Settled:
+        """With what lies after a day apart."""
+        last, ahead = str(day), []
+        for due_on, outcome in self._ahead:
+            if due_on > last:
+                ahead.append((due_on, outcome))
+                continue
+            self._months[f"{due_on[:-2]}01", outcome] += 1
+            if outcome == Outcome.MISSED:
+                self._not_done.append(due_on)
+        self._ahead = ahead
+        counts = [(*key, count) for key, count in sorted(self._months.items())]
+        return Settled(self._task.ident, counts, self._not_done, ahead)
+
+
+def answered_at(
     ledger: Ledger,
     schedule: Schedule,
+    task: Task,
+    place: Place,
     as_of: date,
-    machine: str | None = None,
-    known: Known | None = None,
-) -> list[Settled]:
-    """Of each task, at all its places or at those of one machine.
+    after: date | None,
+    known: Known,
+) -> Iterable[tuple[date, Outcome]]:
+    """The due dates that work answered, and those before it that none did.
 
-    A round comes by many places on the same days: they are worked out once, also for others that
-    are given the same `known`.
+    With `after` those of work after that day alone. A round comes by many places on the same days:
+    they are worked out once, also for others that are given the same `known`.
     """
-    known = {} if known is None else known
-    found = []
+    cycle, service = schedule.cycle(task, place), schedule.service(place)
+    done = tuple(schedule.days_done(task, place))
+    # Asked for each, so that each notes what it rests on.
+    meters = schedule.meters_of(task)
+    same = task.ident, cycle, done, after, service.absences
+    if same not in known:
+        last = _last(service, task)
+        found = answered(cycle, done=done, as_of=as_of, last=last, after=after, meters=meters)
+        known[same] = [*_counted(found, ledger, service, last)]
+    return known[same]
+
+
+def unanswered_at(
+    ledger: Ledger, schedule: Schedule, task: Task, place: Place, as_of: date
+) -> Iterator[tuple[date, Outcome]]:
+    """The due dates since the work was last done there that are not open any more."""
+    cycle, service = schedule.cycle(task, place), schedule.service(place)
+    done, meters = schedule.days_done(task, place), schedule.meters_of(task)
+    found = unanswered(cycle, done=done, as_of=as_of, meters=meters)
+    return _counted(found, ledger, service, _last(service, task))
+
+
+def _last(service: InService, task: Task) -> date:
+    """The last day on which work there may fall due."""
+    gone = service.out_of_service
+    last = date.max if gone is None else gone - timedelta(days=1)
+    return last if task.ends is None else min(last, task.ends)
+
+
+def _counted(
+    found: Iterable[Obligation], ledger: Ledger, service: InService, last: date
+) -> Iterator[tuple[date, Outcome]]:
+    """Without the due dates whose window closed while the machine was away and came back."""
+    for one in found:
+        is_counted = ledger.site.record_begins <= one.due_on <= last
+        if not is_counted or one.outcome is Outcome.OPEN:
+            continue
+        if comes_back(service, one.window_to) is None:
+            yield one.due_on, one.outcome
+
+
+def settled(ledger: Ledger, schedule: Schedule, as_of: date) -> Iterator[Settled]:
+    """Of each task at all its places."""
+    known: Known = {}
     for task in ledger.tasks.values():
-        months: dict[date, Counter[Outcome]] = {}
-        not_done: list[date] = []
+        count = Count(task)
         for place in task.places:
-            if machine is not None and place.machine != machine:
-                continue
-            service = schedule.service(place)
-            done = tuple(schedule.days_done(task, place))
-            # Asked for each, so that each notes what it rests on.
-            schedule.meters_of(task)
-            same = task.ident, schedule.cycle(task, place), done, service.absences
-            if same not in known:
-                known[same] = _settled(ledger, schedule, task, place, service, as_of)
-            for month, outcomes in known[same][0].items():
-                months.setdefault(month, Counter()).update(outcomes)
-            not_done.extend(known[same][1])
-        if months:
-            counts = [
-                (str(month), outcome.value, count)
-                for month, outcomes in sorted(months.items())
-                for outcome, count in outcomes.items()
-            ]
-            found.append(Settled(task.ident, counts, [str(day) for day in not_done]))
-    return found
+            count.add_dates(answered_at(ledger, schedule, task, place, as_of, None, known))
+            count.add_dates(unanswered_at(ledger, schedule, task, place, as_of))
+        yield count.settled(as_of)
 
 
 def in_time(
@@ -129,53 +193,26 @@ def in_time(
 
     `of` are the due dates of all places, where they have been worked out.
     """
-    months: dict[str, dict[date, Counter[Outcome]]] = {task: {} for task in ledger.tasks}
-    not_done: dict[str, list[date]] = {task: [] for task in ledger.tasks}
+    counts = {ident: Count(task) for ident, task in ledger.tasks.items()}
     for one in settled(ledger, schedule, as_of) if of is None else of:
-        for month, outcome, count in one.months:
-            of_month = months[one.task].setdefault(date.fromisoformat(month), Counter())
-            of_month[Outcome(outcome)] += count
-        not_done[one.task].extend(map(date.fromisoformat, one.not_done))
+        counts[one.task].add(one)
     pace = Pace(ledger)
-    return tuple(
-        TaskInTime(
-            task=task,
-            group=group_of(ledger, task),
-            frequency=_frequency(pace.interval_days(task)),
-            months=dict(sorted(months[task.ident].items())),
-            not_done=tuple(sorted(not_done[task.ident])),
+    found = []
+    for ident, task in ledger.tasks.items():
+        of_task = counts[ident].settled(as_of)
+        months: dict[date, Counter[Outcome]] = {}
+        for month, outcome, count in of_task.months:
+            months.setdefault(date.fromisoformat(month), Counter())[Outcome(outcome)] = count
+        found.append(
+            TaskInTime(
+                task=task,
+                group=group_of(ledger, task),
+                frequency=_frequency(pace.interval_days(task)),
+                months=months,
+                not_done=tuple(map(date.fromisoformat, sorted(of_task.not_done))),
+            )
         )
-        for task in ledger.tasks.values()
-    )
-
-
-def _settled(
-    ledger: Ledger,
-    schedule: Schedule,
-    task: Task,
-    place: Place,
-    service: InService,
-    as_of: date,
-) -> tuple[Mapping[date, Counter[Outcome]], Sequence[date]]:
-    """Without the due dates whose window closed while the machine was away and came back."""
-    gone = service.out_of_service
-    last = as_of if gone is None else min(as_of, gone - timedelta(days=1))
-    months: dict[date, Counter[Outcome]] = {}
-    not_done = []
-    for one in obligations(
-        schedule.cycle(task, place),
-        done=schedule.days_done(task, place),
-        as_of=as_of,
-        first=ledger.site.record_begins,
-        last=last if task.ends is None else min(last, task.ends),
-        meters=schedule.meters_of(task),
-    ):
-        if one.outcome is Outcome.OPEN or comes_back(service, one.window_to) is not None:
-            continue
-        months.setdefault(one.due_on.replace(day=1), Counter())[one.outcome] += 1
-        if one.outcome is Outcome.MISSED:
-            not_done.append(one.due_on)
-    return months, not_done
+    return tuple(found)
 
 
 def group_of(ledger: Ledger, task: Task) -> TaskGroup:

@@ -1,6 +1,6 @@
 """What one answer for a whole round covered, and faults found where it said all was in order."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 
 from ledger.model.ledger import Ledger
@@ -27,8 +27,11 @@ class Rounds:
     missed: tuple[tuple[Entry, Entry], ...]
 
 
-def rounds(ledger: Ledger, as_of: date) -> Rounds:
-    """From the start of the record to a day."""
+def rounds(ledger: Ledger, as_of: date, served: Mapping[str, int] | None = None) -> Rounds:
+    """From the start of the record to a day.
+
+    `served` counts by task the places at which it was done by that day, where that is known.
+    """
     claims = tuple(one for one in ledger.events if one.claim is not None and one.day <= as_of)
     claimed = {ident for entry in claims if entry.claim for ident in entry.claim.tasks}
     looked_at = {i for i in claimed if i in ledger.tasks and is_looked_at(ledger, ledger.tasks[i])}
@@ -39,7 +42,9 @@ def rounds(ledger: Ledger, as_of: date) -> Rounds:
             len(entry.places)
             for entry in ledger.standing_of(looked_at)
             if entry.task in looked_at and entry.did_work and entry.day <= as_of
-        ),
+        )
+        if served is None
+        else sum(served.get(task, 0) for task in looked_at),
         missed=tuple(_missed(ledger, claims, as_of)),
     )
 

@@ -1,6 +1,6 @@
 """What is locked before hands go into a machine: its own energies, and what else can move there."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -112,14 +112,18 @@ class Step(NamedTuple):
     how: Isolation
 
 
-def sheets(ledger: Ledger) -> tuple[Sheet, ...]:
-    """One for each machine with an energy or with work done locked out, in walking order."""
+def sheets(ledger: Ledger, inspected: Mapping[str, Entry] | None = None) -> tuple[Sheet, ...]:
+    """One for each machine with an energy or with work done locked out, in walking order.
+
+    `inspected` is the last inspection of each, where it has been looked for.
+    """
     tasks: dict[str, dict[str, Task]] = {}
     for task in ledger.tasks.values():
         for place in task.places if task.lockout else ():
             tasks.setdefault(place.machine, {})[task.ident] = task
     there = [machine for machine in ledger.machines.values() if machine.out_of_service is None]
-    inspected = _inspections(ledger)
+    if inspected is None:
+        inspected = _inspections(ledger)
     return tuple(
         Sheet(
             machine=machine,

@@ -1,12 +1,13 @@
 """Parts: what was used each month, what should be on the shelf or is on its way, what to order."""
 
 import math
-from collections import defaultdict, deque
-from collections.abc import Mapping, Sequence
-from datetime import date
+from collections import Counter, defaultdict, deque
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
 
 from ledger.compute.stock import reorder_point
 from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.references import EntryRef
 from ledger.model.site import Part
 from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
@@ -82,25 +83,118 @@ class StockLine:
         return self.level - self.on_hand - self.on_order
 
 
+@dataclass(frozen=True, slots=True)
+class PartUse:
+    """What tasks used of a part, in its unit, and the strokes on top of it that nobody weighed.
+
+    `months` has both by the month's first day, as in ISO 8601; `times` counts the entries, `since`
+    is what was used since the last count before the `last` entry, of which that has time and name.
+    """
+
+    part: str
+    months: Sequence[tuple[str, float, float]]
+    times: int
+    since: tuple[float, float]
+    last: tuple[str, EntryRef]
+
+
+class Uses:
+    """Sums up what tasks use of each part; `counts` are the entries that counted it, by time."""
+
+    def __init__(
+        self, ledger: Ledger, counts: Iterable[Entry], before: Iterable[PartUse] = ()
+    ) -> None:
+        self._ledger = ledger
+        self._counts: dict[str, list[tuple[datetime, EntryRef]]] = defaultdict(list)
+        for entry in counts:
+            if entry.stock is not None:
+                self._counts[entry.stock.part].append((entry.when, entry.ref))
+        self._months: dict[str, dict[str, tuple[float, float]]] = {}
+        self._times = Counter[str]()
+        self._since: dict[str, tuple[float, float]] = {}
+        self._last: dict[str, tuple[str, EntryRef]] = {}
+        for use in before:
+            self._months[use.part] = {month: (amount, n) for month, amount, n in use.months}
+            self._times[use.part] = use.times
+            self._since[use.part], self._last[use.part] = use.since, use.last
+
+    def add(self, entries: Iterable[Entry]) -> None:
+        """Further entries by time."""
+        for entry in entries:
+            task = self._ledger.tasks.get(entry.task)
+            for name in task.uses if task is not None and entry.did_work else ():
+                part = self._ledger.parts.get(name)
+                if task is not None and part is not None and entry.places:
+                    self._add(part, entry, _given(part, amount_given(task, name, entry)))
+
+    def _add(self, part: Part, entry: Entry, each: tuple[float, float]) -> None:
+        used = each[0] * len(entry.places), each[1] * len(entry.places)
+        months = self._months.setdefault(part.ident, {})
+        month = str(entry.day.replace(day=1))
+        months[month] = _sum(months.get(month), used)
+        self._times[part.ident] += 1
+        counts = self._counts[part.ident]
+        while counts and counts[0] < (entry.when, entry.ref):
+            del counts[0]
+            self._since[part.ident] = 0.0, 0.0
+        self._last[part.ident] = entry.when.isoformat(), entry.ref
+        if part.opening_day is None or entry.day >= part.opening_day:
+            self._since[part.ident] = _sum(self._since.get(part.ident), used)
+
+    def found(self) -> list[PartUse]:
+        """What was used in all."""
+        return [
+            PartUse(
+                part,
+                [(month, *used) for month, used in months.items()],
+                self._times[part],
+                self._since.get(part, (0.0, 0.0)),
+                self._last[part],
+            )
+            for part, months in self._months.items()
+        ]
+
+
+def _sum(one: tuple[float, float] | None, other: tuple[float, float]) -> tuple[float, float]:
+    return other if one is None else (one[0] + other[0], one[1] + other[1])
+
+
+def counts_of(ledger: Ledger) -> list[Entry]:
+    """The entries that say how much of a part is on hand, by time, but for those before the first.
+
+    What a part states as its opening count is such a first one.
+    """
+    found = []
+    for entry in ledger.events:
+        part = None if entry.stock is None else ledger.parts.get(entry.stock.part)
+        if part is None or entry.stock is None or entry.stock.on_hand is None:
+            continue
+        if part.opening_day is None or entry.day >= part.opening_day:
+            found.append(entry)
+    return found
+
+
 def stock_lines(
-    ledger: Ledger, unweighed_stroke_g: float = ASSUMED_GRAMS_PER_STROKE
+    ledger: Ledger,
+    unweighed_stroke_g: float = ASSUMED_GRAMS_PER_STROKE,
+    by_tasks: Iterable[PartUse] | None = None,
 ) -> tuple[StockLine, ...]:
     """Every part by id, with all that is filed of it.
 
-    `unweighed_stroke_g` is what a stroke is taken for where none was weighed.
+    `unweighed_stroke_g` is what a stroke is taken for where none was weighed. `by_tasks` is what
+    tasks used of the parts, where that has been summed up.
     """
-    moves: dict[str, list[tuple[Entry, float]]] = defaultdict(list)
-    using = {task.ident for task in ledger.tasks.values() if task.uses}
-    moving = [
-        entry
-        for entry in ledger.standing_of(using)
-        if entry.task in using or entry.stock is not None
-    ]
-    for entry in moving:
-        for part, amount in _used_by(ledger, entry, unweighed_stroke_g).items():
-            moves[part].append((entry, amount))
+    if by_tasks is None:
+        uses = Uses(ledger, counts_of(ledger))
+        uses.add(ledger.standing_of({task.ident for task in ledger.tasks.values() if task.uses}))
+        by_tasks = uses.found()
+    of_part: dict[str, list[PartUse]] = defaultdict(list)
+    for use in by_tasks:
+        of_part[use.part].append(use)
+    moving = [entry for entry in ledger.events if entry.stock is not None]
     return tuple(
-        _line(ledger, part, moves.get(part.ident, []), moving) for part in ledger.parts.values()
+        _line(ledger, part, of_part[part.ident], moving, unweighed_stroke_g)
+        for part in ledger.parts.values()
     )
 
 
@@ -123,6 +217,13 @@ def amount_in_part_unit(
     return None
 
 
+def _given(part: Part, amount: Amount) -> tuple[float, float]:
+    """An amount in the part's unit, and the strokes that nobody weighed."""
+    if is_strokes(amount) and part.unit == "g" and not part.grams_per_stroke:
+        return 0.0, amount.quantity
+    return amount_in_part_unit(part, amount.quantity, amount.unit) or 0.0, 0.0
+
+
 def amount_given(task: Task, part: str, entry: Entry) -> Amount:
     """What an entry of a task gave at each place: the task's amount, or the strokes noted."""
     amount = task.uses[part]
@@ -135,53 +236,57 @@ def _singular(unit: str) -> str:
     return unit.lower().rstrip("s")
 
 
-def _used_by(ledger: Ledger, entry: Entry, unweighed_stroke_g: float) -> dict[str, float]:
-    used: dict[str, float] = defaultdict(float)
-    task = ledger.tasks.get(entry.task)
-    if task is not None and entry.did_work:
-        for name in task.uses:
-            part = ledger.parts.get(name)
-            if part is not None:
-                each = amount_given(task, name, entry)
-                amount = amount_in_part_unit(part, each.quantity, each.unit, unweighed_stroke_g)
-                used[name] += (amount or 0.0) * len(entry.places)
-    if entry.stock is not None and entry.stock.used and entry.stock.part in ledger.parts:
-        used[entry.stock.part] += entry.stock.used
-    return dict(used)
-
-
 def _line(
-    ledger: Ledger, part: Part, used: list[tuple[Entry, float]], moving: Sequence[Entry]
+    ledger: Ledger,
+    part: Part,
+    by_tasks: Sequence[PartUse],
+    moving: Sequence[Entry],
+    unweighed_stroke_g: float,
 ) -> StockLine:
+    def amount_of(amount: float, strokes: float) -> float:
+        return amount + strokes * unweighed_stroke_g
+
     by_month: dict[date, float] = defaultdict(float)
-    for entry, amount in used:
-        by_month[entry.day.replace(day=1)] += amount
+    times = sum(use.times for use in by_tasks)
+    for use in by_tasks:
+        for month, *amounts in use.months:
+            by_month[date.fromisoformat(month)] += amount_of(*amounts)
     counted, counted_on = part.opening_count, part.opening_day
     used_since = 0.0
-    amounts = {entry.ref: amount for entry, amount in used}
+    last_count: tuple[datetime, EntryRef] | None = None
     for entry in moving:
-        if counted_on is not None and entry.day < counted_on:
-            continue
-        if counted is not None:
-            used_since += amounts.get(entry.ref, 0.0)
         stock = entry.stock
         if stock is None or stock.part != part.ident:
             continue
+        if stock.used:
+            by_month[entry.day.replace(day=1)] += stock.used
+            times += 1
+        if counted_on is not None and entry.day < counted_on:
+            continue
+        used_since += stock.used or 0.0
         if stock.on_hand is not None:
             counted, counted_on, used_since = stock.on_hand, entry.day, 0.0
+            last_count = entry.when, entry.ref
         elif stock.received is not None and counted is not None:
             counted += stock.received
+    for use in by_tasks:
+        last = datetime.fromisoformat(use.last[0]), use.last[1]
+        if last_count is None or last_count < last:
+            used_since += amount_of(*use.since)
     on_order, leads = _orders(part, moving)
     lead_days = sum(leads) / len(leads) if leads else part.lead_days
     return StockLine(
         part=part,
-        used_by_month=dict(sorted(by_month.items())),
+        # Sums of tenths; in which order they were added is not to be seen.
+        used_by_month={month: round(used, 6) for month, used in sorted(by_month.items())},
         counted=counted,
         counted_on=counted_on,
-        used_since_count=used_since,
+        used_since_count=0.0 if counted is None else round(used_since, 6),
         on_order=on_order,
         lead_days=lead_days,
-        level_by_use=_level_by_use(ledger, part, [amount for _, amount in used], lead_days),
+        level_by_use=_level_by_use(
+            ledger, part, times, round(sum(by_month.values()), 6), lead_days
+        ),
         assumed_stroke=part.unit == "g"
         and part.grams_per_stroke is None
         and any(
@@ -214,15 +319,15 @@ def _orders(part: Part, moving: Sequence[Entry]) -> tuple[float, list[int]]:
 
 
 def _level_by_use(
-    ledger: Ledger, part: Part, amounts: Sequence[float], lead_days: float | None
+    ledger: Ledger, part: Part, times: int, amount: float, lead_days: float | None
 ) -> float | None:
     """The level that lasts through the lead time, in sets: what one use takes on average."""
     days = (last_day_filed(ledger) - ledger.site.record_begins).days
     least = int(part.stops_line)
     if lead_days is None or days <= 0:
         return None
-    uses = reorder_point(uses=len(amounts), days=days, lead_days=lead_days, service=SERVICE)
+    uses = reorder_point(uses=times, days=days, lead_days=lead_days, service=SERVICE)
     if uses is None:
         return None
-    one = sum(amounts) / len(amounts) if amounts else 1.0
+    one = amount / times if times else 1.0
     return math.ceil(max(uses, least) * one)

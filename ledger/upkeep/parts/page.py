@@ -27,9 +27,9 @@ LATEST_MONTHS = 12
 MOST_SYMBOL_LETTERS = 2
 
 
-def parts_page(ledger: Ledger) -> Page:
-    """Depends on the sources only."""
-    lines = stock_lines(ledger)
+def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page:
+    """Depends on the sources only; `lines` are those of all parts, where they are at hand."""
+    lines = stock_lines(ledger) if lines is None else lines
     if not lines:
         return Page(
             path=PARTS_PAGE, title="Parts", blocks=[Paragraph("No parts are kept in parts/ yet.")]

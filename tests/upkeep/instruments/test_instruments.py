@@ -128,7 +128,7 @@ def test_a_step_may_name_an_instrument_of_its_own():
     tach, count = speed_results(ledger)
     assert (tach.entry.instrument, count.entry.instrument) == ("tach-1", "")
     (state,) = instrument_states(ledger)
-    assert [str(entry.ref) for entry in state.readings] == ["2026-01-06T1000-a-holt#1"]
+    assert state.readings == 1
 
 
 INSTRUMENT = """\
