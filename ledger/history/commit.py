@@ -3,7 +3,6 @@
 import codecs
 import re
 from datetime import UTC, datetime, timedelta, timezone
-from enum import StrEnum
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -38,16 +37,6 @@ _CHARSETS = re.compile(
 _NO_TEXT = ("120000", "160000")
 
 
-class Status(StrEnum):
-    """What a commit did to a path. A rename is a deletion and an addition."""
-
-    ADDED = "A"
-    DELETED = "D"
-    MODIFIED = "M"
-    RETYPED = "T"
-    OTHER = "X"
-
-
 class Signer(NamedTuple):
     """Who and when of a commit, as written there.
 
@@ -71,11 +60,12 @@ class Signer(NamedTuple):
 class Change(NamedTuple):
     """One path that differs between two trees; `path` is relative to the site's folder.
 
+    A rename is a deletion and an addition.
+
     An object id and mode is None on the side where the path is not there. Mode is git's octal
     text: 100644 a file, 120000 a symbolic link, 160000 a submodule.
     """
 
-    status: Status
     path: str
     old_oid: str | None
     new_oid: str | None

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import NamedTuple, Self
 
 from ledger.files.names import SITE_FILE
-from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
+from ledger.history.commit import Change, Commit, CommitText, parse_commit
 from ledger.history.git import Git, GitProblem, Stream
 from ledger.history.objects import path_text
 from ledger.history.repository import OBJECT_ID, Repository, resolve
@@ -23,9 +23,6 @@ _CHUNK_BYTES = 1 << 16
 _BLOCK = 256
 
 _ABSENT_MODE = "000000"
-
-_STATUS = {status.value: status for status in Status}
-
 
 # Renames off, so that a record moved away is seen to be gone.
 _DIFF = (
@@ -376,14 +373,14 @@ def _next_of(oid: str, differences: Iterator[tuple[str, dict[str, Change]]]) -> 
 
 
 def _change(described: bytes, name: bytes, prefix: str) -> Change:
-    old_mode, new_mode, old_oid, new_oid, status = described.decode("ascii")[1:].split(" ")
+    old_mode, new_mode, old_oid, new_oid, _ = described.decode("ascii")[1:].split(" ")
     path = path_text(name)
     if prefix:
         # The site's folder itself can be a path where it was no folder.
         path = path.removeprefix(prefix) if path.startswith(prefix) else "."
     was = (old_oid, old_mode) if old_mode != _ABSENT_MODE else (None, None)
     now = (new_oid, new_mode) if new_mode != _ABSENT_MODE else (None, None)
-    return Change(_STATUS.get(status, Status.OTHER), path, was[0], now[0], was[1], now[1])
+    return Change(path, was[0], now[0], was[1], now[1])
 
 
 class _Sides:

@@ -322,7 +322,7 @@ def why_not_closed(found: Audit, ident: str, by: str) -> str:
     wrong = why_may_not_audit(found.site.people.get(by))
     if wrong:
         return f"{format_person(by, found.site)}: {wrong}"
-    return Disposition(path="", by=by, at="", why="", ruling=found.site).refused(item)
+    return Disposition(by=by, at="", why="", ruling=found.site).refused(item)
 
 
 def _closed(

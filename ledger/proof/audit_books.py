@@ -11,7 +11,7 @@ from ledger.book.addresses import FRONT_PAGE
 from ledger.book.short_words import format_count
 from ledger.files.names import BOOK, BOOK_BRANCH
 from ledger.files.tree import FileTree, UnreadableFileError
-from ledger.history.commit import Commit, Status
+from ledger.history.commit import Commit
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository, branch_tip
 from ledger.model.site import Site
@@ -225,7 +225,7 @@ def _filed_after(tree: GitTree, commit: Commit, committed: Mapping[str, bytes]) 
     from ledger.filing.migrations import present_tree  # noqa: PLC0415 - as above
     from ledger.site.pipeline import load  # noqa: PLC0415 - as above
 
-    added = (change.path for change in commit.changes if change.status is Status.ADDED)
+    added = (change.path for change in commit.changes if change.old_oid is None)
     newest = sorted(filter(is_visit, added), reverse=True)
     for count in range(1, min(len(newest), _MOST_FILED_AFTER) + 1):
         before = load(present_tree(_Without(tree=tree, left_out=newest[:count])))

@@ -18,7 +18,7 @@ from ledger.model.policy import GitProof, Vouchers, owners_of, prove, why_may_no
 from ledger.model.site import Site
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.proof.records import Reader, sound_document
+from ledger.proof.records import Reader, new_bytes, sound_document
 from ledger.proof.signatures import Signatures
 from ledger.proof.statements import SIGNATURE_ENDING, STATEMENTS
 from ledger.values import dataclass
@@ -71,9 +71,8 @@ def record_text(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Disposition:
-    """Why an irregularity is accepted, by whom and when; `path` is the file that says so."""
+    """Why an irregularity is accepted, by whom and when."""
 
-    path: str
     by: str
     at: str
     why: str
@@ -131,7 +130,7 @@ class AuditTrail:
                 self.heads[record.head] = change.path
             for ident, why in record.accepts.items():
                 self.accepted[ident] = Disposition(
-                    path=change.path, by=record.by, at=record.at, why=why, ruling=at.ruling
+                    by=record.by, at=record.at, why=why, ruling=at.ruling
                 )
 
     def _touched(self, at: AtLanding, change: Change) -> Item:
@@ -141,8 +140,7 @@ class AuditTrail:
         return at.item(Irregularity.AUDIT_TOUCHED, text, change.path, change=change)
 
     def _read(self, change: Change) -> AuditRecord | None:
-        oid = change.new_text_oid
-        raw = None if oid is None else self._blobs.read(oid)
+        raw = new_bytes(change, self._blobs)
         document = None if raw is None else sound_document(change.path, raw, Kind.AUDIT)
         return None if document is None else audit_record(document.value)
 

@@ -14,7 +14,7 @@ from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.model.energy import Energy
 from ledger.model.ledger import Ledger
-from ledger.model.machines import ElectricDrive, Machine, limits_of
+from ledger.model.machines import ElectricDrive, InService, Machine, limits_of
 from ledger.model.policy import lowered_questions
 from ledger.model.references import Place
 from ledger.model.site import Site
@@ -48,9 +48,9 @@ class Concern(StrEnum):
     SITE = "rules, people and line"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class PlanChange:
-    """One thing to look at: what it is about, and in which words."""
+    """One thing to look at: what it is about, in which words, and the file that says so."""
 
     concern: Concern
     about: str
@@ -80,7 +80,7 @@ def weaker_plan(before: Ledger, after: Ledger) -> tuple[PlanChange, ...]:
     """What weakens the plan: tasks loosened, cover lost, less to lock, wider bands and limits."""
     before = _as_called_in(after, before)
     site = (
-        PlanChange(concern=Concern.LOOSENED, about="the site", words=text, path=SITE_FILE)
+        PlanChange(Concern.LOOSENED, "the site", text, SITE_FILE)
         for text in _site(before.site, after.site)
     )
     return (*_tasks(before, after), *_cover(before, after), *_limits(before, after), *site)
@@ -132,12 +132,7 @@ def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         if new is not None and is_for_safety(before, old) and not is_for_safety(after, new):
             text.append(NOT_FOR_SAFETY)
         for one in text:
-            yield PlanChange(
-                concern=Concern.LOOSENED,
-                about=f"task {old.title}",
-                words=one,
-                path=f"tasks/{ident}.yaml",
-            )
+            yield PlanChange(Concern.LOOSENED, f"task {old.title}", one, f"tasks/{ident}.yaml")
 
 
 def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
@@ -202,69 +197,80 @@ def _rules(every: tuple[Interval, ...]) -> set[str]:
 
 
 def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
-    covered_before, covered_after = _covered(before), _covered(after)
+    unselected = _covered(before) - _covered(after)
     for ident, machine in before.machines.items():
-        now = after.machines.get(ident)
+        for about, text in _cover_lost(machine, after.machines.get(ident), unselected):
+            yield PlanChange(Concern.COVER_LOST, about, text, f"equipment/{ident}.yaml")
+
+
+def _cover_lost(
+    old: Machine, new: Machine | None, unselected: set[Place]
+) -> Iterator[tuple[str, str]]:
+    """The machine or point that is no longer looked after, and why."""
+    about = f"machine {old.name}"
+    if new is None:
+        yield about, "the machine's file was deleted"
+        return
+    if new.in_service > old.in_service:
+        yield about, f"in service from {words.format_day(new.in_service)} on"
+    yield from ((about, text) for text in _out_of_service(old, new))
+    for point in old.points.values():
+        about, now = f"{old.name}: {point.name}", new.points.get(point.ident)
         if now is None:
-            yield _lost(f"machine {machine.name}", "the machine's file was deleted", machine)
+            yield about, "the point was removed from the machine's file"
             continue
-        if now.in_service > machine.in_service:
-            text = f"in service from {words.format_day(now.in_service)} on"
-            yield _lost(f"machine {machine.name}", text, machine)
-        for absence in now.absences:
-            if absence not in machine.absences:
-                text = f"out of service {words.format_absence(absence)}"
-                yield _lost(f"machine {machine.name}", text, machine)
-        for point in machine.points.values():
-            about = f"{machine.name}: {point.name}"
-            if point.ident not in now.points:
-                yield _lost(about, "the point was removed from the machine's file", machine)
-                continue
-            for absence in now.points[point.ident].absences:
-                if absence not in point.absences:
-                    text = f"out of service {words.format_absence(absence)}"
-                    yield _lost(about, text, machine)
-            if Place(ident, point.ident) in covered_before - covered_after:
-                yield _lost(about, "no task selects the point now", machine)
+        yield from ((about, text) for text in _out_of_service(point, now))
+        if Place(old.ident, point.ident) in unselected:
+            yield about, "no task selects the point now"
 
 
-def _lost(about: str, text: str, machine: Machine) -> PlanChange:
-    path = f"equipment/{machine.ident}.yaml"
-    return PlanChange(concern=Concern.COVER_LOST, about=about, words=text, path=path)
+def _out_of_service(old: InService, new: InService) -> Iterator[str]:
+    for absence in new.absences:
+        if absence not in old.absences:
+            yield f"out of service {words.format_absence(absence)}"
 
 
 def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     """Bands and limits of a drive that now let more in, and less to lock."""
     for ident, old in before.machines.items():
         new = after.machines.get(ident)
-        if new is None:
-            continue
-        yield from _unlocked(old, new)
-        yield from _points_wider(old, new)
-        bands = {band.line_rate_per_h: band for band in new.speed_band}
-        for band in old.speed_band:
-            now = bands.get(band.line_rate_per_h)
-            was = words.format_range(band.low_rpm, band.high_rpm)
-            rate = words.format_number(band.line_rate_per_h)
-            if now is None:
-                yield _wider(old, f"no band at {rate}/h any more, was {was} r/min")
-            elif now.low_rpm < band.low_rpm or now.high_rpm > band.high_rpm:
-                is_now = words.format_range(now.low_rpm, now.high_rpm)
-                yield _wider(old, f"band at {rate}/h {was} → {is_now} r/min")
-        limits, was_limits = limits_of(new), limits_of(old)
-        if was_limits is not None and limits != was_limits:
-            if limits is None:
-                yield _wider(old, "the drive has no limits any more")
-            elif limits[0] < was_limits[0] or limits[1] > was_limits[1]:
-                unit = "Hz" if isinstance(new.drive, ElectricDrive) else "L/min"
-                was, is_now = (
-                    " to ".join(words.format_setting(one, unit, after.site) for one in pair)
-                    for pair in (was_limits, limits)
-                )
-                yield _wider(old, f"drive limits {was} → {is_now}")
+        if new is not None:
+            for text in (
+                *_unlocked(old, new),
+                *_points_wider(old, new),
+                *_speed_bands_wider(old, new),
+                *_drive_limits_wider(old, new, after.site),
+            ):
+                yield PlanChange(Concern.LOOSENED, old.name, text, f"equipment/{ident}.yaml")
 
 
-def _points_wider(old: Machine, new: Machine) -> Iterator[PlanChange]:
+def _speed_bands_wider(old: Machine, new: Machine) -> Iterator[str]:
+    bands = {band.line_rate_per_h: band for band in new.speed_band}
+    for band in old.speed_band:
+        now = bands.get(band.line_rate_per_h)
+        was = words.format_range(band.low_rpm, band.high_rpm)
+        rate = words.format_number(band.line_rate_per_h)
+        if now is None:
+            yield f"no band at {rate}/h any more, was {was} r/min"
+        elif now.low_rpm < band.low_rpm or now.high_rpm > band.high_rpm:
+            is_now = words.format_range(now.low_rpm, now.high_rpm)
+            yield f"band at {rate}/h {was} → {is_now} r/min"
+
+
+def _drive_limits_wider(old: Machine, new: Machine, site: Site) -> Iterator[str]:
+    before, after = limits_of(old), limits_of(new)
+    if before is not None and after is None:
+        yield "the drive has no limits any more"
+    elif before and after and (after[0] < before[0] or after[1] > before[1]):
+        unit = "Hz" if isinstance(new.drive, ElectricDrive) else "L/min"
+        was, is_now = (
+            " to ".join(words.format_setting(one, unit, site) for one in pair)
+            for pair in (before, after)
+        )
+        yield f"drive limits {was} → {is_now}"
+
+
+def _points_wider(old: Machine, new: Machine) -> Iterator[str]:
     for point in old.points.values():
         left = new.points[point.ident].bands if point.ident in new.points else point.bands
         for reading, (low, high) in point.bands.items():
@@ -273,11 +279,11 @@ def _points_wider(old: Machine, new: Machine) -> Iterator[PlanChange]:
                 was, is_now = (
                     words.format_range(*band) if band else "none" for band in ((low, high), now)
                 )
-                yield _wider(old, f"{point.name}: band of {reading} {was} → {is_now}")
+                yield f"{point.name}: band of {reading} {was} → {is_now}"
 
 
 def _site(old: Site, new: Site) -> Iterator[str]:
-    """What the site itself asks less for, or tells otherwise."""
+    """What the site itself asks less for, or states otherwise."""
     if old.zone.key != new.zone.key:
         yield f"time zone {old.zone.key} → {new.zone.key}"
     if old.record_begins < new.record_begins:
@@ -303,19 +309,19 @@ def _hours(site: Site) -> float:
     return round(minutes / 60, 1)
 
 
-def _unlocked(old: Machine, new: Machine) -> Iterator[PlanChange]:
+def _unlocked(old: Machine, new: Machine) -> Iterator[str]:
     """What the lockout sheet of a machine, or of one in its reach, no longer says."""
     kinds, left = (Counter(one.kind for one in machine.energy) for machine in (old, new))
     for kind in kinds - left:
-        yield _wider(old, f"energy removed from its lockout sheet: {kind}")
+        yield f"energy removed from its lockout sheet: {kind}"
     for was, now in _same_kind(old, new):
         for text in differing(asdict(was), asdict(now)):
-            yield _wider(old, f"lockout sheet, {was.kind}: {text}")
+            yield f"lockout sheet, {was.kind}: {text}"
     for zone in sorted(set(old.reaches) - set(new.reaches)):
-        yield _wider(old, f"no longer locked for work in zone {zone}")
+        yield f"no longer locked for work in zone {zone}"
     for caution in old.cautions:
         if caution not in new.cautions:
-            yield _wider(old, f"caution removed: {caution}")
+            yield f"caution removed: {caution}"
 
 
 def _same_kind(old: Machine, new: Machine) -> Iterator[tuple[Energy, Energy]]:
@@ -330,10 +336,7 @@ def _same_kind(old: Machine, new: Machine) -> Iterator[tuple[Energy, Energy]]:
 
 def _questions(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for one in lowered_questions(before.site.policy, after.site.policy):
-        rule = one.keys[-1]
-        yield PlanChange(
-            concern=Concern.LOOSENED, about=f"question {rule}", words=one.effect, path=SITE_FILE
-        )
+        yield PlanChange(Concern.LOOSENED, f"question {one.keys[-1]}", one.effect, SITE_FILE)
 
 
 def _new_machines(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
@@ -341,25 +344,15 @@ def _new_machines(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         if ident not in before.machines:
             points = words.format_count(len(machine.points), "point")
             text = f"a new machine at station {machine.station:g}, with {points}"
-            path = f"equipment/{ident}.yaml"
-            yield PlanChange(concern=Concern.MACHINE, about=machine.name, words=text, path=path)
+            yield PlanChange(Concern.MACHINE, machine.name, text, f"equipment/{ident}.yaml")
 
 
 def _reworded(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for ident, old in before.tasks.items():
         new = after.tasks.get(ident)
         if new is not None and new.steps and new.steps != old.steps:
-            yield PlanChange(
-                concern=Concern.REWORDED,
-                about=f"task {new.title}",
-                words="its steps were reworded",
-                path=f"tasks/{ident}.yaml",
-            )
-
-
-def _wider(machine: Machine, text: str) -> PlanChange:
-    path = f"equipment/{machine.ident}.yaml"
-    return PlanChange(concern=Concern.LOOSENED, about=machine.name, words=text, path=path)
+            text = "its steps were reworded"
+            yield PlanChange(Concern.REWORDED, f"task {new.title}", text, f"tasks/{ident}.yaml")
 
 
 def _covered(ledger: Ledger) -> set[Place]:
@@ -380,7 +373,7 @@ def _values(
     for path in sorted(before.keys() & after.keys()):
         if path.startswith(start):
             for text in differing(before[path].value, after[path].value):
-                yield PlanChange(concern=concern, about=path, words=text, path=path)
+                yield PlanChange(concern, path, text, path)
 
 
 def changed_checks(

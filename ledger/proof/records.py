@@ -16,7 +16,7 @@ from ledger.files.paths import FOLDERS, Kind, Source, discover
 from ledger.files.reading import parse_document
 from ledger.files.schemas import check_document
 from ledger.files.text import decode
-from ledger.history.commit import Change, Status
+from ledger.history.commit import Change
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.values import dataclass
@@ -331,35 +331,19 @@ def _paired(old: Sequence[str], new: Sequence[str]) -> list[tuple[int | None, in
     return pairs
 
 
-def object_ids(tree: GitTree) -> dict[str, str]:
-    """The object id of every plain file of a tree, by path."""
-    return {path: oid for path in tree.paths() if (oid := tree.object_id(path)) is not None}
-
-
 def object_ids_at(repository: Repository, commit: str) -> dict[str, str]:
-    """As `object_ids`. Raises GitProblem where there is no such commit."""
+    """The object id of every plain file of a commit, by path. Raises GitProblem for no commit."""
     with GitTree(repository, commit) as tree:
-        return object_ids(tree)
+        return {path: oid for path in tree.paths() if (oid := tree.object_id(path)) is not None}
 
 
 def tree_changes(before: dict[str, str], after: dict[str, str]) -> list[Change]:
     """The files that differ between two trees, by path; a rename is a deletion and an addition."""
     return [
-        Change(
-            status=_status(before.get(path), after.get(path)),
-            path=path,
-            old_oid=before.get(path),
-            new_oid=after.get(path),
-        )
+        Change(path=path, old_oid=before.get(path), new_oid=after.get(path))
         for path in sorted(before.keys() | after.keys())
         if before.get(path) != after.get(path)
     ]
-
-
-def _status(old: str | None, new: str | None) -> Status:
-    if old is None:
-        return Status.ADDED
-    return Status.DELETED if new is None else Status.MODIFIED
 
 
 def compared_texts(old: str, new: str | None) -> "Block":

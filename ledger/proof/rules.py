@@ -26,8 +26,8 @@ from ledger.model.policy import (
 from ledger.model.site import ApprovalProof, Person, Policy, Site
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.proof.records import Reader, differing
-from ledger.proof.sites import built_site, sound_site, why_absent
+from ledger.proof.records import Reader, differing, new_bytes
+from ledger.proof.sites import built_site, site_of, sound_site, why_absent
 from ledger.proof.statements import NOTHING, hash_of
 from ledger.values import dataclass, replace
 
@@ -87,9 +87,7 @@ class Rules:
     def _begun_by(self, landing: Landing) -> Site:
         """The site as the first landing has it; as it is today where that has no site.yaml yet."""
         change = _site_change(landing)
-        oid = None if change is None else change.new_text_oid
-        document = None if oid is None else sound_site(self._blobs.read(oid))
-        return (document and built_site(document.value)) or self.today
+        return (change and site_of(new_bytes(change, self._blobs))) or self.today
 
     def owner(self, email: str) -> Person | None:
         """Whose address it is by the people file of the tip."""
@@ -134,7 +132,7 @@ class Rules:
     def _take_in(self, at: AtLanding, change: Change | None) -> Iterator[Item]:
         before, written = self._hash, self._written
         if change is not None:
-            raw = None if change.new_text_oid is None else self._blobs.read(change.new_text_oid)
+            raw = new_bytes(change, self._blobs)
             document = None if raw is None else sound_site(raw)
             if document is None or built_site(document.value) is None:
                 # No slip of a hand makes a link of it, and a checkout follows it elsewhere.

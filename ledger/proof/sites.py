@@ -14,7 +14,7 @@ from ledger.history.objects import BlobReader, GitTree
 from ledger.history.repository import Repository, day_named, resolve, resolve_as_of
 from ledger.model.build_site import build_site
 from ledger.model.site import Person, Site
-from ledger.proof.records import Reader, object_ids, sound_document
+from ledger.proof.records import Reader, sound_document
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def why_absent(person: Person, day: date) -> str:
 def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
     """The site of one commit, by its object id. Raises GitProblem where it holds no usable one."""
     oid = repository.git.object_id(f"{commit}:{repository.prefix}{SITE_FILE}")
-    site = None if oid is None else site_of(blobs.read(oid))
+    site = site_of(None if oid is None else blobs.read(oid))
     if site is None:
         raise GitProblem(
             rule="no-site",
@@ -41,9 +41,9 @@ def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
     return site
 
 
-def site_of(raw: bytes) -> Site | None:
-    """The site of a site.yaml; None where it has an error."""
-    document = sound_site(raw)
+def site_of(raw: bytes | None) -> Site | None:
+    """The site of a site.yaml; None where there is none, or it has an error."""
+    document = None if raw is None else sound_site(raw)
     return None if document is None else built_site(document.value)
 
 
@@ -63,11 +63,10 @@ def sound_site(raw: bytes) -> Document | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastSite:
-    """What the files of one commit say, and the object id of each by path."""
+    """What the files of one commit say."""
 
     commit: str
     loaded: "LoadedSite"
-    oids: dict[str, str]
 
 
 def site_at(repository: Repository, commit: str) -> PastSite:
@@ -75,7 +74,7 @@ def site_at(repository: Repository, commit: str) -> PastSite:
     from ledger.site.pipeline import load  # noqa: PLC0415 - an audit needs no more than site.yaml
 
     with GitTree(repository, commit) as tree:
-        return PastSite(commit=tree.commit, loaded=load(present_tree(tree)), oids=object_ids(tree))
+        return PastSite(commit=tree.commit, loaded=load(present_tree(tree)))
 
 
 def past_site(repository: Repository, named: str) -> tuple[PastSite, date, date | None]:

@@ -1,9 +1,9 @@
 """The schemas as an editor takes them for one site: with its own names in place of any name.
 
 They lie in `.schemas/site/`, out of git, and are made anew with the book. `check` never reads them:
-an editor may propose less than the program takes, and what it underlines is a hint. One thing that
-`check` refuses no schema can: `counted: 038`. By YAML 1.2, 10.3.2, it is the integer 38 before a
-schema sees it.
+an editor may propose less than the program takes, and what it underlines is a hint. Two things that
+`check` refuses no schema can: `counted: 038`, by YAML 1.2, 10.3.2, the integer 38 before a schema
+sees it; and an anchor that is used.
 """
 
 import json

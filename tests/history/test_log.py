@@ -6,12 +6,15 @@ from git_repo import commits_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger.history.commit import Change, Status
+from ledger.history.commit import Change
 from ledger.history.git import GitProblem
 
 
 def did(changes):
-    return [f"{change.status} {change.path}" for change in changes]
+    return [
+        f"{'D' if one.new_oid is None else 'M' if one.old_oid else 'A'} {one.path}"
+        for one in changes
+    ]
 
 
 def history(repo, inside="", **options):
@@ -33,7 +36,6 @@ def test_commits_come_oldest_first_with_their_changes(repo):
         == third.changes
         == (
             Change(
-                status=Status.MODIFIED,
                 path="a.yaml",
                 old_oid=repo.git("rev-parse", "HEAD~1:a.yaml"),
                 new_oid=repo.git("rev-parse", "HEAD:a.yaml"),
@@ -41,7 +43,6 @@ def test_commits_come_oldest_first_with_their_changes(repo):
                 new_mode="100644",
             ),
             Change(
-                status=Status.DELETED,
                 path="b.yaml",
                 old_oid=repo.git("rev-parse", "HEAD~1:b.yaml"),
                 new_oid=None,
@@ -49,7 +50,6 @@ def test_commits_come_oldest_first_with_their_changes(repo):
                 new_mode=None,
             ),
             Change(
-                status=Status.ADDED,
                 path="c.yaml",
                 old_oid=None,
                 new_oid=repo.git("rev-parse", "HEAD:c.yaml"),
@@ -75,8 +75,8 @@ def test_a_record_turned_into_a_link_or_a_program_is_a_change(repo):
     repo.git("add", "a.yaml")
     repo.git("commit", "-q", "-m", "Turn", **repo.people(("M", "m@example.org"), None))
     link, program = history(repo)["Turn"].changes
-    assert (link.status, link.old_mode, link.new_mode) == (Status.RETYPED, "100644", "120000")
-    assert (program.status, program.new_mode) == (Status.MODIFIED, "100755")
+    assert (link.old_mode, link.new_mode) == ("100644", "120000")
+    assert (program.old_mode, program.new_mode) == ("100644", "100755")
 
 
 def test_people_and_subject_are_the_commits(repo):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.history.commit import Change, Status
+from ledger.history.commit import Change
 from ledger.proof.records import (
     Step,
     Touch,
@@ -115,8 +115,7 @@ class Blobs(dict):
 
 
 def change(path, old=None, new=None):
-    status = Status.ADDED if old is None else Status.DELETED if new is None else Status.MODIFIED
-    return Change(status=status, path=path, old_oid=old, new_oid=new, old_mode=None, new_mode=None)
+    return Change(path=path, old_oid=old, new_oid=new, old_mode=None, new_mode=None)
 
 
 HOME = "observations/2026/01/"

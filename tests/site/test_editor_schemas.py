@@ -131,6 +131,8 @@ def test_a_zero_in_front_is_gone_before_a_schema_sees_the_number(visit):
     assert server.faults(path, text) == []
     assert server.faults(path, text.replace("038", "'038'"))
     assert [one.rule for one in found_in(with_file("observations/2026/11/2026-11-20T0700-m-tarrow.yaml", text), AS_OF)] == ["wrong-type"]  # fmt: skip
+    # Nor is an anchor underlined where an alias uses it.
+    assert server.faults(path, f"{HEAD}entries: [&a {{task: look-over}}, *a]\n") == []
 
 
 def test_nothing_is_underlined_in_a_sound_site(editor):

@@ -26,9 +26,7 @@ def _explain(parsed: argparse.Namespace) -> int:
     plain = ([cell.replace("`", "") for cell in row] for row in key_rows(shipped_schemas()))
     rows = [dict(zip(_COLUMNS, row, strict=True)) for row in plain]
     try:
-        known(
-            word, [*QUESTIONS, *(row["key"] for row in rows)], "rule of a foreman or key of a file"
-        )
+        known(word, [row["key"] for row in rows], "rule of a foreman or key of a file")
     except Failure as failure:
         raise Failure(f"{failure}\n{_OF_ERRORS}") from None
     found = [row for row in rows if row["key"] == word]
