@@ -1,6 +1,6 @@
 """Parts of pages as text and back, so that they can be kept from one run to the next.
 
-Values of dataclasses, words of a list, tuples and days are told from plain JSON by their name.
+Values of dataclasses, words of a list, tuples and days differ from plain JSON by their name.
 Of a picture its words are kept and the hash of what is drawn, which is a file of its own.
 """
 

@@ -1,6 +1,6 @@
 """A plot as SVG: the same plot gives the same bytes.
 
-Print first: black and grey on white with one accent, and nothing that only colour tells. All
+Print first: black and grey on white with one accent, and nothing that only colour shows. All
 style stands in presentation attributes, so no content security policy of a page can strip it.
 Letters are large, since a phone shows the picture at half its size.
 
@@ -77,7 +77,7 @@ def _in_lanes(
         start = max(left, min(x - 4, right - text_width(text)))
         end = start + text_width(text) + _GAP
         lane = 0
-        while lane < len(taken) and _meets(taken[lane], start, end):
+        while lane < len(taken) and any(start < e and s < end for s, e in taken[lane]):
             lane += 1
         for below in range(lane + 1):
             if below == len(taken):
@@ -85,10 +85,6 @@ def _in_lanes(
             taken[below].append((start, end) if below == lane else (x, x))
         labels.append(EventLabel(x=x, start=start, lane=lane, words=text))
     return labels[::-1]
-
-
-def _meets(taken: Sequence[tuple[float, float]], start: float, end: float) -> bool:
-    return any(start < other_end and other_start < end for other_start, other_end in taken)
 
 
 def flowed(

@@ -129,14 +129,14 @@ class History:
         those commits are of whoever merged, and leave site.yaml alone.
         """
         merges = [oid for oid, parents in self.parents.items() if len(parents) == 2]
-        said = {oid: who for oid, subject, who in self._headers_of(merges) if _is_pull(subject)}
-        own = {oid: self._only_in(*self.parents[oid]) for oid in said}
+        claimed = {oid: who for oid, subject, who in self._headers_of(merges) if _is_pull(subject)}
+        own = {oid: self._only_in(*self.parents[oid]) for oid in claimed}
         every = sorted({one for commits in own.values() for one in commits})
         makers = {oid: who for oid, _, who in self._headers_of(every)}
         ruled = self._ruling(every)
         return {
             oid
-            for oid, who in said.items()
+            for oid, who in claimed.items()
             if {makers[one] for one in own[oid]} == {who} and ruled.isdisjoint(own[oid])
         }
 

@@ -53,7 +53,7 @@ _OTHER_POINTS = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PolicyPoint:
-    """One rule on a change: held, broken (False), or not to be told yet (None), and why.
+    """One rule on a change: held, broken (False), or still open (None), and why.
 
     A rule that is broken has its remedy.
     """
@@ -119,7 +119,7 @@ def policy_points(
     `ruling` is the site whose policy and people are applied: as they were before the change, so
     that a change cannot loosen the rule it is held to. `limits_before` are the drive's limits
     then, None where it had none; with `stood_before` the change was marked as taken over then, too;
-    `approval` is what git tells of it, None where it tells nothing;
+    `approval` is what git shows of it, None where it shows nothing;
     `results` all that was read of speeds.
     """
     people = (
@@ -140,7 +140,7 @@ def policy_points(
 def _taken_over_point(
     change: Change, limits_before: tuple[float, float] | None, *, stood_before: bool
 ) -> tuple[PolicyPoint, ...]:
-    """Whether what is said to be taken over comes with its drive."""
+    """Whether what is marked as taken over comes with its drive."""
     if not change.taken_over or stood_before:
         return ()
     if limits_before is None:
@@ -218,8 +218,8 @@ def _second_person_point(
 def _in_time_points(approval: Approval) -> Sequence[PolicyPoint]:
     """Whether the approval comes to the line by the day the setting takes effect.
 
-    Nothing is said of a setting taken over, which ran before its file was begun, or where git was
-    not asked.
+    There is no such point for a setting taken over, which ran before its file was begun, or where
+    git was not asked.
     """
     approved, begins = approval.landed_on, approval.first_day
     if approved is None or begins is None or approval.is_taken_over:
