@@ -438,7 +438,7 @@ def _moves_in(items: Iterable[Item]) -> int:
 def _plan(old: Ledger, ledger: Ledger, *documents: Mapping[str, Document]) -> Iterator[PlanChange]:
     """What the branch does to the plan; of a wider band, how readings so far would be taken."""
     # A machine that the branch takes out, or gives another name, has no band to hold readings to.
-    kept = [one for one in old.telling if all(at.machine in ledger.machines for at in one.places)]
+    kept = [one for one in old.detailed if all(at.machine in ledger.machines for at in one.places)]
     verdicts = [
         {one.entry.ref: one.verdict for one in speed_results(each, kept)} for each in (old, ledger)
     ]

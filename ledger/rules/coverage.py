@@ -15,7 +15,7 @@ def coverage_warnings(check: SiteCheck) -> None:
     for entry in check.ledger.standing:
         if entry.content.task in asking:
             _missing_reading(check, entry)
-    for entry in check.ledger.telling:
+    for entry in check.ledger.detailed:
         _wider_correction(check, entry)
 
 

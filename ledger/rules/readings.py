@@ -56,7 +56,7 @@ def reading_warnings(check: SiteCheck) -> None:
             )
     for state in instrument_states(ledger, check.as_of):
         _overdue(check, state)
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         _instrument_doubts(check, entry)
         _one_point(check, entry)
         _against_rating(check, entry)

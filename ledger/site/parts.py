@@ -16,7 +16,7 @@ from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
 from ledger.files.book_files import File, KeptFile, hash_of
 from ledger.files.survey import content_hash
-from ledger.model.ledger import TOLD, Ledger
+from ledger.model.ledger import DETAILED, Ledger
 from ledger.model.noted_day import Noted
 from ledger.site.of_machine import OfMachine
 from ledger.values import dataclass
@@ -161,7 +161,7 @@ class Parts:
         if self._store is None:
             return make(self.of_machine(ident))
         title = f"part {name} {ident}"
-        made_of = self._hash(self._ledger.digest(ident, TOLD), rests_on)
+        made_of = self._hash(self._ledger.digest(ident, DETAILED), rests_on)
         kept = self._kept(title, made_of)
         if kept is not None:
             return cast("T", from_text(kept))
