@@ -215,6 +215,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("drift", "2 to 2.02 in `high = count * (max(values) - min(values)) ** 2`"): _SEARCH,
     ("weibull", "1 to 1.01 in `low = high - 1`"): _SEARCH,
     ("weibull", "2 to 2.02 in `low *= 2`"): _SEARCH,
+    (
+        "grease",
+        "0 to 0.01 in `if bracket <= 0:`",
+    ): "less than a minute between greasings is too fast as well",
     ("numbers", "> to >= in `if f == 0 or closeness > 0.5:`"): _SEARCH,
     ("numbers", "0.5 to 0.505 in `if f == 0 or closeness > 0.5:`"): _SEARCH,
     (

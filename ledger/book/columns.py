@@ -1,4 +1,4 @@
-"""A table told column by column: its title, and what a thing shows in it."""
+"""A table written column by column: its title, and what a thing shows in it."""
 
 from collections.abc import Callable, Iterable
 from typing import TypeVar

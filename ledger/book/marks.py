@@ -1,4 +1,4 @@
-"""A shape before the word of a state, so that no state is told by its word or a colour alone."""
+"""A shape before the word of a state, so that no state is shown by its word or a colour alone."""
 
 _SHAPES = {
     "in band": "●",

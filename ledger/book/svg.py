@@ -1,6 +1,6 @@
 """A plot as SVG: the same plot gives the same bytes.
 
-Print first: black and grey on white with one accent, and nothing that only colour tells. All
+Print first: black and grey on white with one accent, and nothing that only colour shows. All
 style stands in presentation attributes, so no content security policy of a page can strip it.
 Letters are large, since a phone shows the picture at half its size.
 
@@ -77,7 +77,7 @@ def _in_lanes(
         start = max(left, min(x - 4, right - text_width(text)))
         end = start + text_width(text) + _GAP
         lane = 0
-        while lane < len(taken) and _meets(taken[lane], start, end):
+        while lane < len(taken) and any(start < e and s < end for s, e in taken[lane]):
             lane += 1
         for below in range(lane + 1):
             if below == len(taken):
@@ -85,10 +85,6 @@ def _in_lanes(
             taken[below].append((start, end) if below == lane else (x, x))
         labels.append(EventLabel(x=x, start=start, lane=lane, words=text))
     return labels[::-1]
-
-
-def _meets(taken: Sequence[tuple[float, float]], start: float, end: float) -> bool:
-    return any(start < other_end and other_start < end for other_start, other_end in taken)
 
 
 def flowed(
@@ -272,7 +268,7 @@ def _curves(curves: Sequence[Curve], x: Scale, y: Scale) -> list[str]:
             fill="none",
             stroke=_INK,
             stroke_width=2.5,
-            **_dash(_DASHES[curve.stroke]),
+            stroke_dasharray=_DASHES[curve.stroke],
         )
         for curve in curves
         for run in clipped_segments(curve.corners, x, y)
@@ -379,19 +375,16 @@ def _text(x: float, y: float, words: str, *, anchor: str = "") -> str:
 def _line(
     x1: float, y1: float, x2: float, y2: float, colour: str, width: float, dash: str = ""
 ) -> str:
-    return _tag(
-        "line", x1=x1, y1=y1, x2=x2, y2=y2, stroke=colour, stroke_width=width, **_dash(dash)
-    )
-
-
-def _dash(pattern: str) -> dict[str, str]:
-    return {"stroke_dasharray": pattern} if pattern else {}
+    ends = {"x1": x1, "y1": y1, "x2": x2, "y2": y2}
+    return _tag("line", **ends, stroke=colour, stroke_width=width, stroke_dasharray=dash)
 
 
 def _tag(name: str, **attributes: float | str) -> str:
+    """An element without content; an attribute that is "" is left out."""
     written = (
         f'{key.replace("_", "-")}="{value if isinstance(value, str) else _n(value)}"'
         for key, value in attributes.items()
+        if value != ""
     )
     return f"<{name} {' '.join(written)}/>"
 

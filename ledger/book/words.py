@@ -57,7 +57,7 @@ def or_dash(value: _T | None, wording: Callable[[_T], str]) -> str:
 
 
 def count_faults(found: Iterable[Diagnostic], noun: str) -> str:
-    """`3 errors`, or `at least 3 errors` where some of them were not told one by one."""
+    """`3 errors`, or `at least 3 errors` where some of them were not listed one by one."""
     faults = list(found)
     at_least = "at least " if any(one.more for one in faults) else ""
     return at_least + format_count(count_of(faults), noun)
@@ -68,13 +68,9 @@ def format_person_and_roles(person: Person) -> str:
     return f"{person.name} ({', '.join(person.roles)})" if person.roles else person.name
 
 
-def format_people(idents: Sequence[str], site: Site) -> str:
-    return ", ".join(format_person(ident, site) for ident in idents)
-
-
 def format_crew(of: Entry | Visit, site: Site) -> str:
     """Who did the work of a visit, who filed it for them, and who put it back into service."""
-    people = format_people((of.by, *of.helpers), site)
+    people = ", ".join(format_person(ident, site) for ident in (of.by, *of.helpers))
     for word, person in (("filed", of.filed_by), ("returned to service", of.returned_by)):
         people += f", {word} by {format_person(person, site)}" if person else ""
     return people
@@ -93,13 +89,9 @@ def format_remembered(remembered: Remembered) -> str:
     return f"between {format_day(remembered.first)} and {format_day(remembered.last)}"
 
 
-def format_long_day(day: date) -> str:
-    return f"{day.isoformat()} ({day:%A})"
-
-
 def format_as_of(day: date) -> str:
     """The first line of a page that depends on the day: from when it looks, and what it knows."""
-    return f"As of {format_long_day(day)}: what was filed and approved by the end of that day."
+    return f"As of {day} ({day:%A}): what was filed and approved by the end of that day."
 
 
 def format_time(when: datetime, site: Site) -> str:
@@ -213,7 +205,7 @@ def _one_interval(one: Interval) -> str:
 
 
 def format_rule(rule: Rule) -> str:
-    """What comes after `every`; a rule of a rarer shape is told by its own text.
+    """What comes after `every`; a rule of a rarer shape is shown as its own text.
 
     Covers what plans are made of: a weekday of the week, a numbered weekday or day of the month,
     a month of the year, each with an interval (RFC 5545, 3.3.10).

@@ -224,6 +224,9 @@ def _write(path: str, statements: Iterable[tuple[str, tuple[object, ...]]]) -> N
         # Locked, read-only or full: another time. Else it is damaged.
         if error.sqlite_errorcode & _PRIMARY_CODE in _DAMAGED:
             _remove(path)
+    except UnicodeDecodeError:
+        # Its complaint quotes the damaged bytes.
+        _remove(path)
     except OSError:
         return
 

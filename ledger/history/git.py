@@ -87,8 +87,8 @@ def explain(complaint: bytes, folder: Path) -> GitProblem:
         )
     return GitProblem(
         rule="git-failed",
-        message=f"Git could not read the repository of {folder}: {first or 'it said nothing'}.",
-        remedy="git fsck tells what is damaged.",
+        message=f"Git could not read the repository of {folder}: {first or 'it gave no reason'}.",
+        remedy="git fsck shows what is damaged.",
     )
 
 
@@ -334,8 +334,8 @@ class Stream:
 def git_in(folder: Path, caller: Mapping[str, str] | None = None) -> Git:
     """A Git for `folder`, with what it needs of the caller's environment (os.environ if not given).
 
-    Raises GitProblem where there is no git, or one before `OLDEST_GIT`: older ones cannot be told
-    to refuse a bare repository among the files of a checkout.
+    Raises GitProblem where there is no git, or one before `OLDEST_GIT`: older ones have no
+    setting to refuse a bare repository among the files of a checkout.
     """
     caller = os.environ if caller is None else caller
     # A relative entry would let a file named `git` in the site's folder run.

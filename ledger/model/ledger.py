@@ -150,6 +150,9 @@ class Ledger:
             elif not (last := self.last_word(entry)).void:
                 head = replace(last.head, when=entry.when, day=entry.day)
                 held.append(replace(last, head=head))
+        # Mostly nothing is put right: then there is no need of a second list of all.
+        if isinstance(entries, tuple) and not visits and len(held) == len(entries):
+            return entries
         return tuple(held)
 
     @cached_property

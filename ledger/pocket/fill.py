@@ -7,30 +7,13 @@ from itertools import groupby
 from ledger.book import words
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import State
-from ledger.model.instruments import Instrument as ModelInstrument
+from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
-from ledger.model.machines import HydraulicDrive
-from ledger.model.machines import Machine as ModelMachine
+from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import Pace
 from ledger.model.site import Site, Units
 from ledger.model.tie_backs import TieBack
-from ledger.pocket.payload import (
-    ApprovedSetting,
-    Asked,
-    DueItem,
-    Instrument,
-    Machine,
-    Meter,
-    OpenFinding,
-    Person,
-    Point,
-    RateBand,
-    Round,
-    SettingUnit,
-    TiedBack,
-    Tuning,
-    Use,
-)
+from ledger.pocket import payload
 from ledger.upkeep.due.found import (
     DueWork,
     belongs_to_daily_round,
@@ -51,14 +34,14 @@ DAYS = 7
 """A page that is not fetched again serves for a week."""
 
 
-def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
+def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> payload.Round:
     """The walk of a day: `work` is every task at every place, in walking order."""
     site = ledger.site
     last = as_of + timedelta(days=DAYS - 1)
     walk = [one for one in work if one.is_on_the_walk or _opens_by(one, last)]
     operating = operating_calendar(ledger)
     days = [as_of + timedelta(days=n) for n in range(DAYS)]
-    return Round(
+    return payload.Round(
         site=site.name,
         as_of=as_of,
         time_zone=site.zone.key,
@@ -69,7 +52,7 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
         hurry_share=HURRY_SHARE,
         safety=words.SAFETY,
         people=tuple(
-            Person(ident=p.ident, name=p.name, qualified=tuple(sorted(p.qualified)))
+            payload.Person(ident=p.ident, name=p.name, qualified=tuple(sorted(p.qualified)))
             for p in site.people.values()
             if p.is_here(as_of)
         ),
@@ -83,12 +66,12 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
         due=_due(ledger, walk, as_of),
         new_file=site.new_file_address,
         asked={
-            ident: Asked(of=len(places), list=digits_of(places))
+            ident: payload.Asked(of=len(places), list=digits_of(places))
             for ident in dict.fromkeys(one.task.ident for one in walk if in_round(ledger, one))
             for places in [asked_of(ledger, ident, as_of)]
         },
         findings=tuple(
-            OpenFinding(
+            payload.OpenFinding(
                 ref=str(finding.entry.ref),
                 text=finding.entry.finding,
                 place=str(finding.entry.places[0]),
@@ -107,8 +90,8 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
     )
 
 
-def _tied_back(ledger: Ledger, one: TieBack) -> TiedBack:
-    return TiedBack(
+def _tied_back(ledger: Ledger, one: TieBack) -> payload.TiedBack:
+    return payload.TiedBack(
         ref=str(one.ref),
         machine=one.machine,
         since=words.format_time(one.since, ledger.site),
@@ -122,11 +105,11 @@ def _tied_back(ledger: Ledger, one: TieBack) -> TiedBack:
     )
 
 
-def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
+def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
     unit = _setting_unit(machine, ledger.site)
     drive = ledger.setpoints.get(machine.ident)
     change = drive.on(as_of) if drive and unit else None
-    return Machine(
+    return payload.Machine(
         ident=machine.ident,
         name=machine.name,
         kind=machine.kind,
@@ -134,7 +117,7 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
         side=machine.side,
         turns=machine.turns,
         bands=tuple(
-            RateBand(
+            payload.RateBand(
                 line_rate_per_h=point.line_rate_per_h,
                 low_rpm=point.band.low,
                 high_rpm=point.band.high,
@@ -146,13 +129,13 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
         setting_unit=unit,
         approved=None
         if change is None
-        else ApprovedSetting(value=_in_unit(change.value, unit), since=change.first_day),
+        else payload.ApprovedSetting(value=_in_unit(change.value, unit), since=change.first_day),
         tuning=None if unit is None else _tuning(ledger, machine, unit, as_of),
-        points=tuple(Point(ident=p.ident, name=p.name) for p in machine.points.values()),
+        points=tuple(payload.Point(ident=p.ident, name=p.name) for p in machine.points.values()),
     )
 
 
-def _setting_unit(machine: ModelMachine, site: Site) -> SettingUnit | None:
+def _setting_unit(machine: Machine, site: Site) -> payload.SettingUnit | None:
     if not machine.has_setpoint:
         return None
     if isinstance(machine.drive, HydraulicDrive):
@@ -160,9 +143,9 @@ def _setting_unit(machine: ModelMachine, site: Site) -> SettingUnit | None:
     return "Hz"
 
 
-def _instrument(ledger: Ledger, one: ModelInstrument, as_of: date) -> Instrument:
+def _instrument(ledger: Ledger, one: Instrument, as_of: date) -> payload.Instrument:
     errors = errors_of(one, as_of)
-    return Instrument(
+    return payload.Instrument(
         ident=one.ident,
         name=one.name,
         factor=errors.factor,
@@ -173,11 +156,13 @@ def _instrument(ledger: Ledger, one: ModelInstrument, as_of: date) -> Instrument
     )
 
 
-def _tuning(ledger: Ledger, machine: ModelMachine, unit: SettingUnit, as_of: date) -> Tuning | None:
+def _tuning(
+    ledger: Ledger, machine: Machine, unit: payload.SettingUnit, as_of: date
+) -> payload.Tuning | None:
     drive = session_drive(ledger, machine, as_of)
     if drive is None:
         return None
-    return Tuning(
+    return payload.Tuning(
         unit=unit,
         step=drive.step,
         low=drive.low,
@@ -188,7 +173,7 @@ def _tuning(ledger: Ledger, machine: ModelMachine, unit: SettingUnit, as_of: dat
     )
 
 
-def _in_unit(value: float, unit: SettingUnit | None) -> float:
+def _in_unit(value: float, unit: payload.SettingUnit | None) -> float:
     """A setting as the model keeps it, in Hz or L/min, in the unit that the page shows."""
     return round(convert(value, "l_min", "gpm"), _FLOW_DIGITS) if unit == "gpm" else value
 
@@ -198,7 +183,7 @@ def _opens_by(one: DueWork, last: date) -> bool:
     return one.due.state is State.NOT_DUE and opens is not None and opens <= last
 
 
-def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem, ...]:
+def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.DueItem, ...]:
     """Places of one task at one machine that open on the same day are one item."""
     items = []
     pace = Pace(ledger)
@@ -219,7 +204,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem,
         task = work[0].task
         worst = max(work, key=lambda one: one.due.overdue_days)
         items.append(
-            DueItem(
+            payload.DueItem(
                 task=task.ident,
                 title=task.title,
                 machine=machine,
@@ -240,7 +225,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem,
                 steps=task.steps,
                 reads=task.reads,
                 uses=tuple(
-                    Use(
+                    payload.Use(
                         name=ledger.parts[part].name if part in ledger.parts else part,
                         quantity=amount.quantity,
                         unit=amount.unit,
@@ -260,18 +245,15 @@ def _again_days(pace: Pace, one: DueWork) -> int:
     return first if first < DAYS else 0
 
 
-def _meters(ledger: Ledger, as_of: date) -> tuple[Meter, ...]:
-    last: dict[str, tuple[float, date]] = {}
-    for visit in ledger.visits:
-        if visit.day <= as_of:
-            for name, reading in visit.meters.items():
-                last[name] = (reading, visit.day)
+def _meters(ledger: Ledger, as_of: date) -> tuple[payload.Meter, ...]:
+    last = {
+        name: (reading, visit.day)
+        for visit in ledger.visits
+        if visit.day <= as_of
+        for name, reading in visit.meters.items()
+    }
     return tuple(
-        Meter(
-            ident=meter.ident,
-            name=meter.name,
-            last=last[meter.ident][0] if meter.ident in last else None,
-            last_day=last[meter.ident][1] if meter.ident in last else None,
-        )
+        payload.Meter(ident=meter.ident, name=meter.name, last=reading, last_day=day)
         for meter in ledger.site.meters.values()
+        for reading, day in [last.get(meter.ident, (None, None))]
     )

@@ -234,10 +234,4 @@ class Round:
         Raises:
             ValueError: a number is not finite.
         """
-        return json.dumps(asdict(self), default=_day, ensure_ascii=False, allow_nan=False)
-
-
-def _day(value: object) -> str:
-    if isinstance(value, date):
-        return value.isoformat()
-    raise TypeError(f"expected only dates beside plain values, not {value!r}")
+        return json.dumps(asdict(self), default=date.isoformat, ensure_ascii=False, allow_nan=False)

@@ -58,7 +58,7 @@ class AtLanding:
         return self._own_changes.get(path, ())
 
     def writer(self, path: str) -> Commit:
-        """Who last wrote a file, as far as the landing tells; else who brought it."""
+        """Who last wrote a file, as far as the landing shows; else who brought it."""
         wrote = self.written(path)
         return wrote[-1][0] if wrote else self.commit
 

@@ -277,11 +277,11 @@ class _Walk:
         self.books = BookCommits()
 
     def items(self) -> Iterator[Item]:
-        """Everything that the history itself tells, of the commits asked for."""
+        """Everything that the history itself shows, of the commits asked for."""
         judge = self._judge
         for landing in self._landings():
             old = landing.commit.oid in self._before
-            visits, approvals = judge.visits.count, judge.settings.count
+            visits, approvals = judge.visits.count, len(judge.settings.approvals)
             keys = judge.rules.site
             # The judge must see every landing, reported or not.
             found = list(judge.land(landing))
@@ -295,7 +295,7 @@ class _Walk:
             self.commits += len(landing.commits)
             self.merges += sum(commit.is_merge for commit in landing.commits)
             self.visits += judge.visits.count - visits
-            self.approvals += judge.settings.count - approvals
+            self.approvals += len(judge.settings.approvals) - approvals
             yield from found
         for item in (*judge.end(), *self._signatures.end()):
             if item.commit is None or item.commit.oid not in self._before:

@@ -151,8 +151,8 @@ def _check_branch(repository: Repository, tip: str, known: Container[str]) -> Pa
     if ledger is None:
         return PageCheck(commit=None, unusable=f"{about}: the files of {source[:12]} have errors")
     faults.extend(_compared(committed, _on_its_days(ledger, committed)))
-    told = [(f"{about}: {path}", f"{why}; the book is of {source[:12]}") for path, why in faults]
-    return PageCheck(commit=None, faults=tuple(sorted(told)))
+    listed = [(f"{about}: {path}", f"{why}; the book is of {source[:12]}") for path, why in faults]
+    return PageCheck(commit=None, faults=tuple(sorted(listed)))
 
 
 def _version(committed: Mapping[str, bytes]) -> str:

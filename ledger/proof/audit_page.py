@@ -35,13 +35,6 @@ _TEXTS_SHOWN = 3
 
 _NAMES_SHOWN = 3
 
-_OUTCOME = {
-    Outcome.VERIFIED: "verified",
-    Outcome.BAD: "bad",
-    Outcome.UNKNOWN_KEY: "by an unknown key",
-    Outcome.NOT_HERE: "that cannot be verified here",
-}
-
 _REMEMBERED = {
     None: (
         "No remembered head was given, so a history rewritten as a whole would not show. Nor would "
@@ -139,7 +132,7 @@ class Group:
 
     @property
     def words(self) -> str:
-        """What is said of all, or else of the first."""
+        """What was found of all, or else of the first."""
         first = self.items[0].words
         alike = all(item.words == first for item in self.items)
         return first if alike else f"of the first: {first}"
@@ -185,7 +178,8 @@ def audit_page(
         blocks.append(_counts("Irregularity, most serious first", irregularities))
     blocks.append(Heading(2, "What was read"))
     blocks.append(Bullets([*_looked(found, look), *_read(found)]))
-    blocks.extend(_next_time(found, site))
+    place = f" {shlex.quote(site)}" if site else ""
+    blocks.extend(_next_time(found, place))
     for kind, items in irregularities:
         blocks.append(Heading(2, kind.value))
         blocks.append(Paragraph(REMEDY[kind]))
@@ -195,7 +189,6 @@ def audit_page(
     if found.open:
         blocks.append(Heading(2, "To accept what was looked into"))
         blocks.append(Paragraph(TO_CLOSE))
-        place = f" {shlex.quote(site)}" if site else ""
         ident = found.open[0].ident
         blocks.append(Paragraph(Code(f'tunnelbook audit{place} --accept {ident} --why "..."')))
     if notes:
@@ -255,7 +248,7 @@ def _read(found: Audit) -> Iterator[Spans]:
         f"{format_count(counts.approvals, 'approval')} of settings"
     )
     signatures = [
-        f"{count:,} {_OUTCOME[outcome]}"
+        f"{count:,} {outcome}"
         for outcome in Outcome
         if (count := counts.signatures.get(outcome, 0))
     ]
@@ -266,8 +259,7 @@ def _read(found: Audit) -> Iterator[Spans]:
         yield f"Not compared, of tunnelbook {version}: {format_count(count, 'book')}"
 
 
-def _next_time(found: Audit, site: str) -> Iterator[Block]:
-    place = f" {shlex.quote(site)}" if site else ""
+def _next_time(found: Audit, place: str) -> Iterator[Block]:
     yield Paragraph(
         f"{_REMEMBERED[found.remembered]} Write this head down outside the repository, "
         f"{found.head}, and next time run:"

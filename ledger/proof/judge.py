@@ -30,7 +30,7 @@ _CLOCK_SLACK_S = 86_400
 
 
 class Judge:
-    """Feed it the landings of a line in order, then ask `end` for what only the whole tells.
+    """Feed it the landings of a line in order, then ask `end` for what only the whole shows.
 
     `today` is the site of the head, `remembered` are heads written down at earlier audits, and
     `anchor` is the landing at which trust begins anew, "" for the first alone.
@@ -62,7 +62,7 @@ class Judge:
         self.moves: list[FormatMove] = []
 
     def land(self, landing: Landing) -> Iterator[Item]:
-        """What is to be said of the next landing, but for what `end` alone can tell."""
+        """What to report of the next landing, but for what `end` alone can know."""
         if self._is_plain(landing):
             self.rules.keep(landing)
             return
@@ -123,22 +123,27 @@ class Judge:
 
     def _is_dated(self, commit: Commit) -> bool:
         """Whether a commit can be read, and comes no earlier than what it builds on."""
-        at = commit.committer.seconds
-        if at is None or commit.boundary or commit.text.oddities:
+        if commit.committer.seconds is None or commit.boundary or commit.text.oddities:
             return False
+        return self._set_back_s(commit) <= _CLOCK_SLACK_S
+
+    def _set_back_s(self, commit: Commit) -> int:
+        """By how many seconds a commit is dated before what it builds on; its date is noted."""
+        at = commit.committer.seconds
+        if at is None:
+            return 0
         self._committed_at[commit.oid] = at
-        ahead = [self._committed_at.get(parent, at) for parent in commit.parents]
-        return max(ahead, default=at) - at <= _CLOCK_SLACK_S
+        return max([self._committed_at.get(one, at) - at for one in commit.parents], default=0)
 
     def end(self) -> Iterator[Item]:
-        """What can only be told once all has landed."""
+        """What can only be known once all has landed."""
         for trail in (self.visits, self.settings, self._taken_over, self._plan, self.rules):
             yield from trail.end()
 
     def _begun_again(self, landing: Landing) -> Iterator[Item]:
         """That a merge joins another history of the site, though the line has one of its own.
 
-        All that comes with a beginning is taken as it is, so two of them can hide what one tells.
+        All that comes with a beginning is taken as it is, so two of them can hide what one shows.
         A second start that brought nothing else, and left nothing otherwise, hides nothing.
         """
         if self.rules.begin_with(landing) or not self.rules.began_as:
@@ -147,8 +152,8 @@ class Judge:
             if not any(_begins(change) for change in commit.own_changes):
                 continue
             others = [one for one in landing.commits if one not in (commit, landing.commit)]
-            told = {change.path for one in others for change in one.own_changes}
-            if any(map(_is_record, told)) or not all(map(self._is_kept, commit.own_changes)):
+            beside = {change.path for one in others for change in one.own_changes}
+            if any(map(_is_record, beside)) or not all(map(self._is_kept, commit.own_changes)):
                 text = (
                     f"it joins a second history of this site, begun by commit {commit.oid[:10]}; "
                     "git cannot tell which of the two is the record"
@@ -186,13 +191,9 @@ class Judge:
         """What a commit says of itself, wherever it was written."""
         for oddity in commit.text.oddities:
             yield Item(Note.ODD_COMMIT, oddity, commit=commit)
-        at = commit.committer.seconds
-        if at is None:
-            return
-        self._committed_at[commit.oid] = at
-        ahead = max([self._committed_at.get(parent, at) for parent in commit.parents], default=at)
-        if ahead - at > _CLOCK_SLACK_S:
-            text = f"dated {(ahead - at) / 86_400:.1f} days before the commit it builds on"
+        set_back_s = self._set_back_s(commit)
+        if set_back_s > _CLOCK_SLACK_S:
+            text = f"dated {set_back_s / 86_400:.1f} days before the commit it builds on"
             yield Item(Irregularity.CLOCK, text, commit=commit)
 
 

@@ -123,7 +123,7 @@ def _moved_from(
     if same < known:
         text += f", {known - same} with another text"
     text += (
-        ". What was done to them before, only the audit of that folder tells: "
+        ". What was done to them before, only the audit of that folder shows: "
         f"{_command(repository, commit, folder)}. Once it is clean, audit here with "
         f"--since {commit.oid[:12]}"
     )

@@ -78,7 +78,7 @@ class PlanTrail:
             waits.items.append(at.item(Irregularity.PLAN_ALONE, one.words, path, about=one.about))
 
     def _settled(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
-        """What was vouched for is forgotten; what no statement can vouch for later is told."""
+        """What was vouched for is forgotten; what no statement can vouch for later is reported."""
         for path, waits in list(self._waiting.items()):
             start, present = (
                 hash_of(None if oid is None else self._blobs.read(oid))

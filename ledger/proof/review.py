@@ -158,6 +158,18 @@ def _setting_reviews(
         old_machine = next(
             (before.machines[name] for name in names if before and name in before.machines), None
         )
+        points = policy_points(
+            ledger,
+            machine,
+            change,
+            previous,
+            evidence,
+            ruling=ruling,
+            limits_before=limits_of(old_machine),
+            stood_before=bool((step.old or {}).get("taken_over")),
+            approval=approvals.get((path, step.number)),
+            results=results,
+        )
         found.append(
             SettingReview(
                 machine=machine,
@@ -171,18 +183,7 @@ def _setting_reviews(
                 else outlook(old_machine or machine, ratio, previous),
                 after=outlook(machine, ratio, change),
                 evidence=evidence,
-                points=policy_points(
-                    ledger,
-                    machine,
-                    change,
-                    previous,
-                    evidence,
-                    ruling=ruling,
-                    limits_before=limits_of(old_machine),
-                    stood_before=bool((step.old or {}).get("taken_over")),
-                    approval=approvals.get((path, step.number)),
-                    results=results,
-                ),
+                points=tuple(points),
                 values=step.values if step.old is not None else (),
             )
         )
@@ -332,9 +333,9 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime, anchor: str) -> Revi
         judge = Judge(repository, reader, signatures, ledger.site, anchor=anchor)
         ruling, items, landing = _judged(judge, signatures, trial)
         if old is not None and _last_days(old.site) != _last_days(ledger.site):
-            # A last day that is learned of later tells on what landed long ago.
+            # A last day that is learned of later casts doubt on what landed long ago.
             known = [
-                _told_at(base, Judge(repository, reader, signatures, today, anchor=anchor))
+                _items_at(base, Judge(repository, reader, signatures, today, anchor=anchor))
                 for today in (old.site, ledger.site)
             ]
             items.extend(item for item in known[1] if item not in known[0])
@@ -393,7 +394,7 @@ def _judged(
             found = list(judge.land(landing))
             if own or landing.former == trial.base:
                 own |= {commit.oid for commit in landing.commits}
-                # What waited for a statement before is told now, and was an irregularity then.
+                # What waited for a statement before is reported now, and was an irregularity then.
                 items += [one for one in found if one.commit is None or one.commit.oid in own]
                 for commit in landing.commits:
                     if commit.changes:
@@ -414,8 +415,8 @@ def _last_days(site: Site) -> dict[str, date | None]:
     return {ident: person.last_day for ident, person in site.people.items()}
 
 
-def _told_at(head: str, judge: Judge) -> list[Item]:
-    """All that the judge says of the landings up to a commit."""
+def _items_at(head: str, judge: Judge) -> list[Item]:
+    """All that the judge finds in the landings up to a commit."""
     with History(judge.repository, head) as history:
         items = [item for landing in history.landings() for item in judge.land(landing)]
     return [*items, *judge.end()]
@@ -452,7 +453,7 @@ def _plan(old: Ledger, ledger: Ledger, *documents: Mapping[str, Document]) -> It
         if change.words.startswith("band at") and taken_in:
             readings = words.format_count(taken_in, "reading")
             text = f"{change.words}: {readings} out of band until now would be in it"
-            change = replace(change, words=text)  # noqa: PLW2901  the same change, said in full
+            change = replace(change, words=text)  # noqa: PLW2901  the same change in full
         yield change
 
 

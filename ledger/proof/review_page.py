@@ -59,10 +59,13 @@ _RESULT: dict[bool | None, Spans] = {True: "held", False: Strong("BROKEN"), None
 
 _NO_WIDTH = "\u2060"
 
-# What a host makes a mention of somebody or a link to something of, outside code.
-_MENTION = re.compile(r"(?<![\w&`])([@#!$%~])(?=\w)")
-
-_CODE = re.compile(r"(`+)(?:(?!\1).)*\1")
+# A fence, an escaped sign or a span of code, in which nothing mentions; and what a host makes a
+# mention of somebody or a link to something of.
+_CODE_OR_MENTION = re.compile(
+    r"^[ \t]*(?P<fence>`{3,})(?!`).*?(?:^[ \t]*(?P=fence)[ \t]*$|\Z)|\\[\\`]"
+    r"|(?P<ticks>`+)(?:(?!(?P=ticks))[^\n])*(?P=ticks)|(?P<mention>(?<![\w&])[@#!$%~](?=\w))",
+    re.MULTILINE | re.DOTALL,
+)
 
 CUT = "The rest is too long to show here; the summary of the check has all of it."
 
@@ -71,7 +74,7 @@ def markdown_alone(page: Page, *, at_most: int | None = None) -> str:
     """Markdown without the sentence that marks a file of the book, for a comment on a host.
 
     Nothing in it mentions or links. `at_most` so many bytes: then the last blocks are left out
-    whole, so that no cut lands inside one, and that is said.
+    whole, so that no cut lands inside one, and the page says so.
     """
     from ledger.book.markdown import render  # noqa: PLC0415 - a terminal needs none of it
     from ledger.files.book_files import without_marker_line  # noqa: PLC0415
@@ -87,26 +90,7 @@ def markdown_alone(page: Page, *, at_most: int | None = None) -> str:
 
 def _unlinked(markdown: str) -> str:
     """The text with a sign of no width behind what begins a mention, but not within code."""
-    lines, fence = [], ""
-    for line in markdown.split("\n"):
-        mark = line.strip()[: len(line.strip()) - len(line.strip().lstrip("`"))]
-        if fence:
-            fence = "" if line.strip() == fence else fence
-            lines.append(line)
-        elif len(mark) >= 3:
-            fence = mark
-            lines.append(line)
-        else:
-            lines.append(_unlinked_line(line))
-    return "\n".join(lines)
-
-
-def _unlinked_line(line: str) -> str:
-    found, at = [], 0
-    for code in _CODE.finditer(line):
-        found += [_MENTION.sub(rf"\1{_NO_WIDTH}", line[at : code.start()]), code[0]]
-        at = code.end()
-    return "".join([*found, _MENTION.sub(rf"\1{_NO_WIDTH}", line[at:])])
+    return _CODE_OR_MENTION.sub(lambda one: one[0] + _NO_WIDTH * bool(one["mention"]), markdown)
 
 
 def review_page(found: Review) -> Page:

@@ -37,7 +37,7 @@ class _Waiting:
     """A loosening that the file has and that does not count: who wrote it, and what to say."""
 
     item: Item
-    is_told: bool
+    is_reported: bool
     commits: tuple[CommitMaker, ...]
 
 
@@ -127,7 +127,7 @@ class Rules:
 
     def end(self) -> Iterator[Item]:
         """What still waits for a statement."""
-        return (one.item for one in self._waiting.values() if not one.is_told)
+        return (one.item for one in self._waiting.values() if not one.is_reported)
 
     def _take_in(self, at: AtLanding, change: Change | None) -> Iterator[Item]:
         before, written = self._hash, self._written
@@ -157,7 +157,7 @@ class Rules:
             if can_vouch(new):
                 yield at.item(Note.ANCHOR, "until then nobody could have approved anything")
         for keys in self._waiting.keys() - found.keys():
-            yield from self._untold(keys)
+            yield from self._unreported(keys)
         statements = at.statements.take(SITE_FILE, {before, self._counted_hash}, self._hash)
         signed = tuple(one.proof for one in statements)
         commits = at.makers(SITE_FILE) if change is not None else ()
@@ -167,7 +167,7 @@ class Rules:
         for keys, one in found.items():
             waits = self._waiting.get(keys)
             if waits is not None and _value(written, keys) != _value(claimed, keys):
-                yield from self._untold(keys)
+                yield from self._unreported(keys)
                 waits = None
             vouchers = Vouchers(commits=waits.commits if waits else commits, statements=signed)
             why = why_not_vouched(one, at.ruling, vouchers, is_alone=is_alone)
@@ -176,7 +176,7 @@ class Rules:
                 continue
             if waits is None:
                 item = self._unvouched(at, one, why)
-                self._waiting[keys] = _Waiting(item=item, is_told=not may_wait, commits=commits)
+                self._waiting[keys] = _Waiting(item=item, is_reported=not may_wait, commits=commits)
                 yield from () if may_wait else (item,)
             _put(counts, keys, _value(self._value, keys))
             _put(claimed, keys, _value(written, keys))
@@ -190,10 +190,10 @@ class Rules:
         if not self._waiting:
             self._counted_hash = self._hash
 
-    def _untold(self, keys: tuple[str, ...]) -> Iterator[Item]:
-        """The item of a change that waits no more, if it was not told yet."""
+    def _unreported(self, keys: tuple[str, ...]) -> Iterator[Item]:
+        """The item of a change that waits no more, if it was not reported yet."""
         waits = self._waiting.pop(keys)
-        yield from () if waits.is_told else (waits.item,)
+        yield from () if waits.is_reported else (waits.item,)
 
     def _unvouched(self, at: AtLanding, one: Loosening, why: str) -> Item:
         name = ".".join(one.keys)

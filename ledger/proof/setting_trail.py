@@ -109,11 +109,6 @@ class SettingTrail:
         # What one commit wrote, the next one changes.
         self._items = lru_cache(maxsize=_FILES_KEPT)(self._read)
 
-    @property
-    def count(self) -> int:
-        """Approvals followed."""
-        return len(self.approvals)
-
     def forget_texts(self) -> None:
         """Read files anew: a move to another format has given them other texts."""
         self._steps_between.cache_clear()
@@ -367,7 +362,7 @@ def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgem
 
 
 def _day(written: object) -> date | None:
-    """A day of the file; None where it states none that can be read: `check` tells of that."""
+    """A day of the file; None where it states none that can be read: `check` reports that."""
     try:
         return date.fromisoformat(str(written))
     except ValueError:

@@ -21,24 +21,6 @@ NO_REPLY = ("@noreply@", "@no-reply@", "@users.noreply.", "@noreply.")
 _HOSTS_KEY = "signed with the key of a git host: it vouches for an account, not for a person here"
 
 
-def maker_of(commit: Commit, found: Verification | None) -> CommitMaker:
-    """The maker of a commit, with what became of its signature; None for unsigned."""
-    return CommitMaker(
-        oid=commit.oid,
-        author=commit.author.email,
-        committer=commit.committer.email,
-        is_merge=commit.is_merge,
-        signature="" if found is None else found.words,
-        signer="" if found is None else found.signer,
-        is_forged=found is not None and found.outcome is Outcome.BAD,
-    )
-
-
-def keys_of(site: Site) -> dict[str, tuple[str, ...]]:
-    """The public keys of each person of a site, by the person's id."""
-    return {person.ident: person.signing_keys for person in site.people.values()}
-
-
 class Signatures:
     """Verifies signatures beside the walk, several at a time. Use it in a `with`.
 
@@ -66,7 +48,8 @@ class Signatures:
             from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
 
             self._pool = ThreadPoolExecutor()
-        return self._pool.submit(self._verifier.verify, signature, keys_of(site))
+        keys = {person.ident: person.signing_keys for person in site.people.values()}
+        return self._pool.submit(self._verifier.verify, signature, keys)
 
     def ask(self, commit: Commit, site: Site) -> None:
         """Begin to verify a commit, to be asked for by `maker`."""
@@ -74,9 +57,18 @@ class Signatures:
             self._asked[commit.oid] = self.begin(commit.signature, site)
 
     def maker(self, commit: Commit) -> CommitMaker:
-        """Who made a commit that was asked for."""
+        """Who made a commit that was asked for, with what became of its signature."""
         pending = self._asked.get(commit.oid)
-        return maker_of(commit, None if pending is None else pending.result())
+        found = None if pending is None else pending.result()
+        return CommitMaker(
+            oid=commit.oid,
+            author=commit.author.email,
+            committer=commit.committer.email,
+            is_merge=commit.is_merge,
+            signature="" if found is None else found.words,
+            signer="" if found is None else found.signer,
+            is_forged=found is not None and found.outcome is Outcome.BAD,
+        )
 
     def report(self, commit: Commit, site: Site) -> None:
         """Take in a commit whose signature is to be reported by `end` and `outcomes`."""

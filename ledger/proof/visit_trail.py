@@ -17,12 +17,6 @@ from ledger.proof.audit_items import Irregularity, Item, Note, record_item
 from ledger.proof.rules import Rules
 from ledger.proof.signatures import NO_REPLY
 
-_IRREGULARITY = {
-    records.Touch.EDITED: Irregularity.EDITED,
-    records.Touch.DELETED: Irregularity.DELETED,
-    records.Touch.RENAMED: Irregularity.RENAMED,
-}
-
 # Clocks of two machines differ a little; so much is not a forged date.
 _CLOCK_SLACK = timedelta(minutes=10)
 
@@ -128,11 +122,11 @@ class VisitTrail:
         if named is None or change.old_oid is not None or oid is None:
             return False
         raw = self._blobs.read(oid)
-        told, served = _USUAL.match(raw), _served(change.path)
+        usual, served = _USUAL.match(raw), _served(change.path)
         return (
-            told is not None
+            usual is not None
             and served is not None
-            and b"%b%b-%b" % told.groups() == named[1].encode()
+            and b"%b%b-%b" % usual.groups() == named[1].encode()
             and commit.author == commit.committer
             and commit.author.email.casefold() in self._addresses(site, named[2])
             and b"photos/" not in raw
@@ -152,7 +146,7 @@ class VisitTrail:
             self._run_author = authors.pop() if len(authors) == 1 else ""
 
     def end(self) -> Iterator[Item]:
-        """What can only be told once all is known: an address may have been added since."""
+        """What can only be judged once all is known: an address may have been added since."""
         for one in self._strangers:
             known = self._rules.site.person(one.person)
             if known is not None and one.is_filed_for:
@@ -215,7 +209,8 @@ class VisitTrail:
         if is_own and record.touch is records.Touch.EDITED and not self._is_late(at, record.path):
             yield record_item(Note.AMENDED, record.words, record, writer)
             return
-        kind = Irregularity.MERGE_WROTE if writer.is_merge else _IRREGULARITY[record.touch]
+        kind = Irregularity[record.touch.name]
+        kind = Irregularity.MERGE_WROTE if writer.is_merge else kind
         yield record_item(kind, record.words, record, writer)
 
     def _touched_pictures(self, at: AtLanding) -> Iterator[Item]:
@@ -260,16 +255,16 @@ class VisitTrail:
         wrote = [commit for commit, _ in at.written(path)]
         if all(commit.is_merge for commit in wrote):
             yield at.item(Irregularity.MERGE_WROTE, "it is on neither side of the merge", path)
-        person, served = self._told(at, path, change.new_text_oid)
+        person, served = self._stated(at, path, change.new_text_oid)
         if not person and records.source_of(path) is None:
-            return  # nothing reads it; the check of the files tells of it
+            return  # nothing reads it; the check of the files reports it
         stranger = self._stranger(at, path, change.new_text_oid, person, wrote or [at.commit])
         if isinstance(stranger, Item):
             yield stranger
         elif stranger is not None:
             self._strangers.append(stranger)
         if served is None:
-            return  # neither name nor text says when; the check of the files tells of it
+            return  # neither name nor text says when; the check of the files reports it
         absent = self._absent(at, person, served.date()) if self._rules.know_days else ""
         if absent:
             yield at.item(Irregularity.GONE, absent, path, concerns=person)
@@ -380,7 +375,7 @@ class VisitTrail:
     def _raw(self, oid: str | None) -> bytes:
         return b"" if oid is None else self._blobs.read(oid)
 
-    def _told(self, at: AtLanding, path: str, oid: str | None) -> tuple[str, datetime | None]:
+    def _stated(self, at: AtLanding, path: str, oid: str | None) -> tuple[str, datetime | None]:
         """Who did a visit's work and when, by the site's clock: as its text says, else its name."""
         served, person = _served(path), _person(path)
         usual = _USUAL.match(self._raw(oid))
@@ -390,11 +385,11 @@ class VisitTrail:
         content = self._content(path, oid)
         by = str(content.get("by", person))
         try:
-            told = datetime.fromisoformat(str(content.get("at", "")))
-            told = told if told.tzinfo is None else told.astimezone(at.zone).replace(tzinfo=None)
+            when = datetime.fromisoformat(str(content.get("at", "")))
+            when = when if when.tzinfo is None else when.astimezone(at.zone).replace(tzinfo=None)
         except (ValueError, OverflowError):
             return by, served
-        return by, told
+        return by, when
 
     def _content(self, path: str, oid: str | None) -> Mapping[str, Any]:
         document = None if oid is None else records.document_of(path, self._blobs.read(oid))

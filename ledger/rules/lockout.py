@@ -6,7 +6,7 @@ from ledger.upkeep.lockout.found import inspected_by_users, sheets
 
 
 def lockout_warnings(check: SiteCheck) -> None:
-    """Gaps are told once a site has begun to write its energies down."""
+    """Gaps are asked about once a site has begun to write its energies down."""
     found = sheets(check.ledger)
     if any(sheet.machine.energy for sheet in found):
         for sheet in found:

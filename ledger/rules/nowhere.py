@@ -19,7 +19,7 @@ _LONG_BEFORE = timedelta(days=366)
 _LOOKED_BACK = timedelta(days=31)
 
 _FEW = 3
-"""So many reasons are told of one entry."""
+"""So many reasons are listed of one entry."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,9 +10,9 @@ from ledger.rules.site_check import SiteCheck
 
 
 def people_warnings(check: SiteCheck) -> None:
-    """Work without the qualification it needs, people not here or not told apart, approvals.
+    """Work without the qualification it needs, people not here or hard to tell apart, approvals.
 
-    Who wrote a commit is told by an address or a key: one that two people have tells neither.
+    An address or a key shows who wrote a commit: one that two people have shows neither.
     """
     site = check.ledger.site
     _shared(check)

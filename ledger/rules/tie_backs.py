@@ -1,4 +1,4 @@
-"""Machines said to be tied back that cannot be, or already were."""
+"""Machines filed as tied back that cannot be, or already were."""
 
 from ledger.model.tie_backs import TieBack
 from ledger.rules.site_check import SiteCheck

@@ -63,7 +63,7 @@ def test_an_instant_is_told_by_the_clock_of_the_site():
 
 
 def test_a_day_does_not_follow_the_language_of_the_machine():
-    assert words.format_long_day(date(2026, 11, 25)) == "2026-11-25 (Wednesday)"
+    assert words.format_as_of(date(2026, 11, 25)).startswith("As of 2026-11-25 (Wednesday): ")
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,8 @@ def test_an_interval_is_told_as_people_say_it(every, said):
 
 def test_people_who_are_not_listed_keep_their_id():
     site = ledger_of().site
-    assert words.format_people(["a-holt", "z-gone"], site) == "A. Holt, z-gone"
+    named = [words.format_person(ident, site) for ident in ("a-holt", "z-gone")]
+    assert named == ["A. Holt", "z-gone"]
 
 
 def test_an_entry_is_linked_to_the_page_that_shows_it():

@@ -189,6 +189,18 @@ def test_a_damaged_store_is_replaced_by_a_new_one(wash):
     assert kept_answer(asked, wash.clock) is not None
 
 
+def test_a_store_whose_tables_are_damaged_is_replaced_by_a_new_one(wash):
+    """SQLite quotes the bytes in its complaint, which then are no text."""
+    asked = words(wash, "check")
+    answer_call(asked, wash.clock)
+    held = wash.store.read_bytes()
+    assert held.count(b"CREATE TABLE made") == 1
+    wash.store.write_bytes(held.replace(b"CREATE TABLE made", b"CREATE TABL\xf3 made"))
+    assert answer_call(asked, wash.clock) == 0
+    answer_call(asked, wash.clock)
+    assert kept_answer(asked, wash.clock) is not None
+
+
 def test_old_answers_make_room(wash):
     answer_call(words(wash, "check"), wash.clock)
     answer = kept_answer(words(wash, "check"), wash.clock)

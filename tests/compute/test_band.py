@@ -5,7 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import integrate, stats
 
 from ledger.compute.band import (
     Band,
@@ -211,3 +211,22 @@ def test_one_sided_bands_interpolate():
 def test_what_makes_no_sense_is_refused(call):
     with pytest.raises(ValueError, match="expected"):
         call()
+
+
+@pytest.mark.parametrize(
+    ("rpm", "exact", "normal"),
+    [(84.63, 0.71860, 0.77398), (83.5, 1.0, 0.99885), (84.2, 0.96856, 0.94802)],
+)
+def test_a_scale_of_one_percent_is_taken_as_normal_and_stays_honest_in_the_tail(rpm, exact, normal):
+    """A tachometer of ±0.8463 r/min and steps of 0.2, band up to 85: the exact chance is that of a
+    rectangle and a normal together, by scipy's integral."""
+    own, half = 0.2 / math.sqrt(12), 0.8463
+    both = integrate.quad(
+        lambda e: stats.norm.cdf((85 - rpm - e) / own), -half, half, points=[85 - rpm]
+    )
+    band = Band(low=-math.inf, high=85)
+
+    assert both[0] / (2 * half) == pytest.approx(exact, abs=1e-5)
+    assert p_in_band(rpm, math.hypot(own, half / math.sqrt(3)), band) == pytest.approx(
+        normal, abs=1e-5
+    )

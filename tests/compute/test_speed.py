@@ -21,6 +21,7 @@ from ledger.compute.speed import (
     from_timed_turns,
     from_video,
     of_repeats,
+    own_u_rpm,
     u_of_pass_count,
     u_of_timed_turns,
 )
@@ -94,6 +95,11 @@ def test_reference_values(speed, rpm, u, expanded):
 def test_what_readings_err_by_together(speed, shared):
     assert {part.source: part.u_rpm for part in speed.shared} == pytest.approx(shared)
     assert speed.u_rpm == pytest.approx(math.hypot(speed.u_own_rpm, speed.u_shared_rpm))
+
+
+def test_a_speed_that_shares_nothing_errs_alone_by_half_of_its_u():
+    """Of 5 degrees of freedom k is 2.65 (GUM table G.2)."""
+    assert own_u_rpm(Speed(rpm=80, u_rpm=1.0, dof=5)) == pytest.approx(2.65 / 2, abs=0.003)
 
 
 def test_the_end_gauge_of_gum_h1():

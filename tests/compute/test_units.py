@@ -92,3 +92,7 @@ def test_an_unknown_unit_is_named_with_the_nearest():
         convert(1, "PSI", "kpa")
     with pytest.raises(ValueError, match=r"unknown unit 'furlong'$"):
         quantity_of("furlong")
+
+
+def test_a_megapascal_is_a_thousand_kilopascals():
+    assert convert(3.5, "mpa", "kpa") == pytest.approx(3500)

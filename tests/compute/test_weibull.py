@@ -80,9 +80,12 @@ def test_four_failures_and_two_survivors():
     assert fit.shape_upper == pytest.approx(5.50809, abs=2e-4)
     assert fit.scale_h == pytest.approx(707.7, abs=0.05)
     assert fit.scale_lower_h == pytest.approx(462.3, abs=0.05)
+    assert fit.scale_upper_h == pytest.approx(2105.165, abs=0.01)
     one_sided = fit_of(parts([310, 455, 520, 610], [700, 700]), level=0.9)
     assert one_sided.shape_lower == pytest.approx(0.78828, abs=2e-5)
     assert (fit.lives, fit.failures, fit.level) == (6, 4, 0.95)
+    no_wear = sum(knot.weight for knot in fit.knots if knot.shape < 1)
+    assert no_wear == pytest.approx(0.09076, abs=1e-3)
 
 
 def test_a_known_age_at_the_start_is_no_life_from_new():

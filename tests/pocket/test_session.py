@@ -79,11 +79,15 @@ def taught(ledger):
 
 
 @pytest.fixture(scope="module")
-def by_hand(tmp_path_factory):
+def by_hand():
+    return typed(SESSION)
+
+
+def typed(session):
     """The session typed into a file: what it teaches."""
     texts = site_texts()
     path = "observations/2026/11/2026-11-25T1630-m-tarrow.yaml"
-    texts[path] = f"at: 2026-11-25T16:30\nby: m-tarrow\nentries:\n  - {as_flow(SESSION)}\n"
+    texts[path] = f"at: 2026-11-25T16:30\nby: m-tarrow\nentries:\n  - {as_flow(session)}\n"
     loaded = load(Files(texts))
     assert not loaded.has_errors, loaded.diagnostics
     return taught(loaded.ledger)
@@ -110,6 +114,78 @@ def test_by_questions(site, by_hand):
     assert "! The cloth is wet, and no vehicle is in it." in done.stdout
     assert PROPOSE.format(visit=visit.ident) in done.stdout
     assert not list((site / "setpoints").glob("*~")), "a visit never writes a setting"
+
+
+@pytest.mark.parametrize(
+    ("answers", "told"),
+    [
+        pytest.param(
+            "28 30 @44\n\n", {"counted": 28, "seconds": 30, "found_hz": 44}, id="counted, not moved"
+        ),
+        pytest.param(
+            "28 30 @44\n46.5\n\ny\n",
+            {
+                "found_hz": 44,
+                "steps": [{"hz": 44, "counted": 28, "seconds": 30}],
+                "left_hz": 46.5,
+                "keypad": "locked",
+            },
+            id="counted before the change, left at another value uncounted",
+        ),
+        pytest.param(
+            "28 30 @44\n47\n20 19.6 turns\n\nn\n",
+            {
+                "found_hz": 44,
+                "steps": [
+                    {"hz": 44, "counted": 28, "seconds": 30},
+                    {"hz": 47, "turns": 20, "seconds": 19.6},
+                ],
+                "keypad": "unlocked",
+            },
+            id="another value than advised, counted, keypad left open",
+        ),
+        pytest.param(
+            "28 30 @44\n47\n20 19.6 turns\n45\n\n\n",
+            {
+                "found_hz": 44,
+                "steps": [
+                    {"hz": 44, "counted": 28, "seconds": 30},
+                    {"hz": 47, "turns": 20, "seconds": 19.6},
+                ],
+                "left_hz": 45,
+            },
+            id="counted twice, then left at a third value",
+        ),
+        pytest.param(
+            "28 30 @44\n44.5\n29 30\n44\n28 30\n\n\n",
+            {
+                "found_hz": 44,
+                "steps": [
+                    {"hz": 44, "counted": 28, "seconds": 30},
+                    {"hz": 44.5, "counted": 29, "seconds": 30},
+                    {"hz": 44, "counted": 28, "seconds": 30},
+                ],
+            },
+            id="put back and counted again",
+        ),
+    ],
+)
+def test_other_sessions_by_questions_are_those_typed_by_hand(site, answers, told):
+    done = recorded(site, f"{answers}\n", "--tune", "brush-p2")
+    assert done.returncode == 0, done.stderr
+    ledger, visit = last_visit(site)
+    session = {"task": "check-speed", "at": "brush-p2", **told}
+    assert [dict(entry.raw) for entry in visit.entries] == [session]
+    assert taught(ledger) == typed(session)
+    is_moved = session.get("left_hz", session.get("steps", [{"hz": 44}])[-1].get("hz")) != 44
+    assert ("tunnelbook propose brush-p2 --hz" in done.stdout) == is_moved
+
+
+def test_one_count_before_the_change_is_the_same_with_steps_and_without():
+    count, left = {"counted": 28, "seconds": 30}, {"found_hz": 44, "left_hz": 46.5}
+    whole = {"task": "check-speed", "at": "brush-p2", **left}
+
+    assert typed({**whole, **count}) == typed({**whole, "steps": [{"hz": 44, **count}]})
 
 
 def test_a_session_that_is_broken_off_is_kept_as_a_draft(site):

@@ -139,6 +139,7 @@ def test_nothing_in_a_comment_mentions_or_links(branch):
     said = "\n".join(lines(branch))
     assert "@\u2060dag see #\u20602 and !\u20603, not a@b.org" in said
     assert "`@dag`" in _unlinked("ask `@dag`, @eva\n```\n#1\n```\n#1")
+    assert _unlinked(r"typed: \`@dag\`") == "typed: \\`@\u2060dag\\`"  # no span of code
     assert _unlinked("```\n#1\n```\n#1") == "```\n#1\n```\n#\u20601"
 
 

@@ -11,7 +11,7 @@ from ledger.model.meters import calendar_days
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry
-from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.found import Schedule, counts_for
 from ledger.upkeep.intime.found import TaskGroup, group_of
 from ledger.upkeep.reliability.found import failures_on_record
 from ledger.values import dataclass
@@ -49,13 +49,15 @@ def task_values(ledger: Ledger, schedule: Schedule | None = None) -> tuple[TaskV
         failed.setdefault(entry.places[0], []).append(entry)
     if not failed:
         return ()
-    if schedule is None:
-        schedule = Schedule(ledger, last_day_filed(ledger))
-    return tuple(
-        _value(ledger, schedule, task, failed)
-        for task in ledger.tasks.values()
+    asked = {
+        ident: task
+        for ident, task in ledger.tasks.items()
         if any(place in failed for place in task.places)
-    )
+    }
+    if schedule is None:
+        covering = {one for one, tasks in counts_for(ledger).items() if asked.keys() & {*tasks}}
+        schedule = Schedule(ledger, last_day_filed(ledger), ledger.standing_of(covering))
+    return tuple(_value(ledger, schedule, task, failed) for task in asked.values())
 
 
 def service_spans(
