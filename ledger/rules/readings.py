@@ -119,8 +119,6 @@ def _against_rating(check: SiteCheck, entry: Entry) -> None:
         case ClothRating(new_length_mm=new_mm) if (length_mm := readings[STRIP]) is not None:
             if length_mm > 1.1 * new_mm:
                 doubt = f"strips of {length_mm:.4g} mm are longer than new"
-        case _:
-            pass
     if doubt:
         check.warn_of_entry(
             entry,
