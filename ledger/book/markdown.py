@@ -366,11 +366,9 @@ def _prose_block(node: SyntaxTreeNode, flip: int) -> list[str]:
 
 
 def _list(node: SyntaxTreeNode, markers: Sequence[str]) -> list[str]:
-    is_tight = any(
-        child.type == "paragraph" and child.hidden
-        for item in node.children
-        for child in item.children
-    ) or not any(child.type == "paragraph" for item in node.children for child in item.children)
+    children = [child for item in node.children for child in item.children]
+    paragraphs = [child for child in children if child.type == "paragraph"]
+    is_tight = not paragraphs or any(one.hidden for one in paragraphs)
     lines: list[str] = []
     for at, (marker, item) in enumerate(zip(markers, node.children, strict=True)):
         if at and not is_tight:

@@ -42,9 +42,12 @@ for _kind in (*vars(blocks).values(), KeptPlot):
         kept(_kind)
 
 
-def to_text(value: object) -> str:
-    """Raises TypeError for what is not known here."""
-    return json.dumps(_plain(value), separators=(",", ":"))
+def to_text(value: object, drawn: dict[str, str] | None = None) -> str:
+    """Raises TypeError for what is not known here.
+
+    `drawn` are pictures by their paths: each is drawn once and put there.
+    """
+    return json.dumps(_plain(value, {} if drawn is None else drawn), separators=(",", ":"))
 
 
 def from_text(text: str) -> Any:
@@ -52,13 +55,13 @@ def from_text(text: str) -> Any:
     return json.loads(text, object_hook=_value)
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: Any, drawn: dict[str, str]) -> Any:
     if value is None or type(value) in {str, int, float, bool}:
         return value
     if type(value) is list:
-        return [_plain(one) for one in value]
+        return [_plain(one, drawn) for one in value]
     if type(value) is tuple:
-        return {_TUPLE: [_plain(one) for one in value]}
+        return {_TUPLE: [_plain(one, drawn) for one in value]}
     if type(value) is date:
         return {_DAY: value.isoformat()}
     name = type(value).__name__
@@ -69,8 +72,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, StrEnum):
         return {name: value.value}
     if isinstance(value, Picture):
-        value = Picture(value.path, kept_plot(value), value.is_small)
-    return {name: [_plain(getattr(value, field)) for field in _fields(type(value))]}
+        value = Picture(value.path, kept_plot(value, drawn), value.is_small)
+    return {name: [_plain(getattr(value, field), drawn) for field in _fields(type(value))]}
 
 
 _FIELDS: dict[type, tuple[str, ...]] = {}
@@ -97,13 +100,15 @@ def _value(named: dict[str, Any]) -> Any:
     return kind(**dict(zip(_fields(kind), held, strict=True)))
 
 
-def kept_plot(picture: Picture) -> KeptPlot:
-    """The words of a picture's plot, and the hash of what it shows."""
+def kept_plot(picture: Picture, drawn: dict[str, str]) -> KeptPlot:
+    """The words of a picture's plot, and the hash of what it shows, which is put among `drawn`."""
     plot = picture.plot
     if isinstance(plot, KeptPlot):
         return plot
     # Whoever prints one machine draws nothing.
     from ledger.book import svg  # noqa: PLC0415
 
-    drawn = content_hash(svg.draw(picture).encode())
-    return KeptPlot(title=plot.title, summary=plot.summary, x=_NO_AXIS, y=_NO_AXIS, drawn=drawn)
+    if picture.path not in drawn:
+        drawn[picture.path] = svg.draw(picture)
+    shown = content_hash(drawn[picture.path].encode())
+    return KeptPlot(title=plot.title, summary=plot.summary, x=_NO_AXIS, y=_NO_AXIS, drawn=shown)

@@ -268,7 +268,7 @@ def _curves(curves: Sequence[Curve], x: Scale, y: Scale) -> list[str]:
             fill="none",
             stroke=_INK,
             stroke_width=2.5,
-            **_dash(_DASHES[curve.stroke]),
+            stroke_dasharray=_DASHES[curve.stroke],
         )
         for curve in curves
         for run in clipped_segments(curve.corners, x, y)
@@ -375,19 +375,16 @@ def _text(x: float, y: float, words: str, *, anchor: str = "") -> str:
 def _line(
     x1: float, y1: float, x2: float, y2: float, colour: str, width: float, dash: str = ""
 ) -> str:
-    return _tag(
-        "line", x1=x1, y1=y1, x2=x2, y2=y2, stroke=colour, stroke_width=width, **_dash(dash)
-    )
-
-
-def _dash(pattern: str) -> dict[str, str]:
-    return {"stroke_dasharray": pattern} if pattern else {}
+    ends = {"x1": x1, "y1": y1, "x2": x2, "y2": y2}
+    return _tag("line", **ends, stroke=colour, stroke_width=width, stroke_dasharray=dash)
 
 
 def _tag(name: str, **attributes: float | str) -> str:
+    """An element without content; an attribute that is "" is left out."""
     written = (
         f'{key.replace("_", "-")}="{value if isinstance(value, str) else _n(value)}"'
         for key, value in attributes.items()
+        if value != ""
     )
     return f"<{name} {' '.join(written)}/>"
 

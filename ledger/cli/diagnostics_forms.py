@@ -244,14 +244,15 @@ def _sarif(diagnostics: Sequence[Diagnostic], top: Path | None) -> str:
 
 def _sarif_rule(rule: str) -> dict[str, Any]:
     """A rule with why it is asked, or that the files cannot be read with such a fault."""
-    from ledger.rules.questions import QUESTIONS
+    from ledger.rules.questions import QUESTIONS, examples_text
 
     why = QUESTIONS.get(rule, "The file cannot be used while this stands in it.")
+    examples = f"\n\n{examples_text(rule)}\n" if rule in QUESTIONS else " "
     return {
         "id": rule,
         "shortDescription": {"text": rule.replace("-", " ").capitalize()},
         "fullDescription": {"text": why},
-        "help": {"text": f"{why} See `tunnelbook explain`."},
+        "help": {"text": f"{why}{examples}See `tunnelbook explain`."},
     }
 
 

@@ -166,30 +166,26 @@ class History:
         """The commits that a tip reaches and another does not."""
         order = self._order
         is_own, found = {tip: True, other: False}, set()
-        waiting = [-order[oid] for oid in is_own]
+        waiting = [(-order[oid], oid) for oid in is_own]
         heapq.heapify(waiting)
         # Children come after their parents, so nothing more reaches the newest one left.
         left = sum(is_own.values())
         while left:
-            oid = self._oids[-heapq.heappop(waiting)]
+            _, oid = heapq.heappop(waiting)
             if is_own[oid]:
                 found.add(oid)
                 left -= 1
             for parent in filter(order.__contains__, self.parents[oid]):
                 known = is_own.get(parent)
                 if known is None:
-                    heapq.heappush(waiting, -order[parent])
+                    heapq.heappush(waiting, (-order[parent], parent))
                 is_own[parent] = is_own[oid] and known is not False
                 left += is_own[parent] - bool(known)
         return found
 
     @cached_property
-    def _oids(self) -> list[str]:
-        return list(self.parents)
-
-    @cached_property
     def _order(self) -> dict[str, int]:
-        return {oid: place for place, oid in enumerate(self._oids)}
+        return {oid: place for place, oid in enumerate(self.parents)}
 
     def _above(self, oid: str) -> set[str]:
         """A commit and all that build on it."""

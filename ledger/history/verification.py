@@ -122,7 +122,7 @@ class Outcome(StrEnum):
     VERIFIED = "verified"
     BAD = "bad"
     UNKNOWN_KEY = "by an unknown key"
-    NOT_HERE = "cannot be verified here"
+    NOT_HERE = "that cannot be verified here"
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ def check_consistency(
     for visit in ledger.visits:
         _check_visit(documents[visit.path], visit, ledger, documents, problems)
     # Of visits only what stands: a correction mends an entry, and both are kept.
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         if (entry.setting is not None or NO_METER in entry.raw) and entry.places:
             document = documents[ledger.path_of_visit[entry.ref.visit]]
             _setting_seen(ledger.machines[entry.places[0].machine], document, entry, problems)

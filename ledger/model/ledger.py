@@ -21,7 +21,7 @@ from ledger.values import dataclass, field, fields, replace
 
 ALL_YEARS = ""
 
-TOLD = "told"
+DETAILED = "detailed"
 """Names the digest of the entries that say more than that work was done or not."""
 
 EVENTS = "*"
@@ -53,23 +53,25 @@ class Overall:
 class Extract:
     """What a ledger of one machine holds in place of visits, by time.
 
-    `told` are the entries that say more than that work was done or not, and all that are linked
-    with others; `work` by year the rest, which is most. `corrections` are those of `told`. Not
-    slotted: `entries` is kept.
+    `filed_detailed` are the entries that say more than that work was done or not, and all that are
+    linked with others; `work` by year the rest, which is most. `corrections` are those of
+    `filed_detailed`. Not slotted: `entries` is kept.
     """
 
     machine: str
     overall: Overall
-    told: tuple[Entry, ...]
+    filed_detailed: tuple[Entry, ...]
     work: Mapping[int, tuple[Entry, ...]]
     corrections: Mapping[EntryRef, Entry]
 
     @cached_property
     def entries(self) -> tuple[Entry, ...]:
-        return in_order(self.told, *self.work.values())
+        return in_order(self.filed_detailed, *self.work.values())
 
     def entries_of(self, year: int) -> tuple[Entry, ...]:
-        return in_order((e for e in self.told if e.day.year == year), self.work.get(year, ()))
+        return in_order(
+            (e for e in self.filed_detailed if e.day.year == year), self.work.get(year, ())
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,7 +125,7 @@ class Ledger:
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
         if self.extract is not None:
-            return FewFirst(lambda: self.told, lambda: self.entries)
+            return FewFirst(lambda: self.filed_detailed, lambda: self.entries)
         return _EntryByRef(self.visits)
 
     @cached_property
@@ -150,12 +152,15 @@ class Ledger:
             elif not (last := self.last_word(entry)).void:
                 head = replace(last.head, when=entry.when, day=entry.day)
                 held.append(replace(last, head=head))
+        # Mostly nothing is put right: then there is no need of a second list of all.
+        if isinstance(entries, tuple) and not visits and len(held) == len(entries):
+            return entries
         return tuple(held)
 
     @cached_property
-    def telling(self) -> tuple[Entry, ...]:
+    def detailed(self) -> tuple[Entry, ...]:
         """The standing entries that say more than that a task was done or not: one in many."""
-        return tuple(one for one in self._held(self.told) if not one.content.is_bare_work)
+        return tuple(one for one in self._held(self.filed_detailed) if not one.content.is_bare_work)
 
     def standing_of(self, tasks: AbstractSet[str]) -> tuple[Entry, ...]:
         """The standing entries of some tasks, and those that say more than that one was done."""
@@ -165,14 +170,14 @@ class Ledger:
         )
 
     def filed_of(self, tasks: AbstractSet[str]) -> Iterable[Entry]:
-        """Entries as filed, at least those of the tasks and `told`."""
-        return self.entries if tasks else self.told
+        """Entries as filed, at least those of the tasks and `filed_detailed`."""
+        return self.entries if tasks else self.filed_detailed
 
     @cached_property
-    def told(self) -> tuple[Entry, ...]:
-        """The entries as filed that tell more, and all that others are linked with."""
+    def filed_detailed(self) -> tuple[Entry, ...]:
+        """The entries as filed that say more than that, and all that others are linked with."""
         if self.extract is not None:
-            return self.extract.told
+            return self.extract.filed_detailed
         more = [entry for entry in self.entries if not entry.content.is_bare_work]
         linked = {
             ref
@@ -191,10 +196,12 @@ class Ledger:
 
     @cached_property
     def filed_events(self) -> tuple[Entry, ...]:
-        """Of `told` the entries that tell of an event, and all that they are linked with."""
+        """Of `filed_detailed` those of an event, and all that they are linked with."""
         chains = self.chains
         return tuple(
-            one for one in self.told if one.content.is_event or (chains and one.ref in chains)
+            one
+            for one in self.filed_detailed
+            if one.content.is_event or (chains and one.ref in chains)
         )
 
     @cached_property
@@ -263,9 +270,9 @@ class Ledger:
         """Standing entries that name the machine or a point of it, by time."""
         return iter(self.of_machine(machine).standing_here)
 
-    def telling_at(self, machine: str) -> Iterator[Entry]:
+    def detailed_at(self, machine: str) -> Iterator[Entry]:
         """Those that also say more than that a task was done or not."""
-        return iter(self.of_machine(machine).telling_here)
+        return iter(self.of_machine(machine).detailed_here)
 
     def events_at(self, machine: str) -> Sequence[Entry]:
         """The events that name the machine or a point of it."""
@@ -307,12 +314,12 @@ class Ledger:
         return self._concerning
 
     def extract_of(self, machine: str) -> Extract:
-        told, work = self._concerning.get(machine, ([], {}))
-        refs = {entry.ref for entry in told if entry.content.is_linking}
+        detailed, work = self._concerning.get(machine, ([], {}))
+        refs = {entry.ref for entry in detailed if entry.content.is_linking}
         return Extract(
             machine=machine,
             overall=self.overall,
-            told=tuple(told),
+            filed_detailed=tuple(detailed),
             work={year: tuple(entries) for year, entries in work.items()},
             corrections={r: one for r, one in self.corrections.items() if one.ref in refs},
         )
@@ -321,15 +328,17 @@ class Ledger:
         """The years of `filed_at`."""
         here = self.of_machine(machine)
         work = here.extract.work if here.extract is not None else {}
-        return tuple(sorted({*work, *(entry.day.year for entry in here.those_here(here.told))}))
+        return tuple(
+            sorted({*work, *(entry.day.year for entry in here.those_here(here.filed_detailed))})
+        )
 
     def digest(self, machine: str, part: object = ALL_YEARS) -> str:
         """What stands for the entries that concern a machine, by `of_machine`.
 
-        A `part` of them are those of a year, or `TOLD`.
+        A `part` of them are those of a year, or `DETAILED`.
 
         It is the same wherever the files of the visits that hold them, and all that is linked with
-        them, have the same paths and bytes. It tells nothing of the other files, meters and days.
+        them, have the same paths and bytes. It does not cover the other files, meters and days.
         """
         return f"{self.digests(machine).get(str(part), 0):032x}"
 
@@ -345,14 +354,14 @@ class Ledger:
         return {}
 
     def _digests(self, machine: str) -> Mapping[str, int]:
-        told, work = self._concerning.get(machine, ([], {}))
+        detailed, work = self._concerning.get(machine, ([], {}))
         visits = {str(year): {one.head.visit for one in of} for year, of in work.items()}
-        visits[TOLD] = set()
+        visits[DETAILED] = set()
         chains = self.of_machine(machine).chains
-        for entry in told:
+        for entry in detailed:
             linked = {entry.head.visit, *(ref.visit for ref in chains.get(entry.ref, ()))}
             visits.setdefault(str(entry.day.year), set()).update(linked)
-            visits[TOLD].update(linked)
+            visits[DETAILED].update(linked)
         visits[ALL_YEARS] = set().union(*visits.values())
         return {
             year: sum(map(self._digest_of_visit.__getitem__, idents)) % DIGESTS
@@ -363,7 +372,7 @@ class Ledger:
     def chains(self) -> Mapping[EntryRef, Sequence[EntryRef]]:
         """The entries that are linked by `corrects` or `closes`, each with its whole chain."""
         chains: dict[EntryRef, list[EntryRef]] = {}
-        for entry in self.told:
+        for entry in self.filed_detailed:
             if not entry.content.is_linking:
                 continue
             for other in (entry.corrects, entry.closes):
@@ -392,8 +401,8 @@ class Ledger:
         return tuple(entry for entry in self.standing if self._is_here(entry.content.places))
 
     @cached_property
-    def telling_here(self) -> tuple[Entry, ...]:
-        return tuple(entry for entry in self.telling if self._is_here(entry.content.places))
+    def detailed_here(self) -> tuple[Entry, ...]:
+        return tuple(entry for entry in self.detailed if self._is_here(entry.content.places))
 
     @cached_property
     def filed_here(self) -> tuple[Entry, ...]:
@@ -420,7 +429,7 @@ class Ledger:
 
     @cached_property
     def _concerning(self) -> Mapping[str, tuple[list[Entry], dict[int, list[Entry]]]]:
-        """What is told of each machine, and its other work by year; of no machine under "".
+        """The detailed entries of each machine, and its other work by year; of no machine under "".
 
         Events are also found together.
         """
@@ -428,16 +437,16 @@ class Ledger:
         found: defaultdict[str, tuple[list[Entry], dict[int, list[Entry]]]]
         found = defaultdict(lambda: ([], {}))
         found[EVENTS] = [*self.filed_events], {}
-        for entry in self.told:
+        for entry in self.filed_detailed:
             for machine in reach.get(entry.ref) or _machines_of(entry.content):
                 found[machine][0].append(entry)
-        told = {id(entry) for entry in self.told if entry.content.is_bare_work}
+        detailed = {id(entry) for entry in self.filed_detailed if entry.content.is_bare_work}
         # What is alike goes into the same lists all year long.
         of_year: dict[int, list[list[Entry]]] = {}
         year = 0
         for entry in self.entries:
             content = entry.content
-            if not content.is_bare_work or id(entry) in told:
+            if not content.is_bare_work or id(entry) in detailed:
                 continue
             if entry.head.day.year != year:
                 year = entry.head.day.year

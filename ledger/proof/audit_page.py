@@ -35,13 +35,6 @@ _TEXTS_SHOWN = 3
 
 _NAMES_SHOWN = 3
 
-_OUTCOME = {
-    Outcome.VERIFIED: "verified",
-    Outcome.BAD: "bad",
-    Outcome.UNKNOWN_KEY: "by an unknown key",
-    Outcome.NOT_HERE: "that cannot be verified here",
-}
-
 _REMEMBERED = {
     None: (
         "No remembered head was given, so a history rewritten as a whole would not show. Nor would "
@@ -255,7 +248,7 @@ def _read(found: Audit) -> Iterator[Spans]:
         f"{format_count(counts.approvals, 'approval')} of settings"
     )
     signatures = [
-        f"{count:,} {_OUTCOME[outcome]}"
+        f"{count:,} {outcome}"
         for outcome in Outcome
         if (count := counts.signatures.get(outcome, 0))
     ]

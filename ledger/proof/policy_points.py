@@ -1,6 +1,6 @@
 """The site's policy held against one change of a setting, point by point, for a reviewer."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from ledger.book import words
 from ledger.compute.band import Verdict
@@ -113,7 +113,7 @@ def policy_points(
     stood_before: bool,
     approval: Approval | None,
     results: Sequence[SpeedResult],
-) -> tuple[PolicyPoint, ...]:
+) -> Iterator[PolicyPoint]:
     """Every rule on a change of `machine`'s setting.
 
     `ruling` is the site whose policy and people are applied: as they were before the change, so
@@ -122,50 +122,34 @@ def policy_points(
     `approval` is what git shows of it, None where it shows nothing;
     `results` all that was read of speeds.
     """
-    people = (
-        _approval_points(change, ruling, approval or change.approval)
-        if change.approved_by
-        else _open_points(ledger.setpoints[machine.ident].path, change, ruling)
-    )
-    return (
-        *people,
-        *_taken_over_point(change, limits_before, stood_before=stood_before),
-        _step_point(ledger, machine, change, previous, ruling),
-        _limits_point(machine, change, ledger.site, limits_before),
-        _evidence_point(ledger, machine, change, evidence),
-        _follow_up_point(ledger, machine, change, ruling, results),
-    )
+    if change.approved_by:
+        yield from _approval_points(change, ruling, approval or change.approval)
+    else:
+        may = ", ".join(_who_may_approve(change, ruling)) or "nobody"
+        path = ledger.setpoints[machine.ident].path
+        where = f"with approved_by in change {change.number} of {path}"
+        yield _open("Approval", f"not approved yet; {may} may do it, {where}")
+        yield _open(PROOF, f"rule: {_rule(ruling)}")
+    if change.taken_over and not stood_before:
+        yield _taken_over_point(limits_before)
+    yield _step_point(ledger, machine, change, previous, ruling)
+    yield _limits_point(machine, change, ledger.site, limits_before)
+    yield _evidence_point(ledger, machine, change, evidence)
+    yield _follow_up_point(ledger, machine, change, ruling, results)
 
 
-def _taken_over_point(
-    change: Change, limits_before: tuple[float, float] | None, *, stood_before: bool
-) -> tuple[PolicyPoint, ...]:
+def _taken_over_point(limits_before: tuple[float, float] | None) -> PolicyPoint:
     """Whether what is marked as taken over comes with its drive."""
-    if not change.taken_over or stood_before:
-        return ()
     if limits_before is None:
-        return (_held(WITH_DRIVE, "the drive is new on this branch"),)
-    return (
-        _broken(
-            WITH_DRIVE,
-            "the drive was in the record before this branch",
-            "remove `taken_over`, and name readings under evidence",
-        ),
-    )
+        return _held(WITH_DRIVE, "the drive is new on this branch")
+    because = "the drive was in the record before this branch"
+    return _broken(WITH_DRIVE, because, "remove `taken_over`, and name readings under evidence")
 
 
-def _open_points(path: str, change: Change, site: Site) -> tuple[PolicyPoint, ...]:
-    may = ", ".join(_who_may_approve(change, site)) or "nobody"
-    because = (
-        f"not approved yet; {may} may do it, with approved_by in change {change.number} of {path}"
-    )
-    return _open("Approval", because), _open(PROOF, f"rule: {_rule(site)}")
-
-
-def _approval_points(change: Change, site: Site, approval: Approval) -> tuple[PolicyPoint, ...]:
+def _approval_points(change: Change, site: Site, approval: Approval) -> Iterator[PolicyPoint]:
     """Who approved, by which proof and in which time: as the files say it, and as git does."""
     by_file, by_git = judge_approval(change.approval, site), judge_approval(approval, site)
-    points = [_second_person_point(change, site, approval, by_git)]
+    yield _second_person_point(change, site, approval, by_git)
     wrong = [format_flaw(flaw, change, site) for flaw in by_file.flaws if flaw not in _OTHER_POINTS]
     if by_git.absent is not None and not wrong:
         person, day = by_git.absent
@@ -174,19 +158,15 @@ def _approval_points(change: Change, site: Site, approval: Approval) -> tuple[Po
     if ApprovalFlaw.UNKNOWN_APPROVER in by_file.flaws:
         wrong[-1] += " before this change"
     if wrong:
-        remedy = _another_approves(change, site)
-        points.append(_broken(MAY_APPROVE, "; ".join(wrong), remedy))
+        yield _broken(MAY_APPROVE, "; ".join(wrong), _another_approves(change, site))
     else:
         name = words.format_person(change.approved_by, site)
-        points.append(_held(MAY_APPROVE, f"the people file lets {name}"))
+        yield _held(MAY_APPROVE, f"the people file lets {name}")
     if by_git.proof is not None:
         because = f"rule: {_rule(site)}; found: {by_git.proof.words}"
         remedy = "" if by_git.proof.held else _let_approver_prove(change, site)
-        points.append(
-            PolicyPoint(name=PROOF, held=by_git.proof.held, because=because, remedy=remedy)
-        )
-    points.extend(_in_time_points(approval))
-    return tuple(points)
+        yield PolicyPoint(name=PROOF, held=by_git.proof.held, because=because, remedy=remedy)
+    yield from _in_time_points(approval)
 
 
 def _second_person_point(
@@ -215,7 +195,7 @@ def _second_person_point(
     return _broken(SECOND_PERSON, because, f"let {proposer} commit the proposal themselves")
 
 
-def _in_time_points(approval: Approval) -> Sequence[PolicyPoint]:
+def _in_time_points(approval: Approval) -> Iterator[PolicyPoint]:
     """Whether the approval comes to the line by the day the setting takes effect.
 
     There is no such point for a setting taken over, which ran before its file was begun, or where
@@ -223,16 +203,17 @@ def _in_time_points(approval: Approval) -> Sequence[PolicyPoint]:
     """
     approved, begins = approval.landed_on, approval.first_day
     if approved is None or begins is None or approval.is_taken_over:
-        return ()
+        return
     because = (
         f"takes effect on {words.format_day(begins)}; the approval lands on "
         f"{words.format_day(approved)}"
     )
-    if not approval.days_late:
-        return (_held(IN_TIME, because),)
-    because += f", {words.format_count(approval.days_late, 'working day')} later"
-    remedy = "let it take effect on the day of the approval or after it"
-    return (_broken(IN_TIME, because, remedy),)
+    if approval.days_late:
+        because += f", {words.format_count(approval.days_late, 'working day')} later"
+        remedy = "let it take effect on the day of the approval or after it"
+        yield _broken(IN_TIME, because, remedy)
+    else:
+        yield _held(IN_TIME, because)
 
 
 def _another_approves(change: Change, site: Site) -> str:

@@ -158,6 +158,18 @@ def _setting_reviews(
         old_machine = next(
             (before.machines[name] for name in names if before and name in before.machines), None
         )
+        points = policy_points(
+            ledger,
+            machine,
+            change,
+            previous,
+            evidence,
+            ruling=ruling,
+            limits_before=limits_of(old_machine),
+            stood_before=bool((step.old or {}).get("taken_over")),
+            approval=approvals.get((path, step.number)),
+            results=results,
+        )
         found.append(
             SettingReview(
                 machine=machine,
@@ -171,18 +183,7 @@ def _setting_reviews(
                 else outlook(old_machine or machine, ratio, previous),
                 after=outlook(machine, ratio, change),
                 evidence=evidence,
-                points=policy_points(
-                    ledger,
-                    machine,
-                    change,
-                    previous,
-                    evidence,
-                    ruling=ruling,
-                    limits_before=limits_of(old_machine),
-                    stood_before=bool((step.old or {}).get("taken_over")),
-                    approval=approvals.get((path, step.number)),
-                    results=results,
-                ),
+                points=tuple(points),
                 values=step.values if step.old is not None else (),
             )
         )
@@ -437,7 +438,7 @@ def _moves_in(items: Iterable[Item]) -> int:
 def _plan(old: Ledger, ledger: Ledger, *documents: Mapping[str, Document]) -> Iterator[PlanChange]:
     """What the branch does to the plan; of a wider band, how readings so far would be taken."""
     # A machine that the branch takes out, or gives another name, has no band to hold readings to.
-    kept = [one for one in old.telling if all(at.machine in ledger.machines for at in one.places)]
+    kept = [one for one in old.detailed if all(at.machine in ledger.machines for at in one.places)]
     verdicts = [
         {one.entry.ref: one.verdict for one in speed_results(each, kept)} for each in (old, ledger)
     ]

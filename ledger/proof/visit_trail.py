@@ -17,12 +17,6 @@ from ledger.proof.audit_items import Irregularity, Item, Note, record_item
 from ledger.proof.rules import Rules
 from ledger.proof.signatures import NO_REPLY
 
-_IRREGULARITY = {
-    records.Touch.EDITED: Irregularity.EDITED,
-    records.Touch.DELETED: Irregularity.DELETED,
-    records.Touch.RENAMED: Irregularity.RENAMED,
-}
-
 # Clocks of two machines differ a little; so much is not a forged date.
 _CLOCK_SLACK = timedelta(minutes=10)
 
@@ -215,7 +209,8 @@ class VisitTrail:
         if is_own and record.touch is records.Touch.EDITED and not self._is_late(at, record.path):
             yield record_item(Note.AMENDED, record.words, record, writer)
             return
-        kind = Irregularity.MERGE_WROTE if writer.is_merge else _IRREGULARITY[record.touch]
+        kind = Irregularity[record.touch.name]
+        kind = Irregularity.MERGE_WROTE if writer.is_merge else kind
         yield record_item(kind, record.words, record, writer)
 
     def _touched_pictures(self, at: AtLanding) -> Iterator[Item]:

@@ -13,9 +13,9 @@ def coverage_warnings(check: SiteCheck) -> None:
     _uncited_law(check)
     asking = {task.ident for task in check.ledger.tasks.values() if task.reads}
     for entry in check.ledger.standing:
-        if entry.content.task in asking:
+        if entry.content.task in asking and entry.did_work:
             _missing_reading(check, entry)
-    for entry in check.ledger.telling:
+    for entry in check.ledger.detailed:
         _wider_correction(check, entry)
 
 
@@ -71,9 +71,7 @@ def _uncited_law(check: SiteCheck) -> None:
 
 
 def _missing_reading(check: SiteCheck, entry: Entry) -> None:
-    task = check.ledger.tasks.get(entry.task)
-    if task is None or not entry.did_work:
-        return
+    task = check.ledger.tasks[entry.task]
     for reads in check.ledger.missing_readings(task, entry):
         check.warn_of_entry(
             entry,

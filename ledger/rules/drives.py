@@ -56,7 +56,7 @@ def drive_warnings(check: SiteCheck) -> None:
         for change in _still_open(drive):
             _large_step(check, drive, change)
             _stale_evidence(check, drive, change)
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         if entry.places:
             _as_seen(check, entry)
             _left_uncounted(check, entry)

@@ -30,7 +30,7 @@ def order_warnings(check: SiteCheck) -> None:
         for change in drive.changes:
             at = (change.number - 1, "approved_on")
             _in_order(check, drive.path, at, change.proposed_on, change.approved_on)
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         finding = ledger.entry.get(entry.closes) if entry.closes is not None else None
         if finding is not None and entry.when < finding.when:
             check.warn_of_entry(

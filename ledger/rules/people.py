@@ -31,7 +31,7 @@ def people_warnings(check: SiteCheck) -> None:
         _visit(check, visit, people)
     needing = {task.ident for task in check.ledger.tasks.values() if task.needs}
     for entry in check.ledger.standing:
-        if entry.content.task in needing:
+        if entry.content.task in needing and entry.did_work:
             _qualified(check, entry)
     _approvals(check)
 
@@ -83,14 +83,12 @@ def _visit(check: SiteCheck, visit: Visit, people: Sequence[Person]) -> None:
 
 def _qualified(check: SiteCheck, entry: Entry) -> None:
     ledger = check.ledger
-    task = ledger.tasks.get(entry.task)
-    if task is None or not entry.did_work:
-        return
     # Who corrects an entry need not have done the work, and may name who did.
     first = ledger.origin(entry)
     names = {entry.by, *entry.helpers, first.by, *first.helpers}
     people = (ledger.site.people[name] for name in names if name in ledger.site.people)
-    lacking = task.needs.difference(*(one.qualified_on(entry.day, names) for one in people))
+    needs = ledger.tasks[entry.task].needs
+    lacking = needs.difference(*(one.qualified_on(entry.day, names) for one in people))
     if lacking:
         missing = ", ".join(sorted(lacking))
         check.warn_of_entry(

@@ -56,7 +56,7 @@ def reading_warnings(check: SiteCheck) -> None:
             )
     for state in instrument_states(ledger, check.as_of):
         _overdue(check, state)
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         _instrument_doubts(check, entry)
         _one_point(check, entry)
         _against_rating(check, entry)
@@ -119,8 +119,6 @@ def _against_rating(check: SiteCheck, entry: Entry) -> None:
         case ClothRating(new_length_mm=new_mm) if (length_mm := readings[STRIP]) is not None:
             if length_mm > 1.1 * new_mm:
                 doubt = f"strips of {length_mm:.4g} mm are longer than new"
-        case _:
-            pass
     if doubt:
         check.warn_of_entry(
             entry,

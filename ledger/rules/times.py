@@ -36,16 +36,11 @@ def _in_the_future(check: SiteCheck) -> None:
     if not later:
         return
     first, last = later[0], later[-1]
-    if len(later) == 1:
-        message = (
-            f"the visit is after the day of this check, {as_of}, and counts for nothing until "
-            "its day comes"
-        )
-    else:
-        message = (
-            f"{len(later)} visits are after the day of this check, {as_of}, from {first.ident} to "
-            f"{last.ident}, and count for nothing until their days come"
-        )
+    after = f"after the day of this check, {as_of}"
+    message = f"the visit is {after}, and counts for nothing until its day comes"
+    if len(later) > 1:
+        message = f"{len(later)} visits are {after}, from {first.ident} to {last.ident}, "
+        message += "and count for nothing until their days come"
     check.warn(
         first.path,
         ("at",),

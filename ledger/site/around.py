@@ -50,7 +50,7 @@ def around(
         "found_after": [
             f"{words.format_time(entry.when, ledger.site)}: "
             + (entry.finding or f"changed: {entry.changed.replace('-', ' ')}")
-            for entry in ledger.telling_at(machine.ident)
+            for entry in ledger.detailed_at(machine.ident)
             if when < entry.when <= when + LATER and (entry.finding or entry.changed)
         ],
     }

@@ -7,7 +7,7 @@ from itertools import chain
 from ledger.book.plain import kept
 from ledger.compute.band import Band
 from ledger.compute.estimate import Estimate
-from ledger.model.ledger import TOLD, Ledger, last_day_filed
+from ledger.model.ledger import DETAILED, Ledger, last_day_filed
 from ledger.model.references import EntryRef, Place
 from ledger.site.decisions import (
     Decision,
@@ -75,7 +75,7 @@ def site_found(ledger: Ledger, parts: Parts) -> SiteFound:
         return water_at(record, machine), duty_at(record, machine)
 
     def rests_on(ident: str) -> Sequence[str]:
-        return [ledger.digest(one, TOLD) for one in leans_on(ledger, ledger.machines[ident])]
+        return [ledger.digest(one, DETAILED) for one in leans_on(ledger, ledger.machines[ident])]
 
     figures = parts.each("figures", make, rests_on).values()
     of_water = chain(*(water for water, _ in figures), water_use(ledger))
@@ -94,10 +94,10 @@ def all_read(ledger: Ledger, parts: Parts) -> list[ReadWith]:
 
     def read_at(found: OfMachine) -> list[ReadWith]:
         ident = found.machine.ident
-        own = (one for one in found.ledger.telling_here if one.places[0].machine == ident)
+        own = (one for one in found.ledger.detailed_here if one.places[0].machine == ident)
         return read_with(ledger, own)
 
-    of_none = read_with(ledger, ledger.of_machine("").telling)
+    of_none = read_with(ledger, ledger.of_machine("").detailed)
     return [*of_none, *chain(*parts.each("read", read_at).values())]
 
 

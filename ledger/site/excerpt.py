@@ -49,14 +49,14 @@ class LedgerExcerpt(KeptLedger):
         return self.counting
 
     @cached_property
-    def telling(self) -> tuple[Entry, ...]:
+    def detailed(self) -> tuple[Entry, ...]:
         return tuple(entry for entry in self.counting if not entry.content.is_bare_work)
 
     def standing_at(self, machine: str) -> Iterator[Entry]:
         return (one for one in self.counting if any(at.machine == machine for at in one.places))
 
-    def telling_at(self, machine: str) -> Iterator[Entry]:
-        return (one for one in self.telling if any(at.machine == machine for at in one.places))
+    def detailed_at(self, machine: str) -> Iterator[Entry]:
+        return (one for one in self.detailed if any(at.machine == machine for at in one.places))
 
     @cached_property
     def tie_backs(self) -> tuple[TieBack, ...]:
@@ -116,7 +116,7 @@ def ledger_of(
         if change is not None and (ident, change.number) not in confirmed:
             here = ledger.of_machine(ident)
             counting |= {
-                (one.when, here.origin(here.entry[one.ref]).ref): one for one in here.telling_here
+                (one.when, here.origin(here.entry[one.ref]).ref): one for one in here.detailed_here
             }
     tied = [
         (_entry(site, opened), None if closed is None else _entry(site, closed)[1])

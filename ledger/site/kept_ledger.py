@@ -56,7 +56,7 @@ def record_texts(
         extract = ledger.of_machine(machine).extract
         if extract is None:
             continue
-        yield _told(machine), json.dumps(_columns(extract.told, site))
+        yield _detailed(machine), json.dumps(_columns(extract.filed_detailed, site))
         for year, entries in extract.work.items():
             yield _work(machine, year), json.dumps(_columns(entries, site))
         machines[machine] = {"years": [*extract.work], "digests": ledger.digests(machine)}
@@ -79,8 +79,8 @@ def record_texts(
     yield MAIN, json.dumps(main)
 
 
-def _told(machine: str) -> str:
-    return f"told {machine}"
+def _detailed(machine: str) -> str:
+    return f"detailed {machine}"
 
 
 def _work(machine: str, year: int) -> str:
@@ -264,18 +264,20 @@ class KeptLedger(Ledger):
 
     @cached_property
     def filed_events(self) -> tuple[Entry, ...]:
-        return self.of_machine(EVENTS).told
+        return self.of_machine(EVENTS).filed_detailed
 
     @cached_property
     def chains(self) -> Mapping[EntryRef, Sequence[EntryRef]]:
         return self.of_machine(EVENTS).chains
 
     @cached_property
-    def told(self) -> tuple[Entry, ...]:
-        return self._of_all(lambda extract: extract.told)
+    def filed_detailed(self) -> tuple[Entry, ...]:
+        return self._of_all(lambda extract: extract.filed_detailed)
 
     def filed_of(self, tasks: AbstractSet[str]) -> Iterable[Entry]:
-        return self._of_all(lambda extract: chain(extract.told, _of_tasks(extract.work, tasks)))
+        return self._of_all(
+            lambda extract: chain(extract.filed_detailed, _of_tasks(extract.work, tasks))
+        )
 
     def _of_all(self, entries: Callable[[Extract], Iterable[Entry]]) -> tuple[Entry, ...]:
         """Each once, though it may be of several machines."""
@@ -289,7 +291,9 @@ class KeptLedger(Ledger):
 
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
-        return FewFirst(lambda: self.filed_events, lambda: self.told, lambda: self.entries)
+        return FewFirst(
+            lambda: self.filed_events, lambda: self.filed_detailed, lambda: self.entries
+        )
 
     @property
     def named(self) -> Iterable[str]:
@@ -306,15 +310,15 @@ class KeptLedger(Ledger):
         of_machine = self.kept.main["machines"].get(machine)
         if of_machine is None:
             return replace(new, overall=self.overall)
-        columns = self.kept.columns(_told(machine))
+        columns = self.kept.columns(_detailed(machine))
         if columns is None:
             return self.kept.whole.extract_of(machine)
-        told = self.kept.entries(columns, self.site)
-        later = {entry.ref: entry for entry in told if entry.corrects is not None}
+        detailed = self.kept.entries(columns, self.site)
+        later = {entry.ref: entry for entry in detailed if entry.corrects is not None}
         return Extract(
             machine=machine,
             overall=self.overall,
-            told=in_order(told, new.told),
+            filed_detailed=in_order(detailed, new.filed_detailed),
             work=_Work(self, machine, of_machine["years"], new.work),
             corrections={
                 first: later[ref] for first, ref in self.kept.corrections.items() if ref in later

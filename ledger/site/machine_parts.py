@@ -67,7 +67,9 @@ def speeds(parts: Parts) -> dict[str, SpeedRows]:
         if not parts.is_kept:
             return speed_rows(found.ledger, found.results)
         return speed_rows(
-            found.ledger, found.results, lambda rows: content_hash(to_text(rows).encode())
+            found.ledger,
+            found.results,
+            lambda rows: content_hash(to_text(rows, parts.drawn).encode()),
         )
 
     return parts.each("speeds", make)

@@ -97,7 +97,9 @@ def in_year(ledger: Ledger, year: int) -> Ledger:
         ledger,
         extract=replace(
             extract,
-            told=tuple(e for e in extract.told if e.day.year == year or e.ref in chains),
+            filed_detailed=tuple(
+                e for e in extract.filed_detailed if e.day.year == year or e.ref in chains
+            ),
             work={year: extract.work.get(year, ())},
         ),
     )

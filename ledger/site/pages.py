@@ -144,7 +144,7 @@ class Book:
             as_of,
         )
         yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
-        yield speeds_page(ledger, [*self._speeds.values()])
+        yield speeds_page(ledger, [*self.speeds.values()])
         events = partial(ledger.digest, EVENTS)
         yield Unit("findings", events, lambda _: [findings_page(ledger)])
         yield parts_page(ledger, found.stock)
@@ -181,19 +181,19 @@ class Book:
         yield Unit("tasks", tuple, lambda _: [task_page(ledger, one) for one in tasks])
 
     @cached_property
-    def _speeds(self) -> dict[str, SpeedRows]:
+    def speeds(self) -> dict[str, SpeedRows]:
         return speeds(self.parts)
 
     def _years(self) -> Iterator[Unit]:
         """The readings of all machines, a year each."""
-        of = [*self._speeds.values()]
+        of = [*self.speeds.values()]
         for year in years_read(of):
             stands = [found for rows in of for one, found in rows.years if one == year]
             yield Unit(f"speeds {year}", partial(list, stands), partial(self._speeds_of, year))
 
     def _speeds_of(self, year: int, _: Noted) -> Iterator[Page]:
         if year == last_day_filed(self._ledger).year:
-            rows = [one.present for one in self._speeds.values()]
+            rows = [one.present for one in self.speeds.values()]
         else:
             found = [self.parts.of_machine(ident) for ident in self._ledger.machines]
             rows = [speed_year_rows(one.ledger, one.results, year) for one in found]

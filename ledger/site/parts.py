@@ -16,7 +16,7 @@ from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
 from ledger.files.book_files import File, KeptFile, hash_of
 from ledger.files.survey import content_hash
-from ledger.model.ledger import TOLD, Ledger
+from ledger.model.ledger import DETAILED, Ledger
 from ledger.model.noted_day import Noted
 from ledger.site.of_machine import OfMachine
 from ledger.values import dataclass
@@ -41,6 +41,8 @@ class Parts:
     def __init__(self, ledger: Ledger, day: date, store: Store | None) -> None:
         self._ledger, self._day, self._store = ledger, day, store
         self._found: dict[str, OfMachine] = {}
+        self.drawn: dict[str, str] = {}
+        """Pictures of parts by their paths, so that they are not drawn again for their pages."""
         self._last = (ledger.overall.last_day or date.min).toordinal()
         if store is not None:
             overall = ledger.overall
@@ -66,6 +68,11 @@ class Parts:
         if ident not in self._found:
             self._found[ident] = OfMachine(self._ledger, ident, self._day)
         return self._found[ident]
+
+    def forget_found(self) -> None:
+        """Give back what was worked out of each machine, which takes much memory."""
+        self._found.clear()
+        self.drawn.clear()
 
     def each(
         self,
@@ -142,7 +149,7 @@ class Parts:
     ) -> None:
         if self._store is not None:
             head = json.dumps([made_of, *self._range(noted), *_days(noted_day)])
-            self._store.new[title] = f"{head}\n{to_text(value)}"
+            self._store.new[title] = f"{head}\n{to_text(value, self.drawn)}"
 
     def _part(
         self,
@@ -154,7 +161,7 @@ class Parts:
         if self._store is None:
             return make(self.of_machine(ident))
         title = f"part {name} {ident}"
-        made_of = self._hash(self._ledger.digest(ident, TOLD), rests_on)
+        made_of = self._hash(self._ledger.digest(ident, DETAILED), rests_on)
         kept = self._kept(title, made_of)
         if kept is not None:
             return cast("T", from_text(kept))
@@ -189,7 +196,7 @@ class Parts:
     def _made(self, unit: "Unit", noted: Noted) -> Files:
         files: Files = {}
         for one in unit.pages(noted):
-            files |= self.files(one, noted) if isinstance(one, Unit) else files_of(one)
+            files |= self.files(one, noted) if isinstance(one, Unit) else files_of(one, self.drawn)
         return files
 
     def _hash(self, *facts: object) -> str:
@@ -221,11 +228,12 @@ class Unit:
     pages: "Callable[[Noted], Iterable[Page | Unit]]"
 
 
-def files_of(page: Page) -> Files:
+def files_of(page: Page, drawn: Mapping[str, str]) -> Files:
     """A page as Markdown, and its pictures; those kept are given by their hashes."""
     plots = {one.path: one.plot for one in pictures_of(page.blocks)}
-    drawn = {path: KeptFile(p.drawn) for path, p in plots.items() if isinstance(p, KeptPlot)}
-    return text_of(page, leave=drawn) | drawn
+    files: Files = {path: drawn[path] for path in plots if path in drawn}
+    files |= {path: KeptFile(p.drawn) for path, p in plots.items() if isinstance(p, KeptPlot)}
+    return text_of(page, leave=files) | files
 
 
 def text_of(page: Page, leave: Container[str] = ()) -> dict[str, str]:

@@ -83,7 +83,9 @@ def _files_of_site(book: Book) -> Files:
     files: Files = {}
     # The pages of ten years are large: each is let go.
     for page in book.pages_of_site():
-        files = (book.parts.files(page) if isinstance(page, Unit) else files_of(page)) | files
+        drawn = book.parts.drawn
+        of_page = book.parts.files(page) if isinstance(page, Unit) else files_of(page, drawn)
+        files = of_page | files
     return files
 
 
@@ -182,6 +184,8 @@ def _files_of_both(book: Book) -> Files:
     # A small site never pays for the import.
     from multiprocessing import get_context  # noqa: PLC0415
 
+    # Both need them.
+    book.speeds  # noqa: B018 - worked out as it is asked for
     fork = get_context("fork")
     receiver, sender = fork.Pipe(duplex=False)
 
@@ -189,7 +193,10 @@ def _files_of_both(book: Book) -> Files:
         # Ctrl-C is answered, and a fault told, by the process that the user started.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         with suppress(Exception):
-            sender.send((_files_of_units(book), book.parts.new))
+            # One by one, so that none of them is in memory three times over.
+            for file in _files_of_units(book).items():
+                sender.send(file)
+            sender.send(book.parts.new)
 
     other = fork.Process(target=send, daemon=True)
     try:
@@ -198,10 +205,11 @@ def _files_of_both(book: Book) -> Files:
         return _files_of_units(book) | _files_of_site(book)
     sender.close()
     files = _files_of_site(book)
+    book.parts.forget_found()
     try:
-        others, new = receiver.recv()
-        files = others | files
-        book.parts.new.update(new)
+        while isinstance(found := receiver.recv(), tuple):
+            files.setdefault(*found)
+        book.parts.new.update(found)
     except (EOFError, OSError):
         # Whatever ended it, its work is done here.
         files = _files_of_units(book) | files

@@ -16,7 +16,7 @@ from ledger.book.escape import terminal_text
 from ledger.cli import diagnostics_forms as diagnostics_formats
 from ledger.cli.diagnostics_forms import fingerprints
 from ledger.files.diagnostics import Diagnostic, Position, Severity
-from ledger.rules.questions import QUESTIONS
+from ledger.rules.questions import EXAMPLES, QUESTIONS
 
 SARIF_SCHEMA = json.loads(
     Path(__file__).with_name("sarif-2.1.0-rtm.5.json").read_text(encoding="utf-8")
@@ -191,7 +191,9 @@ def test_a_rule_in_sarif_says_why_it_is_asked():
     told = [replace(SLIP, rule=rule) for rule in ("count-too-short", "unknown-key")]
     (run,) = json.loads(diagnostics_formats.render(told, "sarif"))["runs"]
     asked, unreadable = run["tool"]["driver"]["rules"]
-    assert asked["help"]["text"].startswith(QUESTIONS["count-too-short"])
+    help_text = asked["help"]["text"]
+    assert help_text.startswith(QUESTIONS["count-too-short"])
+    assert all(f"  {text}\n" in help_text for text in EXAMPLES["count-too-short"].values())
     assert unreadable["help"]["text"].startswith("The file cannot be used")
     assert run["tool"]["driver"]["version"] == __version__
 

@@ -38,10 +38,10 @@ def told(ledger, machine):
     """What pages of a machine read."""
     return (
         [*ledger.standing_at(machine)],
-        [*ledger.telling_at(machine)],
+        [*ledger.detailed_at(machine)],
         ledger.filed_at(machine),
         [(ledger.origin(e).ref, ledger.last_word(e).ref) for e in ledger.filed_at(machine)],
-        [ledger.closed_by.get(ledger.origin(entry).ref) for entry in ledger.telling_at(machine)],
+        [ledger.closed_by.get(ledger.origin(entry).ref) for entry in ledger.detailed_at(machine)],
         ledger.overall,
     )
 

@@ -63,6 +63,8 @@ def test_a_rule_that_there_is_not_is_refused():
     ("word", "told"),
     [
         ("count-too-short", "A count over few turns"),
+        ("count-too-short", "Wrong:\n  - {task: check-brush-speed, at: brush-p2, counted: 12, "),
+        ("count-too-short", "Right:\n  - {task: check-brush-speed, at: brush-p2, counted: 45, "),
         ("found_hz", "Takes: a number"),
         ("count-to-short", "did you mean `count-too-short`?"),
     ],

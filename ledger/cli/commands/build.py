@@ -246,7 +246,7 @@ _COUNTS = "{} written, {} removed, {} untouched"
 
 def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     """Write the book of a site; what doing it again would print, where it was written."""
-    from ledger.files.book_files import stale, write_files
+    from ledger.files.book_files import KeptFile, hash_of, stale, write_files
     from ledger.files.save import remove_leftovers
 
     folder, leave = site.root / BOOK, _leave(html=parsed.html)
@@ -269,8 +269,12 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     parsed.answer.data = _counted(counts)
     parsed.answer.written += [f"{BOOK}/{path}" for path in result.written]
     none = (0, 0, len(wanted))
+    # Their texts have been written, and would lie in memory beside what is kept.
+    files = wanted if "record" in parsed else {}
     return NextTime(
-        output=summary + _COUNTS.format(*none) + "\n", files=wanted, data=_counted(none)
+        output=summary + _COUNTS.format(*none) + "\n",
+        files={path: KeptFile(hash_of(file)) for path, file in files.items()},
+        data=_counted(none),
     )
 
 

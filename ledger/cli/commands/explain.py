@@ -12,7 +12,7 @@ _WIDTH = 78
 def _explain(parsed: argparse.Namespace) -> int:
     from ledger.files.reference import key_rows
     from ledger.files.schemas import shipped_schemas
-    from ledger.rules.questions import QUESTIONS
+    from ledger.rules.questions import EXAMPLES, QUESTIONS, examples_text
 
     word = parsed.word
     if word is None or word in QUESTIONS:
@@ -20,8 +20,10 @@ def _explain(parsed: argparse.Namespace) -> int:
         text = "".join(f"{rule}\n{_wrapped(why, '  ')}\n" for rule, why in questions.items())
         if word is not None:
             unless = f"policy: {{rules: {{{word}: off}}}}"
+            text += f"\n{examples_text(word)}"
             text += f"\nA warning, unless site.yaml says {unless}, or error.\n"
-        give(parsed, lambda: text, lambda: questions)
+        data = {rule: {"why": why, **EXAMPLES[rule]} for rule, why in questions.items()}
+        give(parsed, lambda: text, lambda: data)
         return 0
     plain = ([cell.replace("`", "") for cell in row] for row in key_rows(shipped_schemas()))
     rows = [dict(zip(_COLUMNS, row, strict=True)) for row in plain]

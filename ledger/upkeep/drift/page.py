@@ -255,10 +255,10 @@ STEADY = "Neither a rise nor a fall shows, and nothing was unusual."
 @kept
 @dataclass(frozen=True, slots=True)
 class DriftRows:
-    """What the page says of some machines: rows and blocks, and the quantities told elsewhere."""
+    """What the page says of some machines: rows and blocks, and the quantities listed elsewhere."""
 
     signals: Sequence[Spans]
-    telling: Sequence[Sequence[Spans]]
+    moving: Sequence[Sequence[Spans]]
     steady: Sequence[Sequence[Spans]]
     sections: Sequence[Block]
     pictures: Sequence[Block]
@@ -269,7 +269,7 @@ class DriftRows:
 def drift_rows(ledger: Ledger, found: Drift) -> DriftRows:
     """Of the series of a ledger, or of a part of it."""
     charted = [result for result in found.results if result.series.kind.is_charted]
-    telling = [result for result in charted if not is_steady(result)]
+    moving = [result for result in charted if not is_steady(result)]
     steady = [result for result in charted if is_steady(result)]
     pictures: list[Block] = []
     for result in steady:
@@ -277,9 +277,9 @@ def drift_rows(ledger: Ledger, found: Drift) -> DriftRows:
         pictures.append(series_picture(ledger, result))
     return DriftRows(
         [_signal_line(ledger, result) for result in found.results if result.signals],
-        [_summary_row(ledger, result) for result in telling],
+        [_summary_row(ledger, result) for result in moving],
         [_steady_row(ledger, result) for result in steady],
-        [block for result in telling for block in series_blocks(ledger, result)],
+        [block for result in moving for block in series_blocks(ledger, result)],
         pictures,
         [one.series.kind.name for one in found.results if not one.series.kind.is_charted],
         [series.kind.name for series in found.too_short],
@@ -298,17 +298,17 @@ def page_of_rows(
     blocks: list[Block] = [*(Paragraph(text) for text in METHOD), words.pointer("Drift")]
     if price is not None:
         blocks.insert(2, Paragraph(_format_price(price)))
-    telling = [row for rows in of for row in rows.telling]
+    moving = [row for rows in of for row in rows.moving]
     steady = [row for rows in of for row in rows.steady]
     elsewhere = _format_kinds(name for rows in of for name in rows.elsewhere)
-    if not (telling or steady or elsewhere):
+    if not (moving or steady or elsewhere):
         blocks.append(Paragraph(f"No series has {MIN_READINGS} readings yet."))
     else:
         items = [*_common_line(common), *(line for rows in of for line in rows.signals)]
         nothing = Paragraph("Nothing unusual since the last changes.")
         blocks.extend((Heading(2, "Unusual"), Bullets(items) if items else nothing))
-    if telling:
-        summary = Table(_SUMMARY, telling)
+    if moving:
+        summary = Table(_SUMMARY, moving)
         blocks.extend((Heading(2, "Series that change or stand out"), summary))
     if steady:
         blocks.extend((Heading(2, "Steady"), Paragraph(STEADY), Table(_STEADY, steady)))

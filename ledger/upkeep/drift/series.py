@@ -214,7 +214,7 @@ def rebases_of(ledger: Ledger, kind: SeriesKind, place: Place) -> tuple[Rebase, 
             ends_trend=True,
             evidence=(entry.ref,),
         )
-        for entry in ledger.telling_at(place.machine)
+        for entry in ledger.detailed_at(place.machine)
         if entry.changed
         and (kind.rebased_by is None or entry.changed in kind.rebased_by)
         and (not kind.at_point or place in entry.places)
@@ -227,7 +227,7 @@ def measured_series(ledger: Ledger, at: Container[Place] | None = None) -> tuple
     With `at` those of these places alone.
     """
     found: dict[tuple[str, str, str], list[SeriesReading]] = {}
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         if entry.place is None or entry.readings == NO_READINGS:
             continue
         if at is not None and entry.place not in at:

@@ -99,7 +99,7 @@ class Record:
         """The readings of a kind at a place."""
         if place.machine not in self._read:
             found: dict[tuple[Place, str], list[Entry]] = defaultdict(list)
-            for entry in self.at(place.machine).telling_here:
+            for entry in self.at(place.machine).detailed_here:
                 for word in entry.readings.by_word if entry.place else ():
                     if entry.place is not None:
                         found[entry.place, word].append(entry)

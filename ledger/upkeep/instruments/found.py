@@ -61,7 +61,7 @@ def instrument_states(
     `read` tells of all entries, where they have been gone through.
     """
     of: dict[str, list[ReadWith]] = {ident: [] for ident in ledger.instruments}
-    for one in read_with(ledger, ledger.telling) if read is None and of else read or ():
+    for one in read_with(ledger, ledger.detailed) if read is None and of else read or ():
         of[one.instrument].append(one)
     return tuple(
         InstrumentState(

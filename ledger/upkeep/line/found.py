@@ -256,7 +256,7 @@ def _cloth(
 
 def _last_turning(ledger: Ledger, machine: Machine) -> Entry | None:
     last = None
-    for entry in ledger.telling_at(machine.ident):
+    for entry in ledger.detailed_at(machine.ident):
         if entry.readings[TURNING]:
             last = entry
     return last

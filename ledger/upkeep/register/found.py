@@ -227,7 +227,7 @@ def found_agrees(
 def last_seen(ledger: Ledger, machine: Machine) -> Seen | None:
     """The last setting that a visit left or found on a drive, approved or not."""
     last = None
-    for entry in ledger.telling_at(machine.ident):
+    for entry in ledger.detailed_at(machine.ident):
         if entry.setting is not None and entry.setting.stands_at is not None:
             last = Seen(entry=entry, value=entry.setting.stands_at)
     return last
@@ -277,7 +277,7 @@ def left_agrees(
 
 def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsSeen | None:
     last = None
-    for entry in ledger.telling_at(machine.ident):
+    for entry in ledger.detailed_at(machine.ident):
         if entry.setting is not None and entry.setting.found is not None:
             last = Seen(entry=entry, value=entry.setting.found)
     return None if last is None else _held_to_register(machine, drive, last, found_agrees)

@@ -168,7 +168,7 @@ def speed_results(
 
     A tuning session gives one a step, each as an entry of its own with the setting of its count.
     """
-    chosen = ledger.telling if entries is None else entries
+    chosen = ledger.detailed if entries is None else entries
     return tuple(
         _result(ledger, one, one.speed)
         for entry in chosen
@@ -199,7 +199,7 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
 
 def results_at(ledger: Ledger, machine: str) -> list[SpeedResult]:
     """Those of one machine, by time."""
-    found = speed_results(ledger, ledger.telling_at(machine))
+    found = speed_results(ledger, ledger.detailed_at(machine))
     return [one for one in found if one.machine == machine]
 
 

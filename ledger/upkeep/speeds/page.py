@@ -323,7 +323,7 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult],
     ]
     events.extend(
         Event(x=entry.day.toordinal(), label=f"new {entry.changed.replace('-', ' ')}")
-        for entry in ledger.telling_at(machine.ident)
+        for entry in ledger.detailed_at(machine.ident)
         if entry.changed in {"motor", "belt", "reduction", "gearbox", "hydraulic-motor"}
     )
     return Plot(

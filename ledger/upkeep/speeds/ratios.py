@@ -273,7 +273,7 @@ def last_reset(
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
     last = None
-    for entry in ledger.telling_at(machine.ident):
+    for entry in ledger.detailed_at(machine.ident):
         if (
             entry.changed in RATIO_RESETS
             and (before is None or _is_earlier(entry, before))

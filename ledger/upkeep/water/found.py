@@ -270,7 +270,7 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     if not readings:
         raise LackingError("no readings of a drum whose width or volume is in its file")
     since = readings[-1][0].day - timedelta(days=DRUM_DAYS)
-    told = lookup.record.at(drum.machine).telling_here
+    told = lookup.record.at(drum.machine).detailed_here
     fills = [e.when for e in told if e.place == drum and e.stock and e.stock.used]
     runs: list[list[tuple[Entry, Estimate]]] = [[]]
     for entry, litres in readings:

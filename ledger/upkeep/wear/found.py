@@ -263,7 +263,7 @@ def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
     """In walking order, then by point."""
     checked: dict[Place, Entry] = {}
     renewed: dict[Place, date] = {}
-    for entry in ledger.telling:
+    for entry in ledger.detailed:
         if entry.place is not None and entry.readings[BOUNCES] is not None:
             checked[entry.place] = entry
         if entry.changed == "damper":
