@@ -67,6 +67,8 @@ _WHOLE = "counts are whole numbers"
 _BOTH = "both ways hold on the border"
 _LAST = "how near to one the last factor comes is below rounding"
 _NOUGHT = "it stands in for nought, whatever its size"
+_ELSEWHERE = "nothing in compute uses it; a part of a place fails the tests of those who do"
+_INSIDE = "every width lies far inside"
 _OFFSET = "temperatures convert by formulas of their own, their factors only name the units"
 
 # Of a line, where no result can tell them apart: the text of the change, and why.
@@ -344,6 +346,63 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "numbers",
         "+ to - in `tolerance = 2 * sys.float_info.epsilon * abs(best) + sys.float_info.min`",
     ): "the least number lies far below the rest",
+    ("ratio", "> to >= in `measured = replace(measured, prior_disagrees=abs(e) > 1)`"): _TIE,
+    ("ratio", "<= to < in `if worst <= 1:`"): _TIE,
+    ("meter", "0.0 to 0.01 in `before = 0.0`"): "it is set anew before it is used",
+    ("meter", "1e-05 to 1.0100000000000002e-05 in `_DAY_SLACK = 1e-5`"): _TIE,
+    ("numbers", "1 to 1.01 in `LPM_PLACES = 1`"): _ELSEWHERE,
+    ("numbers", "2 to 2.02 in `GPM_PLACES = 2`"): _ELSEWHERE,
+    (
+        "load",
+        ("> to >= in `next_hp = next((size for size in FULL_LOAD_AMPS if size > motor_hp), None)`"),
+    ): "a size of the table has its amps",
+    ("interval_value", "1.0 to 1.01 in `lower, upper = 0.0, 1.0`"): (
+        "it is only asked whether it is below one"
+    ),
+    (
+        "drift",
+        (
+            "0.0 to 0.01 in `average=bracketed_root(lambda w: excess(w, average_share, "
+            "clustered=True), 0.0, 9.0),`"
+        ),
+    ): _INSIDE,
+    (
+        "drift",
+        (
+            "9.0 to 9.09 in `average=bracketed_root(lambda w: excess(w, average_share, "
+            "clustered=True), 0.0, 9.0),`"
+        ),
+    ): _INSIDE,
+    (
+        "drift",
+        (
+            "0.0 to 0.01 in `reading=bracketed_root(lambda w: excess(w, centre_share, "
+            "clustered=False), 0.0, 9.0),`"
+        ),
+    ): _INSIDE,
+    (
+        "drift",
+        (
+            "9.0 to 9.09 in `reading=bracketed_root(lambda w: excess(w, centre_share, "
+            "clustered=False), 0.0, 9.0),`"
+        ),
+    ): _INSIDE,
+    ("recurrence", "40 to 40.4 in `_LONGEST_GAP_YEARS = 40`"): _WHOLE,
+    ("reliability", "< to <= in `if p_value < significance:`"): _TIE,
+    ("interval_value", "> to >= in `is_late = late > share * (early + late)`"): (
+        "halves that fail alike are never significant"
+    ),
+    (
+        "load",
+        ">= to > in `size = next((size for size in FULL_LOAD_AMPS if size >= wanted_hp), None)`",
+    ): _TIE,
+    (
+        "meter",
+        (
+            "28 to 28.28 in `RECENT_SPAN_DAYS = 28  # four whole weeks, so that closed weekdays "
+            "weigh alike in every span`"
+        ),
+    ): "of whole days the same one is nearest",
 }
 
 

@@ -28,6 +28,7 @@ def test_a_roller_bearing_has_the_exponent_ten_thirds():
 def test_a_swing_of_half_a_turn_there_and_back_is_a_turn():
     # Drive maker's manual 1021387, equation 44.1: φ = 180° is turning.
     assert equivalent_speed_rpm(swings_per_min=10, sweep_deg=180) == 10
+    assert equivalent_speed_rpm(swings_per_min=10, sweep_deg=0.009) == pytest.approx(0.0005)
 
 
 def test_a_pivot_that_sweeps_30_degrees_lasts_six_times_as_long_as_a_turning_one():

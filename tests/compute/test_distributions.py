@@ -117,6 +117,7 @@ def test_the_ends_of_chi_square():
     assert chi2_cdf(-1, 3) == 0
     assert chi2_upper_tail(-1, 3) == 1
     assert gammainc(2, math.inf) == 1
+    assert gammaincc(2, math.inf) == 0
     assert chi2_quantile(1e-200, 0.5) < 1e-300
 
 

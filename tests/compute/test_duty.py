@@ -73,7 +73,7 @@ def test_the_normal_equations_hold():
         (7, 4500, 1790),
         (7, 6200, 2110),
     ]
-    idle, each = duty.idle_and_each(spans)
+    idle, each = duty.idle_and_each([*spans, (0, 0, 0)])
     normal = [[sum(a[i] * a[j] / a[0] for a in spans) for j in (0, 1)] for i in (0, 1)]
     for i in (0, 1):
         left = normal[i][0] * idle.value + normal[i][1] * each.value

@@ -29,6 +29,7 @@ def test_the_stretch_before_the_first_failure_is_no_life():
         Life(hours=50, failed=False),
     )
     assert gap_lives([], end_h=300) == ()
+    assert gap_lives([100, 100, 250], end_h=250) == (Life(hours=150, failed=True),)
     assert gap_lives([], end_h=300, new_at_start=True) == (Life(hours=300, failed=False),)
 
 

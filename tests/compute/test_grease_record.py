@@ -55,6 +55,7 @@ def test_cartridges_left_are_a_range_and_never_below_none():
     used = total_g([Bounds(low=CARTRIDGE_G, high=2 * CARTRIDGE_G), Bounds(low=0, high=CARTRIDGE_G)])
     assert cartridges_left(on_hand=10, used_g=used) == Bounds(low=7, high=9)
     assert cartridges_left(on_hand=2, used_g=used) == Bounds(low=0, high=1)
+    assert cartridges_left(on_hand=0, used_g=used) == Bounds(low=0, high=0)
 
 
 @pytest.mark.parametrize(

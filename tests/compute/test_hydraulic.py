@@ -163,10 +163,10 @@ def test_wear_is_told_from_chance():
 
 def test_a_better_motor_is_not_worn():
     change = efficiency_change(
-        Efficiency(fraction=0.90, u_fraction=0.02, u_to_repeat=0.005),
+        Efficiency(fraction=0.90, u_fraction=0.02),
         Efficiency(fraction=0.97, u_fraction=0.02, u_to_repeat=0.005),
     )
-    assert change.e_number > 1
+    assert change.e_number == pytest.approx(0.07 / (2 * 0.005))
     assert not change.worn
 
 
@@ -213,6 +213,10 @@ def test_a_reduction_behind_the_motor_does_not_hide_its_efficiency(reduction, sh
 def test_what_cannot_be_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_without_a_reading_no_leakage_is_known():
+    assert leakage_rpm(fit_ratio([], displacement_prior(160)), 160, 0.9) == 0
 
 
 def test_more_than_a_whole_efficiency_tells_no_leakage():

@@ -90,6 +90,16 @@ def test_verdict_and_limits_agree(spans):
         assert not value.ratio_lower < 1 < value.ratio_upper
 
 
+def test_without_a_late_failure_the_lower_limit_is_nought():
+    assert value_of(spans_with(6, 0)).ratio_lower == 0
+    share = 1 - 0.025 ** (1 / 1000)
+    assert value_of(spans_with(1000, 0)).ratio_upper == pytest.approx(share / (1 - share))
+
+
+def test_a_failure_halfway_is_a_late_one():
+    assert value_of([ServiceSpan(days=28, failure_days=(14,))] * 6).late_failures == 6
+
+
 def test_unequal_watching_is_allowed_for():
     """Early services: 20 spans of 15 days watch the late half for 1 day each."""
     spans = [ServiceSpan(days=15)] * 14 + [ServiceSpan(days=15, failure_days=(14.5,))] * 6

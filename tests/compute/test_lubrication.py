@@ -71,6 +71,17 @@ def test_strokes_and_mass_are_inverse(mass_g, grams_per_stroke):
     [
         pytest.param(GreaseConditions(), 15_000, id="all 1, ball, machinerylubrication.com 31524"),
         pytest.param(GreaseConditions(temperature_c=70, moisture=Moisture.DAMP), 5250, id="Ft 0.5 Fm 0.7, same"),
+        pytest.param(GreaseConditions(contamination=Contamination.SEVERE_DUST), 10_500, id="Fc 0.7, same"),
+        pytest.param(
+            GreaseConditions(
+                contamination=Contamination.LIGHT_ABRASIVE,
+                moisture=Moisture.SPRAY,
+                vibration=Vibration.MODERATE,
+                position=ShaftPosition.AT_45_DEG,
+            ),
+            720,
+            id="Fc 0.4 Fm 0.4 Fv 0.6 Fp 0.5, same",
+        ),
     ],
 )  # fmt: skip
 def test_interval_at_1750_rpm_in_a_25_mm_bore(conditions, hours):
@@ -104,7 +115,8 @@ def test_rollers_want_grease_twice_as_often_as_balls():
 
 
 def test_too_fast_and_standing_still_are_out_of_range():
-    fast = handbook_hours(speed_rpm=3600, bore_mm=200, conditions=GreaseConditions())
+    # 14·10⁶/(28,000 √25) is 4 times 25.
+    fast = handbook_hours(speed_rpm=28_000, bore_mm=25, conditions=GreaseConditions())
     still = handbook_hours(speed_rpm=0, bore_mm=50, conditions=GreaseConditions())
     assert isinstance(fast, OutOfRange)
     assert "too fast for the formula" in fast.text
@@ -136,6 +148,10 @@ def test_at_brush_speed_in_wash_down_the_weekly_practice_rules_and_says_why():
 def test_the_handbook_rules_where_it_is_shorter_and_practice_alone_where_it_is_silent():
     shorter = grease_interval(practice_days=30, handbook=100.0, running_hours_per_day=10)
     assert (shorter.days, shorter.source) == (10, IntervalSource.HANDBOOK)
+    all_day = grease_interval(practice_days=30, handbook=120.0, running_hours_per_day=24)
+    assert all_day.days == 5
+    alike = grease_interval(practice_days=30, handbook=300.0, running_hours_per_day=10)
+    assert (alike.days, alike.source) == (30, IntervalSource.PRACTICE)
     silent = grease_interval(
         practice_days=30, handbook=OutOfRange(text="too fast"), running_hours_per_day=10
     )

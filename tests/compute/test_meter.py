@@ -97,6 +97,8 @@ def test_totals_run_straight_between_readings_and_on_by_the_rate():
 def test_a_log_as_it_was_known_on_a_day():
     log = read((0, 100), (1, 11), (2, 130), (3, 5), (4, 6))
     assert log_until(log, day(2)) == read((0, 100), (1, 11), (2, 130))
+    assert log_until(log, day(1)).ignored == log.ignored
+    assert log_until(log, day(3)).resets == log.resets
 
 
 READINGS = st.lists(

@@ -117,7 +117,7 @@ def test_without_a_reading_the_nameplate_is_all_there_is():
     fit = fit_ratio([], NAMEPLATE)
     assert (fit.rpm_per_unit, fit.u_rpm_per_unit) == (1.70, 0.085)
     assert fit.used_prior
-    assert fit.readings == 0
+    assert (fit.readings, fit.chi2, fit.chi2_dof, fit.birge_ratio) == (0, 0, 0, 1)
     assert predict(fit, 50, slip_rpm=5).rpm == pytest.approx(85)
 
 
@@ -142,6 +142,8 @@ def test_from_two_readings_on_the_nameplate_only_bears_witness():
     some = rows((44, 120, 1.7), (48, 131, 1.7))
     assert fit_ratio(some, NAMEPLATE).rpm_per_unit == fit_ratio(some).rpm_per_unit
     assert fit_ratio(some, NAMEPLATE).prior_disagrees
+    alike = rows((44, 75, 1.7), (48, 82, 1.7))
+    assert not fit_ratio(alike, NAMEPLATE).used_prior
 
 
 def test_prediction_by_ratio_and_constant_slip_as_the_bracket():

@@ -144,6 +144,12 @@ def test_month_ends_are_clamped_and_nothing_else_is(interval, anchor, n):
         )
 
 
+@pytest.mark.parametrize(("day", "n"), [(14, 2), (15, 3)])
+def test_the_second_month_is_next_until_its_day_comes(day, n):
+    monthly = Calendar(count=1, unit=Unit.MONTH)
+    assert first_n_after(monthly, date(2026, 1, 15), date(2026, 3, day)) == n
+
+
 @given(CALENDARS, DAYS, DAYS)
 def test_the_first_date_after_a_day_is_the_first(interval, anchor, after):
     n = first_n_after(interval, anchor, after)

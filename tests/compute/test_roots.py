@@ -57,6 +57,7 @@ def test_every_point_tried_is_that_of_scipys_chandrupatla(function, low, high):
 
 def test_a_root_at_an_end_is_found():
     assert bracketed_root(lambda x: x, 0, 1) == 0
+    assert bracketed_root(lambda x: -x, 0, 1) == 0
     assert bracketed_root(lambda x: x - 1, 0, 1) == 1
 
 
