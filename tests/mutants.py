@@ -403,6 +403,12 @@ EQUIVALENT: dict[tuple[str, str], str] = {
             "weigh alike in every span`"
         ),
     ): "of whole days the same one is nearest",
+    ("meter", "1 to 1.01 in `_DAY = timedelta(days=1)`"): "a date takes whole days",
+    ("schedule", "1 to 1.01 in `_DAY = timedelta(days=1)`"): "a date takes whole days",
+    ("schedule", "<= to < in `if days and first <= days[0] and days[-1] <= as_of:`"): (
+        "the days are filtered then, and all are kept"
+    ),
+    ("trend", "> to >= in `return worst if judged[worst] > limit else None`"): _TIE,
 }
 
 

@@ -37,6 +37,7 @@ def read(*pairs: tuple[int, float]) -> MeterLog:
         pytest.param([(0, 100), (1, 11), (2, 130)], (0, 30), [11], [], id="a digit left out"),
         pytest.param([(0, 100), (1, 11), (2, 100)], (0, 0), [11], [], id="a digit left out at rest"),
         pytest.param([(0, 100), (1, 1100), (2, 130)], (0, 30), [1100], [], id="a digit too many"),
+        pytest.param([(0, 100), (1, 1100), (2, 100)], (0, 0), [1100], [], id="a digit too many at rest"),
         pytest.param([(0, 100), (1, 120), (2, 5), (3, 25)], (0, 20, 20, 40), [], [5], id="a new meter"),
         pytest.param([(0, 100), (1, 120), (2, 5)], (0, 20, 20), [], [5], id="back on the last reading"),
     ],

@@ -521,3 +521,4 @@ def test_what_was_due_at_once_is_not_due_again_once_it_is_done():
     at_once = replace(cycle(WEEKLY), is_due_at_once=True)
 
     assert next_due(at_once, done=[day(1)], as_of=day(2)).due_on == day(8)
+    assert next_due(at_once, done=[day(0)], as_of=day(2)).due_on == day(7)

@@ -1,5 +1,6 @@
 """Tapped passes: least squares, and the repair of missed and doubled taps."""
 
+import math
 import random
 
 import pytest
@@ -216,6 +217,24 @@ def test_a_gap_holds_a_missed_tap_from_one_and_a_half_passes_on(gap, missed):
     times = [0.75 * k for k in range(20)]
 
     assert from_taps([*times, times[-1] + 0.75 * gap]).missed == missed
+
+
+def test_one_repair_in_four_taps_is_borne_and_one_more_is_not():
+    assert from_taps([0.75 * k for k in (0, 1, 3, 4, 5, 7, 8, 9)]).missed == 2
+    with pytest.raises(ValueError, match="26 missed and 0 doubled taps out of 103"):
+        from_taps([0.75 * k for k in range(129) if k % 5 != 2])
+
+
+def test_taps_may_scatter_by_a_quarter_of_a_pass():
+    """Alternately early and late by a: of 21 taps s is a √((21 - 1/21)/19)."""
+
+    def row(share):
+        late = share * 0.75 / math.sqrt((21 - 1 / 21) / 19)
+        return [0.75 * k + late * (-1) ** k for k in range(21)]
+
+    assert from_taps(row(0.2485)).jitter_s == pytest.approx(0.2485 * 0.75)
+    with pytest.raises(ValueError, match="scatter by"):
+        from_taps(row(0.2515))
 
 
 @pytest.mark.parametrize(("gap", "doubled"), [(0.497, 1), (0.503, 0)])
