@@ -409,6 +409,50 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "the days are filtered then, and all are kept"
     ),
     ("trend", "> to >= in `return worst if judged[worst] > limit else None`"): _TIE,
+    ("water", "< to <= in `k = _K_COLD if celsius < 25 else _K_WARM`"): _BOTH,
+    (
+        "workload",
+        (
+            "> to >= in `kinds = sorted((kind for kind, minutes in work.items() if minutes > 0), "
+            "key=sorted)`"
+        ),
+    ): "a kind without minutes adds none",
+    ("workload", "0.0 to 0.01 in `minutes / there if there else math.inf if minutes else 0.0`"): (
+        "a week without days or work is never the fullest"
+    ),
+    ("tuning", "> to >= in `limited_by = Limit.LOWEST if setting > wanted else Limit.HIGHEST`"): (
+        "a setting held by a limit is not the wanted one"
+    ),
+    ("trend", "1e-06 to 1.0099999999999999e-06 in `_LEAST_RESIDUAL = 1e-6`"): _TIE,
+    (
+        "trend",
+        "< to <= in `is_more = dof > 0 and chi2_upper_tail(birge**2 * dof, dof) < EXCESS_LEVEL`",
+    ): _TIE,
+    (
+        "trend",
+        (
+            "0 to 0.01 in `is_more = dof > 0 and chi2_upper_tail(birge**2 * dof, dof) < "
+            "EXCESS_LEVEL`"
+        ),
+    ): _WHOLE,
+    (
+        "weibull",
+        "> to >= in `saves=math.fsum(weight for saving, weight in savings if saving > 0),`",
+    ): _TIE,
+    (
+        "distributions",
+        (
+            "1260 to 1272.6 in `return (1 / 12 - (1 / 360 - (1 / 1260 - 1 / (1680 * square)) / "
+            "square) / square) / z`"
+        ),
+    ): "from 30 on the last terms lie below rounding",
+    (
+        "distributions",
+        (
+            "1680 to 1696.8 in `return (1 / 12 - (1 / 360 - (1 / 1260 - 1 / (1680 * square)) / "
+            "square) / square) / z`"
+        ),
+    ): "from 30 on the last terms lie below rounding",
 }
 
 

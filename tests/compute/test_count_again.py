@@ -85,6 +85,10 @@ def test_a_timing_adds_to_what_one_count_says(turns, seconds):
     assert found is not None
     assert (found.timings, found.turns) == (1, turns)
     assert found.expanded_rpm == pytest.approx(expanded)
+    narrow = Band(low=80 - 1.998 * expanded, high=80 + 1.998 * expanded)
+    more = timings_to_settle(counted(80.0, u=1.5), narrow, 45)
+    assert more is not None
+    assert more.expanded_rpm < expanded
 
 
 def test_of_two_counts_that_disagree_two_more_are_enough():

@@ -152,6 +152,12 @@ def test_quantiles_of_f_are_scipys(p, dof, dof_below):
     assert f_quantile(p, dof, dof_below) == pytest.approx(stats.f.ppf(p, dof, dof_below))
 
 
+@pytest.mark.parametrize(("a", "b"), [(31, 40), (32, 3), (60, 31)])
+def test_the_incomplete_beta_from_thirty_on_is_scipys_to_eleven_digits(a, b):
+    for x in (0.2, 0.5, 0.8):
+        assert betainc(a, b, x) == pytest.approx(special.betainc(a, b, x), rel=1e-11)
+
+
 def test_an_argument_beyond_what_converges_is_named():
     with pytest.raises(ValueError, match=r"small enough to compute with, not 2e\+18"):
         betainc(1e18, 1e18, 0.5)

@@ -19,7 +19,7 @@ positive = st.floats(1e-3, 1e6)
 
 def test_five_failures_in_ten_thousand_hours():
     """Chi-square limits by scipy: 20000/21.026 and 20000/3.940."""
-    mtbf = mean_time_between_failures(10_000, 5, level=0.90)
+    mtbf = mean_time_between_failures(10_000, 5)
 
     assert mtbf.estimate_h == 2000
     assert mtbf.lower_h == pytest.approx(951.2, abs=0.05)

@@ -14,6 +14,8 @@ from uncertainties import ufloat
 from ledger.compute.speed import (
     COVERAGE,
     HAND_TIMING_U_S,
+    ErrorSource,
+    SharedError,
     Speed,
     coverage_factor,
     from_pass_count,
@@ -160,6 +162,11 @@ def test_coverage_factor_is_the_table_of_the_gum(dof, k):
     assert coverage_factor(dof) == pytest.approx(k, abs=0.0051)
 
 
+def test_other_coverage_of_a_normal_distribution():
+    """GUM table G.2, 99 %, infinity."""
+    assert coverage_factor(math.inf, 0.99) == pytest.approx(2.576, abs=5e-4)
+
+
 def test_the_expanded_uncertainty_of_gum_h1():
     # u = 31.66 nm with 16.76 effective degrees of freedom, cut to 16: t(99 %) = 2.92, U = 93 nm.
     end_gauge = Speed(rpm=50_000_838, u_rpm=31.66, dof=16)
@@ -245,6 +252,19 @@ def test_repeats_that_start_on_a_pass_scatter_as_stated():
         own.append((speeds[0].rpm - speeds[1].rpm) ** 2 / 2)
         stated.append(of_repeats(speeds[0]).u_own_rpm ** 2)
     assert statistics.fmean(own) == pytest.approx(statistics.fmean(stated), rel=0.08)
+
+
+@pytest.mark.parametrize(
+    ("own", "left"),
+    [
+        pytest.param(0.3, 0.216422, id="√(0.5² - (0.5 · 0.3 √(12/π) - 0.3²)), by hand"),
+        pytest.param(1.0, 0.5, id="a hand that scatters by more than the jumps"),
+    ],
+)
+def test_jumps_of_a_pass_leave_less_of_the_phase(own, left):
+    phase = SharedError(source=ErrorSource.PHASE, u_rpm=0.5, is_relative=False)
+    speed = Speed(rpm=80, u_rpm=math.hypot(own, 0.5), shared=(phase,))
+    assert of_repeats(speed).u_shared_rpm == pytest.approx(left, abs=5e-7)
 
 
 def test_the_uncorrected_on_pass_count_would_be_biased():

@@ -43,6 +43,10 @@ def test_the_level_is_the_least_that_lasts(uses, days, lead, service):
     assert level == 0 or among.cdf(level - 1) < service + 1e-9
 
 
+def test_a_service_next_to_none_asks_for_no_stock():
+    assert reorder_point(uses=1, days=365, lead_days=10, service=0.005) == 0
+
+
 def test_more_than_a_shelf_holds_is_no_level():
     assert reorder_point(uses=1_000_000, days=1, lead_days=30, service=0.95) is None
 

@@ -48,6 +48,11 @@ def test_a_given_target_is_aimed_at():
     assert advice.target_rpm == 83
 
 
+def test_a_target_next_to_standstill_is_held_at_the_lowest_setting():
+    advice = recommend(read((44, 77, 0.5)), USUAL, target_rpm=0.005, **DRIVE)
+    assert (advice.setting, advice.limited_by) == (25, Limit.LOWEST)
+
+
 def test_the_nameplate_alone_is_not_sure_enough():
     fit = fit_ratio([], nameplate_prior(1740, 60, 20.5))
     advice = recommend(fit, USUAL, **DRIVE)

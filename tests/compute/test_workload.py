@@ -103,9 +103,10 @@ def test_negative_minutes_cannot_be():
         # Each alone could be done; both together need the one who may do either twice.
         ({LOCKS: 60, HEIGHT: 60}, [(HEIGHT, 100)], ((LOCKS, HEIGHT), 120, 100)),
         ({ANYONE: 30, HEIGHT: 60}, [(frozenset(), 600)], ((HEIGHT,), 60, 0)),
+        ({LOCKS: 0.005}, [], ((LOCKS,), 0.005, 0)),
         ({}, [], None),
     ],
-    ids=["just enough", "one may", "one for both", "nobody may", "nothing"],
+    ids=["just enough", "one may", "one for both", "nobody may", "nobody", "nothing"],
 )
 def test_what_the_time_is_too_short_for(work, people, short):
     found = shortfall(work, people)
