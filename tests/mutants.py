@@ -69,6 +69,7 @@ _LAST = "how near to one the last factor comes is below rounding"
 _NOUGHT = "it stands in for nought, whatever its size"
 _ELSEWHERE = "nothing in compute uses it; a part of a place fails the tests of those who do"
 _INSIDE = "every width lies far inside"
+_BEYOND = "from there on no chance is left that a double could hold"
 _OFFSET = "temperatures convert by formulas of their own, their factors only name the units"
 
 # Of a line, where no result can tell them apart: the text of the change, and why.
@@ -453,6 +454,22 @@ EQUIVALENT: dict[tuple[str, str], str] = {
             "square) / square) / z`"
         ),
     ): "from 30 on the last terms lie below rounding",
+    (
+        "weibull",
+        (
+            "700.0 to 707.0 in `* gammaincc(failures, knot.total * math.exp(min(700.0, "
+            "-knot.shape * log_scale)))`"
+        ),
+    ): _BEYOND,
+    (
+        "weibull",
+        ("7.0 to 7.07 in `return math.exp(-math.exp(min(7.0, shape * math.log(share_of_scale))))`"),
+    ): _BEYOND,
+    (
+        "weibull",
+        "7.0 to 7.07 in `power = math.exp(min(shape * (math.log(age) - log_scale), 7.0))`",
+    ): _BEYOND,
+    ("weibull", ">= to > in `if below >= share:`"): _TIE,
 }
 
 

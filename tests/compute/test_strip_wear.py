@@ -1,5 +1,6 @@
 """Strip wear by vehicles and the date it reaches its limit."""
 
+import math
 from datetime import date, timedelta
 
 import pytest
@@ -8,7 +9,14 @@ from hypothesis import strategies as st
 
 from ledger.compute.meter import MeterLog, MeterReading, meter_log
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.trend import STRIP_U_MM, NoTrend, StripForecast, TimedReading, strip_forecast
+from ledger.compute.trend import (
+    STRIP_U_MM,
+    NoTrend,
+    StripForecast,
+    TimedReading,
+    limit_crossing,
+    strip_forecast,
+)
 
 START = date(2026, 1, 1)
 
@@ -43,6 +51,14 @@ def test_strips_that_lose_a_millimetre_a_thousand_vehicles():
     assert found.earliest_on is not None
     assert found.latest_on is not None
     assert day(100) < found.earliest_on <= found.reached_on <= found.latest_on < day(600)
+    # Two days to a thousand vehicles.
+    over_thousands = [
+        TimedReading(day=7 * n, value=600 - 7 * n, standard_uncertainty=STRIP_U_MM)
+        for n in range(11)
+    ]
+    crossing = limit_crossing(over_thousands, lower=500)
+    assert found.earliest_on == day(math.ceil(2 * crossing.earliest_day))
+    assert found.latest_on == day(math.ceil(2 * crossing.latest_day))
 
 
 def test_the_slope_is_that_of_scipy_over_vehicles():
