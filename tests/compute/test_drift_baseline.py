@@ -52,7 +52,7 @@ def test_the_stated_uncertainties_weigh_as_five_readings():
     assert baseline.dof == 14
 
 
-@pytest.mark.parametrize(("size", "is_excess"), [(0.99, False), (1.01, True)])
+@pytest.mark.parametrize(("size", "is_excess"), [(0.9995, False), (1.0005, True)])
 def test_excess_is_looked_for_beyond_the_80_percent_quantile_of_chi_square(size, is_excess):
     """12.242 for nine degrees of freedom (NIST/SEMATECH 1.3.6.7.4 has 14.684 for 90 %)."""
     apart = math.sqrt(size * stats.chi2.ppf(0.8, 9) / 10)
