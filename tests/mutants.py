@@ -470,6 +470,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "7.0 to 7.07 in `power = math.exp(min(shape * (math.log(age) - log_scale), 7.0))`",
     ): _BEYOND,
     ("weibull", ">= to > in `if below >= share:`"): _TIE,
+    ("schedule", "4 to 4.04 in `n += max(1, 2**tries // 4)`"): _SEARCH,
 }
 
 

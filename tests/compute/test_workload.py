@@ -67,6 +67,17 @@ def test_of_two_weeks_alike_the_planned_one_comes_first():
     assert levelled([0, 0], [1, 1], pieces) == [1, 0, 0, 1]
 
 
+def test_what_need_not_move_goes_back_by_the_minutes_a_day():
+    """By hand: week 2 has 40 minutes a day whatever moves, and week 0 with the 5 has 32.5."""
+    pieces = [
+        Piece(minutes=60, planned=0, weeks=(0,)),
+        Piece(minutes=50, planned=0, weeks=(0, 1)),
+        Piece(minutes=5, planned=0, weeks=(0, 1)),
+    ]
+
+    assert levelled([0, 0, 80], [2, 2, 2], pieces) == [0, 1, 0]
+
+
 weeks_of_work = st.lists(
     st.builds(
         Piece,
