@@ -64,6 +64,10 @@ _SYMBOLS = {
 _SEARCH = "where a search steps to changes how long it takes, not where it ends"
 _TIE = "no computed value falls on the limit"
 _WHOLE = "counts are whole numbers"
+_BOTH = "both ways hold on the border"
+_LAST = "how near to one the last factor comes is below rounding"
+_NOUGHT = "it stands in for nought, whatever its size"
+_OFFSET = "temperatures convert by formulas of their own, their factors only name the units"
 
 # Of a line, where no result can tell them apart: the text of the change, and why.
 EQUIVALENT: dict[tuple[str, str], str] = {
@@ -98,7 +102,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("numbers", "- to + in `if 1 - math.sqrt(1 - xi) < phi < math.sqrt(xi):`"): _SEARCH,
     ("numbers", "1 to 1.01 in `fraction = min(1 - closeness, max(closeness, fraction))`"): _SEARCH,
     ("distributions", "2 to 2.02 in `high *= 2`"): _SEARCH,
-    ("distributions", "< to <= in `if x < a + 1:`"): "both expansions hold on the border",
+    ("distributions", "< to <= in `if x < a + 1:`"): _BOTH,
     (
         "distributions",
         (
@@ -245,9 +249,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "1e-09 to 1.01e-09 in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
     ): "traffic that is the same lies far below, traffic that differs far above",
     ("weibull", "2 to 2.02 in `high *= 2`"): _SEARCH,
-    ("distributions", "2 to 2.02 in `if x <= (a + 1) / (a + b + 2):`"): (
-        "both expansions hold on the border"
-    ),
+    ("distributions", "2 to 2.02 in `if x <= (a + 1) / (a + b + 2):`"): (_BOTH),
     ("recurrence", "2 to 2.02 in `for years_ahead in (2, _LONGEST_GAP_YEARS):`"): _WHOLE,
     ("weibull", "> to >= in `while excess(high) > 0:`"): _SEARCH,
     ("weibull", "- to + in `while function(place - step) > function(place):`"): (
@@ -259,8 +261,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     (
         "distributions",
         "0.5 to 0.505 in `return math.log(x) if x < 0.5 else math.log1p(-complement)`",
-    ): ("near one half both are exact"),
-    ("distributions", "30 to 30.3 in `if a < 30:`"): "both expansions hold on the border",
+    ): _BOTH,
+    ("distributions", "30 to 30.3 in `if a < 30:`"): _BOTH,
     ("wander", "1.0 to 1.01 in `level = [1.0] * count if levels is None else list(levels)`"): (
         "how long a column is does not matter"
     ),
@@ -293,6 +295,55 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ),
     ("schedule", "** to * in `n += max(1, 2**tries // 4)`"): _SEARCH,
     ("schedule", "2 to 2.02 in `n += max(1, 2**tries // 4)`"): _SEARCH,
+    ("distributions", "2 to 2.02 in `_LENTZ_CLOSE = 2 * sys.float_info.epsilon`"): _LAST,
+    ("distributions", "* to / in `_TINY = sys.float_info.min * 1e8`"): _NOUGHT,
+    ("distributions", "100000000.0 to 101000000.0 in `_TINY = sys.float_info.min * 1e8`"): _NOUGHT,
+    ("distributions", "> to >= in `return value if abs(value) > _TINY else _TINY`"): _TIE,
+    ("distributions", "<= to < in `if t <= 0:`"): _BOTH,
+    ("distributions", "< to <= in `if t < 0:`"): _BOTH,
+    ("distributions", "> to >= in `while t_upper_tail(high, dof) > tail:`"): _SEARCH,
+    ("distributions", "> to >= in `while chi2_cdf(low, dof) > p:`"): _SEARCH,
+    ("distributions", "< to <= in `while chi2_cdf(high, dof) < p:`"): _SEARCH,
+    ("distributions", "2 to 2.02 in `low /= 2`"): _SEARCH,
+    ("distributions", "1.0 to 1.01 in `high = 1.0`"): _SEARCH,
+    ("distributions", "1.0 to 1.01 in `high = max(dof, 1.0)`"): _SEARCH,
+    ("distributions", "<= to < in `if x <= (a + 1) / (a + b + 2):`"): _BOTH,
+    (
+        "distributions",
+        "< to <= in `return math.log(x) if x < 0.5 else math.log1p(-complement)`",
+    ): _BOTH,
+    ("distributions", "< to <= in `if a < 30:`"): _BOTH,
+    ("distributions", "< to <= in `if p < 0.5:`"): _BOTH,
+    ("distributions", "0.5 to 0.505 in `if p < 0.5:`"): _BOTH,
+    ("distributions", "> to >= in `if high > 1e150:`"): _TIE,
+    ("distributions", "1e+150 to 1.01e+150 in `if high > 1e150:`"): _TIE,
+    ("distributions", "< to <= in `if term < total * sys.float_info.epsilon:`"): _LAST,
+    ("distributions", "< to <= in `if abs(c * d - 1) < _LENTZ_CLOSE:`"): _LAST,
+    ("weibull", "0 to 0.01 in `while excess(low) < 0:`"): _SEARCH,
+    ("speed", "< to <= in `if scatter < step_u:`"): _TIE,
+    ("grease", "40.0 to 40.4 in `temperature_c: float = 40.0`"): (
+        "below 65 °C all temperatures have one factor"
+    ),
+    ("band", ">= to > in `if p_in_band(value, u, band, dof) >= SURE:`"): _TIE,
+    ("band", "> to >= in `if below > 0:`"): _BOTH,
+    ("band", "0.0 to 0.01 in `share = (held - before.line_rate_per_h) / step if step else 0.0`"): (
+        "without a step both ends are one"
+    ),
+    ("numbers", '1.8 to 1.818 in `"temperature": {"c": 1, "f": 1 / 1.8},`'): _OFFSET,
+    ("numbers", '/ to * in `"temperature": {"c": 1, "f": 1 / 1.8},`'): _OFFSET,
+    ("numbers", '1 to 1.01 in `"temperature": {"c": 1, "f": 1 / 1.8},`'): _OFFSET,
+    ("distributions", "<= to < in `return 0.0 if x <= 0 else gammainc(dof / 2, x / 2)`"): _BOTH,
+    ("distributions", "<= to < in `return 1.0 if x <= 0 else gammaincc(dof / 2, x / 2)`"): _BOTH,
+    ("distributions", "0 to 0.01 in `if t <= 0:`"): _BOTH,
+    ("distributions", "0 to 0.01 in `if t < 0:`"): _BOTH,
+    ("numbers", "< to <= in `best = x1 if abs(f1) < abs(f2) else x2`"): _TIE,
+    ("numbers", "> to >= in `if (f > 0) == (f1 > 0):`"): (
+        "a value of nought has been returned or ends the search"
+    ),
+    (
+        "numbers",
+        "+ to - in `tolerance = 2 * sys.float_info.epsilon * abs(best) + sys.float_info.min`",
+    ): "the least number lies far below the rest",
 }
 
 

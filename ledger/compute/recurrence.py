@@ -127,8 +127,8 @@ def parse_rule(text: str) -> Rule:
     stripped = text.strip().upper().removeprefix("RRULE:")
     parts: dict[str, str] = {}
     for part in stripped.split(";"):
-        name, sign, value = part.partition("=")
-        if not sign or not value:
+        name, _, value = part.partition("=")
+        if not value:
             raise ValueError(f"{part!r} is not a rule part: expected NAME=value, as in FREQ=WEEKLY")
         if name not in _RULE_PARTS:
             raise ValueError(f"rule part {name!r} is not one of {', '.join(sorted(_RULE_PARTS))}")

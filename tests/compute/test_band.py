@@ -37,6 +37,8 @@ uncertainty = st.floats(0.01, 30)
         pytest.param(91, 0, USUAL, 1, id="exact and inside"),
         pytest.param(96, 0, USUAL, 1, id="exact and on the limit"),
         pytest.param(96.1, 0, USUAL, 0, id="exact and outside"),
+        pytest.param(91, 0, Band(low=91, high=91), 1, id="exact and in a band of one value"),
+        pytest.param(96.006, 0.006, USUAL, 0.158655, id="one sigma beyond, u 0.006: normal table"),
         pytest.param(
             0.0, 1.0, Band(low=-math.inf, high=0.0), 0.5, id="one-sided band, on its limit"
         ),

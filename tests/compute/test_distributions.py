@@ -146,7 +146,7 @@ def test_arguments_out_of_range_are_refused(call):
 
 
 @pytest.mark.parametrize("p", [0.025, 0.5, 0.95])
-@pytest.mark.parametrize(("dof", "dof_below"), [(2, 4), (10, 12), (40, 7)])
+@pytest.mark.parametrize(("dof", "dof_below"), [(2, 4), (10, 12), (40, 7), (1, 50)])
 def test_quantiles_of_f_are_scipys(p, dof, dof_below):
     assert f_quantile(p, dof, dof_below) == pytest.approx(stats.f.ppf(p, dof, dof_below))
 

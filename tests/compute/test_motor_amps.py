@@ -28,6 +28,8 @@ SIZES_HP = st.sampled_from(sorted(FULL_LOAD_AMPS))
         (30, 80, 40),
         (40, 104, 52),
         (50, 130, 65),
+        (60, 154, 77),
+        (75, 192, 96),
         (100, 248, 124),
     ],
     ids=lambda value: f"NEC Table 430.250 {value}",

@@ -21,6 +21,8 @@ from ledger.compute.numbers import (
         (check_whole, 1),
         (check_whole, 20.0),
         (check_share, 1),
+        (check_share, 1e-9),
+        (check_level, 1e-9),
         (check_level, 0.95),
     ],
 )

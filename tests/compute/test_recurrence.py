@@ -248,6 +248,7 @@ def test_a_leap_day_rule_reaches_over_a_century_year():
     ("text", "words"),
     [
         ("", "is not a rule part"),
+        ("FREQ=WEEKLY;BYDAY=", "'BYDAY=' is not a rule part"),
         ("FREQ=HOURLY", "a rule needs FREQ"),
         ("BYDAY=MO", "a rule needs FREQ"),
         ("FREQ=DAILY;INTERVAL=0", "INTERVAL must be a whole number from 1"),
@@ -288,5 +289,6 @@ def test_an_interval_has_a_length(count):
     for kind in (Vehicles, Hours):
         with pytest.raises(ValueError, match="more than zero"):
             kind(count=count)
+        assert kind(count=0.005).count == 0.005
     with pytest.raises(ValueError, match="more than zero"):
         Calendar(count=count, unit=Unit.DAY)

@@ -2,10 +2,12 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
+from scipy.optimize import elementwise
 
 from ledger.compute.numbers import bracketed_root, weighted_mean
 
@@ -30,6 +32,27 @@ def test_the_root_never_leaves_its_bracket(shift):
     root = bracketed_root(lambda x: math.atan(x - shift), -6, 6)
     assert -6 <= root <= 6
     assert root == pytest.approx(shift, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("function", "low", "high"),
+    [
+        (lambda x: x**3 - 2 * x - 5, 2.0, 3.0),
+        (lambda x: np.expm1(x) - 0.5, -1.0, 10.0),
+        (lambda x: (x - 1) ** 9 + 0.001 * x - 0.3, 0.0, 4.0),
+        (lambda x: 0.3 - np.arctan(x) - x**7, -2.0, 3.0),
+    ],
+)
+def test_every_point_tried_is_that_of_scipys_chandrupatla(function, low, high):
+    ours, theirs = [], []
+
+    def noted(x, points):
+        points.extend(np.atleast_1d(x))
+        return function(x)
+
+    bracketed_root(lambda x: noted(x, ours), low, high)
+    elementwise.find_root(lambda x: noted(x, theirs), (low, high))
+    assert ours == pytest.approx(theirs, rel=1e-14)
 
 
 def test_a_root_at_an_end_is_found():

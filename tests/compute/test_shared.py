@@ -81,6 +81,7 @@ def test_of_two_instruments_that_may_err_alike_the_better_one_alone():
     fit = fit_ratio(kin(both))
     assert fit.rpm_per_unit == pytest.approx(1.9858824, abs=5e-7)
     assert fit.u_rpm_per_unit == pytest.approx(0.0066285, abs=5e-7)
+    assert fit.centre_setting == pytest.approx(42.5)
 
 
 def test_what_two_instruments_may_err_alike_by_is_added_up():

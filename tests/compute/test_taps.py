@@ -216,3 +216,10 @@ def test_a_gap_holds_a_missed_tap_from_one_and_a_half_passes_on(gap, missed):
     times = [0.75 * k for k in range(20)]
 
     assert from_taps([*times, times[-1] + 0.75 * gap]).missed == missed
+
+
+@pytest.mark.parametrize(("gap", "doubled"), [(0.497, 1), (0.503, 0)])
+def test_a_tap_is_a_doubled_one_up_to_half_a_pass_after_the_last(gap, doubled):
+    times = [0.75 * k for k in range(20)]
+
+    assert from_taps([*times, times[-1] + 0.75 * gap]).doubled == doubled

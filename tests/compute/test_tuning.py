@@ -197,7 +197,7 @@ def test_coverage_of_the_recommended_speed():
             lambda: recommend(read((44, 77, 1)), Band(low=70, high=math.inf), **DRIVE),
             "target speed above 0",
         ),
-        (lambda: recommend(read((44, 77, 1)), USUAL, target_rpm=-1, **DRIVE), "target speed"),
+        (lambda: recommend(read((44, 77, 1)), USUAL, target_rpm=0, **DRIVE), "target speed"),
         (
             lambda: recommend(read((44, 77, 1)), USUAL, step=50, lowest=55, highest=60),
             "no multiple of 50",

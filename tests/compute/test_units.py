@@ -38,6 +38,17 @@ from ledger.compute.numbers import (
         pytest.param(1, "lbf_ft", "nm", 1.355818, id="SP 811 B.8 pound-force foot"),
         pytest.param(1, "lbf_in", "nm", 0.1129848, id="SP 811 B.8 pound-force inch"),
         pytest.param(1, "hp", "w", 745.69987, id="SP 811 B.8 horsepower (550 ft lbf/s)"),
+        pytest.param(212, "f", "c", 100, id="SP 811 B.8 degree Fahrenheit, water boils"),
+        pytest.param(100, "c", "f", 212, id="SP 811 B.8 degree Celsius, water boils"),
+        pytest.param(1, "m_min", "m_s", 0.01666667, id="60 seconds in a minute"),
+        pytest.param(1, "mpa", "kpa", 1000, id="SI prefixes"),
+        pytest.param(1, "grains", "g", 0.06479891, id="SP 811 B.8 grain, exact"),
+        pytest.param(1, "gpg", "mg_l", 17.11806, id="SP 811 B.8 grain per gallon (US)"),
+        pytest.param(1, "kn", "lbf", 224.8089, id="SP 811 B.8 pound-force, inverse"),
+        pytest.param(1, "kw", "hp", 1.341022, id="SP 811 B.8 horsepower, inverse"),
+        pytest.param(1, "m", "cm", 100, id="SI prefixes, length"),
+        pytest.param(1, "m", "mm", 1000, id="SI prefixes, millimetre"),
+        pytest.param(1, "l", "ml", 1000, id="SI prefixes, volume"),
     ],
 )
 def test_factor_is_that_of_sp_811(value, from_unit, to_unit, expected):
@@ -92,7 +103,3 @@ def test_an_unknown_unit_is_named_with_the_nearest():
         convert(1, "PSI", "kpa")
     with pytest.raises(ValueError, match=r"unknown unit 'furlong'$"):
         quantity_of("furlong")
-
-
-def test_a_megapascal_is_a_thousand_kilopascals():
-    assert convert(3.5, "mpa", "kpa") == pytest.approx(3500)

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute.wear import (
+    RIVETLESS_LIMIT_PERCENT,
     TAPE_U_MM,
     BeltVerdict,
     DamperVerdict,
@@ -18,14 +19,19 @@ from ledger.compute.wear import (
 
 
 @pytest.mark.parametrize(
-    ("adjustable", "percent"),
+    ("limit", "percent"),
     [
-        pytest.param(True, 3.0, id="chain makers' pages: 3 %"),
-        pytest.param(False, 1.5, id="chain makers' pages: 1.5 % on fixed centres"),
+        pytest.param(chain_limit_percent(adjustable=True), 3.0, id="chain makers' pages: 3 %"),
+        pytest.param(
+            chain_limit_percent(adjustable=False),
+            1.5,
+            id="chain makers' pages: 1.5 % on fixed centres",
+        ),
+        pytest.param(RIVETLESS_LIMIT_PERCENT, 3.0, id="forged rivetless: own rule, no source"),
     ],
 )
-def test_chain_limits(adjustable, percent):
-    assert chain_limit_percent(adjustable=adjustable) == percent
+def test_chain_limits(limit, percent):
+    assert limit == percent
 
 
 @pytest.mark.parametrize(
