@@ -91,11 +91,13 @@ def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]
 
 
 def _correct(parsed: argparse.Namespace) -> int:
+    from ledger.files.save import remove_leftovers
     from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; give one of the two")
     filing = start_filing(parsed, names_entries=True)
+    remove_leftovers(filing.site.root)
     with failing_on(ValueError):
         named_entry, original = entry_to_correct(filing.ledger, parsed.entry)
         entry = (
