@@ -471,6 +471,9 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): _BEYOND,
     ("weibull", ">= to > in `if below >= share:`"): _TIE,
     ("schedule", "4 to 4.04 in `n += max(1, 2**tries // 4)`"): _SEARCH,
+    ("wear", "< to <= in `return below if value < band.low else above`"): (
+        "a value on its limit is not out of its band"
+    ),
 }
 
 

@@ -147,3 +147,4 @@ def test_rows_without_wander_are_called_wandering_in_one_of_twenty(count):
 def test_four_residuals_are_refused():
     with pytest.raises(ValueError, match="at least 5"):
         wander(range(4), [1, -1, 1, -1])
+    assert wander(range(5), [1, -1, 0, -1, 1]).factor == 1
