@@ -323,7 +323,6 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("distributions", "< to <= in `if term < total * sys.float_info.epsilon:`"): _LAST,
     ("distributions", "< to <= in `if abs(c * d - 1) < _LENTZ_CLOSE:`"): _LAST,
     ("weibull", "0 to 0.01 in `while excess(low) < 0:`"): _SEARCH,
-    ("speed", "< to <= in `if scatter < step_u:`"): _TIE,
     ("grease", "40.0 to 40.4 in `temperature_c: float = 40.0`"): (
         "below 65 °C all temperatures have one factor"
     ),

@@ -575,7 +575,7 @@ def _line(passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: f
     step_u = clock_resolution_s / math.sqrt(12)
     jitter_s = max(scatter, step_u)
     u_period_s = jitter_s / math.sqrt(spread)
-    if scatter < step_u:
+    if scatter <= step_u:
         # Finer than the clock: what is left is its rounding.
         return _Line(
             period_s=period_s,

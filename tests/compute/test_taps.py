@@ -127,6 +127,11 @@ def test_shifting_the_clock_changes_nothing_and_stretching_it_scales(shift, stre
     assert moved.speed.u_rpm * stretch == pytest.approx(reading.speed.u_rpm, rel=1e-6)
 
 
+def test_taps_that_are_even_by_a_clock_without_steps_have_no_scatter():
+    reading = from_taps([0.5 * k for k in range(8)], clock_resolution_s=0)
+    assert (reading.speed.rpm, reading.speed.u_rpm) == (pytest.approx(120), 0)
+
+
 TOGETHER = [
     *(0.02, 0.80, 1.55, 2.27, 2.99, 3.70, 4.42, 5.15, 5.91, 6.68),
     *(7.44, 8.19, 8.93, 9.66, 10.39, 11.13, 11.88, 12.65, 13.43, 14.19),

@@ -215,7 +215,7 @@ function lineThrough(passes, times, resolution) {
   const jitter = Math.max(scatter, stepU);
   const evenU = jitter / Math.sqrt(spread);
   // Finer than the clock: what is left is its rounding.
-  if (scatter < stepU) {
+  if (scatter <= stepU) {
     return { period, jitter, uPeriod: evenU, dof: count - 2, wander: 1, wanders: false, ownBeat: false };
   }
   const found = wanderOf(places, residuals);
