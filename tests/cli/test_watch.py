@@ -118,6 +118,12 @@ def test_a_site_that_goes_and_comes_back_is_rendered_again(watching, root):
     assert watching.interrupt() == 0
 
 
+def test_a_site_that_went_before_anybody_looked_is_noticed(tmp_path, monkeypatch):
+    monkeypatch.setattr("watchfiles.watch", lambda *_, **__: iter([set()]))
+    changes = build._changes(tmp_path / "gone")
+    assert [next(changes), next(changes)] == [set(), (tmp_path / "gone",)]
+
+
 def test_without_its_library_it_says_what_to_install(tunnelbook, root, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("watch", root) == 2

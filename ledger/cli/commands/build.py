@@ -325,6 +325,9 @@ def _changes(root: Path) -> Iterator[Collection[object]]:
             ):
                 yield changed
                 if not root.is_dir():
+                    if not changed:
+                        # It went before anybody looked.
+                        yield (root,)
                     # Nothing would be noticed of another folder that comes in its place.
                     break
         except (OSError, RuntimeError) as error:
