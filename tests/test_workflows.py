@@ -614,8 +614,9 @@ def test_the_book_workflow_pushes_the_branch_of_the_book(forge, tmp_path):
             git(tmp_path, "clone", "--quiet", "host.git", "runner")
             with (runner / "README.md").open("a") as readme:
                 readme.write("Ours.\n")
-            (next((runner / "observations").rglob("*.yaml"))).unlink()
-            git(runner, "commit", "--quiet", "-am", "Lose a visit")
+            named = runner / "site.yaml"
+            named.write_text(re.sub("(?m)^name: .*", "name: Under a new name", named.read_text()))
+            git(runner, "commit", "--quiet", "-am", "Rename the site")
         for name in ("Render", "Commit what changed"):
             ran = run_step(".github/workflows/book.yml", name, runner, BRANCH="main")
             assert ran.returncode == 0, ran.stderr
