@@ -25,7 +25,6 @@ from ledger.book.blocks import (
     beneath,
     left,
 )
-from ledger.book.columns import table_of
 from ledger.book.entry_words import format_entry, format_reading, format_round, format_strokes
 from ledger.book.marks import marked
 from ledger.compute.numbers import convert
@@ -460,7 +459,7 @@ def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Itera
                 same.setdefault((_next(work.due), last, task.ident), []).append(work)
     if same:
         yield Heading(2, "What is next, and when it was done")
-        yield table_of(
+        yield Table.of(
             [work for _, work in sorted(same.items())],
             (left("Next"), lambda work: _next(work[0].due)),
             (beneath("Cycle"), lambda work: words.format_task_cycle(work[0].task)),

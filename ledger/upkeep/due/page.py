@@ -19,12 +19,12 @@ from ledger.book.blocks import (
     Spans,
     Station,
     Strong,
+    Table,
     Walk,
     beneath,
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.compute.numbers import significant
 from ledger.compute.recurrence import Hours, Vehicles
@@ -122,7 +122,7 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
                 ".",
             )
         ),
-        table_of(
+        Table.of(
             machines_of.items(),
             (left("Machines"), lambda row: _machine_links(ledger, row[1])),
             (left("Before"), lambda row: "; ".join(row[0])),
@@ -159,7 +159,7 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
     return [
         Heading(2, "Who may do it", is_folded=True),
         Paragraph("By the qualifications in site.yaml. Work that is not listed needs none."),
-        table_of(
+        Table.of(
             tasks_of.items(),
             (left("Needs"), lambda row: words.in_words(row[0])),
             (beneath("Work"), lambda row: "; ".join(task.title for task in row[1].values())),
@@ -385,7 +385,7 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
 
     return [
         Heading(2, f"Coming in the next {COMING_DAYS} days", is_folded=True),
-        table_of(
+        Table.of(
             [list(same) for _, same in groupby(sorted(ahead, key=turn), key=turn)],
             (left("Due"), lambda same: words.format_day(turn(same[0])[0])),
             (beneath("Dated by"), lambda same: _basis(same[0].due)),
@@ -416,7 +416,7 @@ def _never_on_record(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
             "Nobody filed this work or remembers a time, so it counts from the day that the record "
             "began or the machine came. Do first what you doubt was done."
         ),
-        table_of(
+        Table.of(
             [list(same) for _, same in groupby(sorted(found, key=turn), key=turn)],
             (left("Task"), lambda same: words.task_link(same[0].task)),
             (beneath("Machines"), lambda same: _few_machines(ledger, same)),

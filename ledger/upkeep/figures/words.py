@@ -5,7 +5,6 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.blocks import VERDICT, Spans, Strong, Table, left, right
-from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import shown, significant
@@ -59,12 +58,12 @@ def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
         (right("Value ± U"), lambda one: format_figure(one, ledger)),
     )
     if not any(one.place for one in figures):
-        return table_of(
+        return Table.of(
             figures,
             *values,
             (left("Month"), lambda one: words.or_dash(one.day, words.format_month)),
         )
-    return table_of(
+    return Table.of(
         figures,
         (
             left("Where"),

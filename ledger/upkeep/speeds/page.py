@@ -32,7 +32,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
@@ -279,7 +278,7 @@ def _by_machine(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Sequence
 
 def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     """The readings of one machine, newest first, with all there is to say of each."""
-    return table_of(
+    return Table.of(
         reversed(results),
         (left("Date"), lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
@@ -449,7 +448,7 @@ def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
     ]
     if not alike:
         columns.append((beneath("Set at"), lambda one: _format_setting(one, ledger.site)))
-    yield table_of(shown, *columns)
+    yield Table.of(shown, *columns)
 
 
 def _whole(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:

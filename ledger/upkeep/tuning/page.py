@@ -20,7 +20,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
@@ -255,7 +254,7 @@ def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
             return "not yet"
         return f"{words.format_speed(predict(fit, setting))} ({len(results)})"
 
-    return table_of(
+    return Table.of(
         tuning.rates,
         (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
         (right("Band, target"), band),
@@ -280,7 +279,7 @@ def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
         for setting, results in sorted(_by_setting(tuning).items())
         if (fit := fit_of(results)) is not None
     ]
-    return table_of(
+    return Table.of(
         fits,
         (right("Read at"), lambda row: words.format_setting(row[0], unit, site)),
         (right("Readings"), lambda row: str(len(row[2]))),
@@ -311,7 +310,7 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
         at = words.in_shown_unit(setting, unit, site)
         return shown(speed.rpm / at, speed.expanded() / at)
 
-    return table_of(
+    return Table.of(
         rows,
         (left("Date"), lambda row: words.format_day(row[0].entry.day)),
         (left("Read"), lambda row: format_with_doubt(row[0])),
@@ -337,7 +336,7 @@ def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
 
 def _asked_table(outlooks: Sequence[SettingOutlook]) -> Table:
     """What to expect of one setting at each line rate."""
-    return table_of(
+    return Table.of(
         outlooks,
         (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
         (
@@ -381,7 +380,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]
 
     return [
         Heading(3, f"One more reading at {setting} ({rate} vehicles an hour)"),
-        table_of(
+        Table.of(
             settling,
             (left("Way"), lambda reading: reading.way),
             (right("Takes"), lambda reading: f"{fixed(reading.seconds, 0)} s"),

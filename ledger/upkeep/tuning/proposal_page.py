@@ -16,7 +16,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
@@ -94,7 +93,7 @@ def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
             result.setting, lambda value: words.format_setting(value, result.unit, site)
         )
 
-    return table_of(
+    return Table.of(
         evidence,
         (left("Entry"), lambda result: str(result.entry.ref)),
         (left("Read"), format_with_doubt),
