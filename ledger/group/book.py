@@ -20,8 +20,15 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.html_site import render_site
-from ledger.book.marks import marked
-from ledger.book.words import NONE, format_as_of, format_day, format_number, format_range, or_dash
+from ledger.book.words import (
+    NONE,
+    format_as_of,
+    format_day,
+    format_number,
+    format_range,
+    marked,
+    or_dash,
+)
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.queries import Answer

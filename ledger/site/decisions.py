@@ -11,7 +11,6 @@ from itertools import chain
 
 from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Link, Picture, Spans, Strong
-from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.wear import DamperVerdict
@@ -94,7 +93,7 @@ class Decision:
 
     def _line(self, where: str) -> Spans:
         text = self.text if self.place is None else self.text.replace("{}", where, 1)
-        return Strong(marked(self.matter)), f": {text} ", self.more
+        return Strong(words.marked(self.matter)), f": {text} ", self.more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,7 +26,6 @@ from ledger.book.blocks import (
     left,
 )
 from ledger.book.entry_words import format_entry, format_reading, format_round, format_strokes
-from ledger.book.marks import marked
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger, last_day_filed
@@ -433,7 +432,7 @@ def _format_finding(ledger: Ledger, finding: Finding) -> Spans:
     entry = finding.entry
     where = words.format_point(ledger, entry.places[0]) or "machine"
     return (
-        Strong(marked("finding", f"Open finding, {entry.urgency.value}")),
+        Strong(words.marked("finding", f"Open finding, {entry.urgency.value}")),
         (
             f": {entry.finding} ({where}, {words.format_day(entry.day)}, "
             f"{words.format_person(entry.by, ledger.site)}, {entry.ref})"

@@ -25,7 +25,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.marks import marked
 from ledger.compute.numbers import significant
 from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
@@ -292,7 +291,7 @@ def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
         task.brief,
         f" ×{len(points)}" if len(points) > 1 else "",
         f" {set_at}" if set_at else "",
-        f" {marked('overdue', words.format_days_late(worst.due))}" if late else "",
+        f" {words.marked('overdue', words.format_days_late(worst.due))}" if late else "",
     )
     return Lines(text, brief="".join(brief))
 

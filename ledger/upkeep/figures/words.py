@@ -5,7 +5,6 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.blocks import VERDICT, Spans, Strong, Table, left, right
-from ledger.book.marks import marked
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import shown, significant
 from ledger.compute.speed import COVERAGE, coverage_factor
@@ -45,9 +44,9 @@ def _verdict(figure: Figure) -> Spans:
     if found_verdict is None:
         return words.NONE
     return (
-        Strong(marked(found_verdict))
+        Strong(words.marked(found_verdict))
         if found_verdict is Verdict.OUT_OF_BAND
-        else marked(found_verdict)
+        else words.marked(found_verdict)
     )
 
 

@@ -29,7 +29,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.marks import marked
 from ledger.compute.grease import (
     LEAST_SHARE,
     MOST_SHARE,
@@ -248,7 +247,7 @@ def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
         format_bounds(given.given_g),
         format_share(given.of_plan.share),
         _wanted(given),
-        marked(given.verdict.value),
+        words.marked(given.verdict.value),
     )
 
 

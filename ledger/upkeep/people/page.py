@@ -3,7 +3,6 @@
 from ledger.book import words
 from ledger.book.addresses import PEOPLE_PAGE
 from ledger.book.blocks import Block, Heading, Page, Paragraph, Table, left
-from ledger.book.marks import marked
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.upkeep.people.found import Held, held
 
@@ -16,7 +15,7 @@ def people_page(ledger: Ledger) -> Page:
         due = one.due(day)
         if due is None:
             return words.NONE
-        return marked("training due", "overdue" if due < day else "training due")
+        return words.marked("training due", "overdue" if due < day else "training due")
 
     def under(one: Held) -> str:
         training = one.training

@@ -32,7 +32,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
@@ -475,7 +474,7 @@ def _format_speed(result: SpeedResult) -> str:
 def _format_verdict(result: SpeedResult) -> str | Span:
     if result.verdict is None:
         return words.NONE
-    text = marked(result.verdict.value)
+    text = words.marked(result.verdict.value)
     return Strong(text) if result.verdict is Verdict.OUT_OF_BAND else text
 
 

@@ -20,7 +20,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
@@ -387,7 +386,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]
             (right("Its own U"), lambda reading: shown_uncertainty(2 * reading.u_reading_rpm)),
             (right("U of the prediction then"), after),
             (right("In band"), lambda reading: shown_probability(reading.p_in_band)),
-            (VERDICT, lambda reading: marked(reading.verdict.value)),
+            (VERDICT, lambda reading: words.marked(reading.verdict.value)),
         ),
     ]
 
