@@ -21,7 +21,7 @@ from ledger.upkeep.drift.found import Drift, DriftResult, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
-from ledger.upkeep.due.words import format_tie_back
+from ledger.upkeep.due.page import format_tie_back
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
