@@ -7,7 +7,8 @@ from typing import TypeVar
 
 from ledger.book import short_words
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
-from ledger.book.blocks import Link, Paragraph, anchor_of
+from ledger.book.blocks import Link, Paragraph, Strong, anchor_of
+from ledger.compute.band import Band, Verdict
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.schedule import Due, State
@@ -131,6 +132,17 @@ def format_speed(speed: Speed) -> str:
 def format_range(low: float, high: float) -> str:
     """`85–97`; limits between stated ones keep three digits."""
     return f"{float(significant(low, 3)):g}–{float(significant(high, 3)):g}"
+
+
+def format_band(band: Band | None) -> str:
+    """`85–97`; a dash where none is stated."""
+    return NONE if band is None else format_range(band.low, band.high)
+
+
+def format_verdict(verdict: Verdict | None) -> str | Strong:
+    """With its shape, and in bold where something is out of its band; a dash without one."""
+    text = or_dash(verdict, marked)
+    return Strong(text) if verdict is Verdict.OUT_OF_BAND else text
 
 
 def format_number(value: float) -> str:

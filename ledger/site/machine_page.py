@@ -25,7 +25,13 @@ from ledger.book.blocks import (
     beneath,
     left,
 )
-from ledger.book.entry_words import format_entry, format_reading, format_round, format_strokes
+from ledger.book.entry_words import (
+    format_entry,
+    format_raw,
+    format_reading,
+    format_round,
+    format_strokes,
+)
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger, last_day_filed
@@ -44,7 +50,6 @@ from ledger.upkeep.speeds.page import (
     speed_picture,
     speeds_year_page,
 )
-from ledger.upkeep.speeds.words import format_raw
 from ledger.upkeep.tuning.words import format_coming
 
 # What an entry of a round may hold and still be told by its day and person alone.

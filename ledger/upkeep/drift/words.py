@@ -6,7 +6,7 @@ from datetime import date
 from typing import assert_never
 
 from ledger.book import words
-from ledger.book.entry_words import format_reading
+from ledger.book.entry_words import format_raw, format_reading
 from ledger.compute.drift import ChartPoint
 from ledger.compute.numbers import (
     NotEnoughData,
@@ -32,7 +32,6 @@ from ledger.upkeep.drift.outlook import (
     line_shown,
 )
 from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
-from ledger.upkeep.speeds.words import format_raw
 from ledger.values import dataclass, replace
 
 # Bounds further apart than a quarter say nothing about days.

@@ -32,9 +32,13 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import (
+    format_beside,
+    format_drifting,
+    format_ratio,
+    format_with_doubt,
+)
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
-from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot
@@ -145,10 +149,7 @@ def _asked(
     yield Table.of(
         outlooks,
         (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
-        (
-            right("Band, r/min"),
-            lambda at: words.or_dash(at.band, lambda band: words.format_range(band.low, band.high)),
-        ),
+        (right("Band, r/min"), lambda at: words.format_band(at.band)),
         (right("Predicted r/min ± U"), lambda at: words.format_speed(at.speed)),
         (right("In band"), lambda at: words.or_dash(at.p_in_band, shown_probability)),
     )

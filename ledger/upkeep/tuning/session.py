@@ -19,8 +19,8 @@ from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.visits import Entry
 from ledger.upkeep.register.found import left_agrees, standing_of
 from ledger.upkeep.speeds.found import band_of, target_of
+from ledger.upkeep.speeds.page import format_beside
 from ledger.upkeep.speeds.ratios import neighbours_of
-from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning.found import drive_limits, largest_step
 from ledger.values import dataclass
 
@@ -62,8 +62,8 @@ class Advice:
     """What to do after a count; `setting` where to count next, None where to stop."""
 
     kind: AdviceKind
-    words: str
     setting: float | None = None
+    words: str
 
 
 def session_drive(
@@ -146,14 +146,14 @@ def advice_after(
     # A count that says nothing yet is no reason to move.
     if verdict is Verdict.CANNOT_TELL and (steps < 0.5 or apart <= here.expanded()):
         text = f"Time whole turns at {_value(last)} {unit}: the counts so far cannot tell."
-        return Advice(kind=AdviceKind.AGAIN, words=text, setting=last)
+        return Advice(kind=AdviceKind.AGAIN, setting=last, words=text)
     if steps >= 0.5:
         move = min(max(best - last, -drive.most), drive.most)
         setting = _inside(last + move, drive)
         text = f"Try {_value(setting)} {unit}: about {fixed(ratio * setting, 0)} r/min expected."
         if setting != best:
             text += f" At most {_value(drive.most)} {unit} at once."
-        return Advice(kind=AdviceKind.NEXT, words=text, setting=setting)
+        return Advice(kind=AdviceKind.NEXT, setting=setting, words=text)
     if ideal != best:
         return stop(
             AdviceKind.LIMIT,
