@@ -17,7 +17,6 @@ from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
 from ledger.pocket.payload import Round
-from ledger.pocket.published import published
 from ledger.site.guide import guide_page
 from ledger.site.pages import Book
 from ledger.site.parts import Files, Store, Unit, files_of, text_of
@@ -162,13 +161,13 @@ def pages_for_server(ledger: Ledger, as_of: date, commit: str = "") -> dict[str,
     ledger = known_on(ledger, as_of)
     walk = _walk(ledger, as_of, commit)
     if ledger.site.publish == "phone":
-        return published(walk, "index.html")
+        return pocket_page.published(walk, "index.html")
     book = {
         path.removeprefix(HTML_TOP): text.encode()
         for path, text in book_files(ledger, as_of, html=True).items()
         if path.startswith(HTML_TOP)
     }
-    return book | published(walk, POCKET)
+    return book | pocket_page.published(walk, POCKET)
 
 
 def pages_as_files(pages: Iterable[Page]) -> dict[str, str]:
