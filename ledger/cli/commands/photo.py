@@ -13,7 +13,7 @@ from ledger.cli.into_git import INTO_GIT, commit_left_over, end_filing, way_of
 def small_photo(file: str, day: date) -> tuple[str, bytes]:
     """The path in a site and the content of a picture made small; Failure where it is none."""
     require("PIL", "pictures")
-    from ledger.filing.photos import photo_path, shrunk
+    from ledger.filing.visit_file import photo_path, shrunk
 
     try:
         content = shrunk(Path(file).read_bytes())
@@ -26,7 +26,7 @@ def small_photo(file: str, day: date) -> tuple[str, bytes]:
 
 def _photo(parsed: argparse.Namespace) -> int:
     from ledger.files.save import remove_leftovers
-    from ledger.filing.photos import photos_beside
+    from ledger.filing.visit_file import photos_beside
 
     site = open_site(parsed)
     day = parsed.clock(site.ledger.site.zone).date()
