@@ -20,9 +20,9 @@ from ledger.cli.command import (
     open_excerpt,
     open_site,
     print_faults,
+    renew_editor_schemas,
 )
 from ledger.cli.conversation import ask, ask_until, someone_is_there
-from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
 from ledger.values import dataclass, field
 

@@ -18,11 +18,11 @@ from ledger.cli.command import (
     known,
     open_folder,
     print_faults,
+    renew_editor_schemas,
     say_written,
     site_root,
     tell_site,
 )
-from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import fit_frame
 from ledger.values import dataclass
 
