@@ -24,7 +24,7 @@ from ledger.book.marks import marked
 from ledger.book.words import NONE, format_as_of, format_day, format_number, format_range, or_dash
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
-from ledger.group.queries import Answer
+from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
 from ledger.values import dataclass
 

@@ -12,7 +12,6 @@ from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
 from ledger.pocket.payload import Round
-from ledger.pocket.published import published
 from ledger.site.guide import guide_page
 from ledger.site.rendering import book_files
 from ledger.upkeep.due.found import Schedule
@@ -60,10 +59,10 @@ def pages_for_server(ledger: Ledger, as_of: date, commit: str = "") -> dict[str,
     ledger = known_on(ledger, as_of)
     walk = _walk(ledger, as_of, commit)
     if ledger.site.publish == "phone":
-        return published(walk, "index.html")
+        return pocket_page.published(walk, "index.html")
     book = {
         path.removeprefix(HTML_TOP): text.encode()
         for path, text in book_files(ledger, as_of, html=True).items()
         if path.startswith(HTML_TOP)
     }
-    return book | published(walk, _POCKET)
+    return book | pocket_page.published(walk, _POCKET)

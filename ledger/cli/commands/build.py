@@ -20,11 +20,11 @@ from ledger.cli.command import (
     open_folder,
     open_record,
     open_site,
+    renew_editor_schemas,
     site_root,
     tell_site,
     today,
 )
-from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
 from ledger.values import replace
@@ -95,7 +95,7 @@ def _build(parsed: argparse.Namespace) -> int:
     if not parsed.check:
         parsed.next_time = render_book(parsed, site)
         if _has_branch(site):
-            from ledger.cli.book_branch import write_branch
+            from ledger.cli.into_git import write_branch
 
             # What git holds changes while no file of the site does.
             parsed.answer.is_kept = False
@@ -173,7 +173,7 @@ def _notice(parsed: argparse.Namespace, site: OpenSite) -> str:
 
 
 def _say_stale_branch(parsed: argparse.Namespace, site: OpenSite) -> bool:
-    from ledger.cli.book_branch import stale_on_branch
+    from ledger.cli.into_git import stale_on_branch
 
     parsed.answer.is_kept = False
     old = list(stale_on_branch(parsed, site.root))
