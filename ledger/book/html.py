@@ -12,7 +12,8 @@ from markdown_it.token import Token
 
 from ledger.book import blocks
 from ledger.book.escape import html_text
-from ledger.book.markdown import READER, merged, prose_tokens, relative_address
+from ledger.book.markdown import merged, relative_address
+from ledger.book.prose import READER, prose_tokens
 from ledger.book.terminal import plain
 
 _SHORT = 20

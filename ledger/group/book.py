@@ -31,7 +31,7 @@ from ledger.book.words import (
 )
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
-from ledger.group.queries import Answer
+from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
 from ledger.values import dataclass
 
