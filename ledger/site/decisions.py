@@ -27,7 +27,7 @@ from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import ReadWith, instrument_states
 from ledger.upkeep.parts.found import StockLine
-from ledger.upkeep.people.found import held
+from ledger.upkeep.people.page import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability
