@@ -290,7 +290,7 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.figures.table import figures_table
+    from ledger.upkeep.figures.words import figures_table
     from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
