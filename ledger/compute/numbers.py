@@ -156,6 +156,10 @@ class NoAnswer:
     text: str
 
 
+def answer_or_none(found: float | NoAnswer) -> float | None:
+    return None if isinstance(found, NoAnswer) else found
+
+
 SIGNIFICANT_DIGITS = 2
 
 GPM_PLACES = 2

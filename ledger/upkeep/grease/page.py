@@ -38,7 +38,7 @@ from ledger.compute.grease import (
     GreaseVerdict,
     IntervalSource,
 )
-from ledger.compute.numbers import NoAnswer, fixed, significant
+from ledger.compute.numbers import NoAnswer, answer_or_none, fixed, significant
 from ledger.model.ledger import Ledger
 from ledger.model.meters import DAYS_IN_MONTH, DAYS_IN_YEAR
 from ledger.upkeep.grease.found import GreasePoint, swings_per_min
@@ -204,8 +204,7 @@ def _format_speed(point: GreasePoint) -> str:
 
 
 def _format_hours_between(point: GreasePoint) -> str:
-    hours = point.handbook_h
-    return words.NONE if isinstance(hours, NoAnswer) else format_hours(hours)
+    return words.or_dash(answer_or_none(point.handbook_h), format_hours)
 
 
 def _format_factors(point: GreasePoint) -> str:
