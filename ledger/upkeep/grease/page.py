@@ -30,7 +30,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.columns import table_of
-from ledger.book.marks import marked
 from ledger.compute.grease import (
     LEAST_SHARE,
     MOST_SHARE,
@@ -254,7 +253,7 @@ def _wanted(given: GreaseGiven) -> str:
 
 def _given_verdict(point: GreasePoint) -> Spans:
     if isinstance(point.given, GreaseGiven):
-        return marked(point.given.verdict.value)
+        return words.marked(point.given.verdict.value)
     return words.or_dash(point.given, lambda lacking: lacking.text)
 
 
