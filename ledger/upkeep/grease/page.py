@@ -29,7 +29,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.grease import (
     LEAST_SHARE,
     MOST_SHARE,
@@ -387,7 +386,7 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
         return []
     blocks: list[Block] = [
         Heading(2, "Grease on the shelf"),
-        table_of(
+        Table.of(
             supplies,
             (left("Grease"), lambda supply: supply.part.name),
             (left("A stroke"), _format_stroke),

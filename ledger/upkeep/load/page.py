@@ -17,7 +17,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.book.entry_words import format_pressure
 from ledger.compute.load import LoadLaw, PanelLoad
 from ledger.compute.numbers import NoAnswer, fixed
@@ -225,7 +224,7 @@ def machine_load_page(
 
 
 def _panels_table(reports: Sequence[PanelReport]) -> Table:
-    return table_of(
+    return Table.of(
         reports,
         (left("Panel"), lambda report: report.panel.name),
         (right("Motors"), lambda report: str(len(report.motors) - len(report.uncounted))),
@@ -239,7 +238,7 @@ def _panels_table(reports: Sequence[PanelReport]) -> Table:
 def _panel(report: PanelReport) -> list[Block]:
     blocks: list[Block] = [
         Heading(3, f"{report.panel.name}, {report.panel.volts} V"),
-        table_of(
+        Table.of(
             report.motors,
             (left("Machine"), lambda motor: words.machine_link(motor.machine)),
             (right("Size"), lambda motor: _format_tabled(motor.size_hp, "hp")),
@@ -289,7 +288,7 @@ def _to_oil(site: Site, found: Sequence[load.Conversion]) -> list[Block]:
                 "setting in force, with all that the motor can give there: an upper bound. Freed "
                 "on its panel is the load that the panel no longer carries."
             ),
-            table_of(
+            Table.of(
                 known,
                 (left("Machine"), lambda one: words.machine_link(one.machine)),
                 (right("Motor"), lambda one: _format_tabled(one.motor_hp, "hp")),
@@ -323,7 +322,7 @@ def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
             "By the affinity laws, as shares of what full speed gives. A blower without a "
             "frequency drive runs at full speed only."
         ),
-        table_of(
+        Table.of(
             changes,
             (left("Machine"), lambda change: words.machine_link(change.machine)),
             (right("Speed"), lambda change: format_percent(change.to_speed)),
