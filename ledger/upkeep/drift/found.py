@@ -265,8 +265,7 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     chosen = noted if machine.has_setpoint else own
     readings = [
         SeriesReading(
-            entry=result.entry,
-            measured=_at_setting(result.speed, result, setting, slip_rpm),
+            entry=result.entry, measured=_at_setting(result.speed, result, setting, slip_rpm)
         )
         for result in chosen
         if result.speed is not None

@@ -7,14 +7,7 @@ from functools import cached_property
 
 from ledger.compute.meter import Closure, MeterLog, OperatingCalendar
 from ledger.compute.recurrence import Hours, Vehicles, is_daily
-from ledger.compute.schedule import (
-    Cycle,
-    Due,
-    Meters,
-    State,
-    Window,
-    next_due,
-)
+from ledger.compute.schedule import Cycle, Due, Meters, State, Window, next_due
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, InService
 from ledger.model.meters import log_of, vehicle_log
@@ -157,12 +150,7 @@ class Schedule:
         if place.machine in self._tied_back and not serves_the_line(self._ledger, place):
             due = replace(due, rests=State.PAUSED)
         return DueWork(
-            task=task,
-            place=place,
-            due=due,
-            last_done=last,
-            put_off=put_off,
-            remembered=remembered,
+            task=task, place=place, due=due, last_done=last, put_off=put_off, remembered=remembered
         )
 
     def service(self, place: Place) -> InService:

@@ -222,10 +222,7 @@ def _pass(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Walk:
     claimed = [one for one in daily if is_looked_at(ledger, one.task)]
     alone = [one for one in daily if not is_looked_at(ledger, one.task)]
     rest = [one for one in work if not belongs_to_daily_round(one)]
-    claim: Spans = (
-        Strong("Daily round in order"),
-        f", {format_extent(ledger, claimed)}; but not:",
-    )
+    claim: Spans = (Strong("Daily round in order"), f", {format_extent(ledger, claimed)}; but not:")
     return Walk(
         claim=claim if claimed else "",
         exceptions=[_daily_item(ledger, same) for same in by_task(claimed)],

@@ -36,13 +36,7 @@ from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import Verdict
-from ledger.compute.numbers import (
-    fixed,
-    shown,
-    shown_probability,
-    shown_uncertainty,
-    significant,
-)
+from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty, significant
 from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import ErrorSource
 from ledger.model.ledger import Ledger, last_day_filed

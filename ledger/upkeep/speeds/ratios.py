@@ -372,9 +372,7 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
             return nameplate_prior(rated, base, reduction)
         case HydraulicDrive():
             return displacement_prior(
-                drive.motor_cm3,
-                reduction=drive.reduction,
-                efficiency=drive.volumetric_efficiency,
+                drive.motor_cm3, reduction=drive.reduction, efficiency=drive.volumetric_efficiency
             )
         case _:
             return None

@@ -8,13 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 from functools import partial
 
-from ledger.compute.band import (
-    Band,
-    Verdict,
-    p_in_band,
-    verdict_of,
-    wider_than,
-)
+from ledger.compute.band import Band, Verdict, p_in_band, verdict_of, wider_than
 from ledger.compute.ratio import (
     NEW_MOTOR_RELATIVE_U,
     DriveCaution,

@@ -106,10 +106,7 @@ def settings_page(of: Sequence[TuningRows]) -> Page:
 
 
 def tune_page(
-    ledger: Ledger,
-    tuning: Tuning,
-    outlooks: Sequence[SettingOutlook],
-    asked_setting: float | None,
+    ledger: Ledger, tuning: Tuning, outlooks: Sequence[SettingOutlook], asked_setting: float | None
 ) -> Page:
     """The answer of the command: one drive, with what one more reading would buy.
 
@@ -316,10 +313,7 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
         (left("Read"), lambda row: format_with_doubt(row[0])),
         (right("Read at"), lambda row: words.format_setting(row[1], unit, site)),
         (right("r/min ± U"), lambda row: words.format_speed(row[2])),
-        (
-            right(f"r/min per {words.format_unit(unit, site)}"),
-            lambda row: ratio(row[1], row[2]),
-        ),
+        (right(f"r/min per {words.format_unit(unit, site)}"), lambda row: ratio(row[1], row[2])),
         (left("Entry"), lambda row: words.entry_link(ledger, row[0].entry.ref)),
         newest_first=True,
     )

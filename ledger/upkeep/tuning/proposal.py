@@ -233,8 +233,7 @@ def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection 
     results = _readings(ledger, proposal.machine, ref)
     if not results:
         return Objection(
-            message=f"`{text}` is no speed reading of `{proposal.machine.ident}`",
-            remedy=hint,
+            message=f"`{text}` is no speed reading of `{proposal.machine.ident}`", remedy=hint
         )
     if all(result.speed is None for result in results):
         return Objection(
