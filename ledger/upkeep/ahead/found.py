@@ -8,7 +8,6 @@ from ledger.compute.recurrence import is_daily
 from ledger.compute.workload import Piece, Shortfall, levelled, shortfall
 from ledger.model.ledger import Ledger
 from ledger.model.site import Person
-from ledger.model.tasks import Task
 from ledger.upkeep.due.found import DueWork, Schedule, is_for_safety, minutes_of, minutes_of_walk
 from ledger.values import dataclass
 
@@ -95,7 +94,9 @@ def _week(
     days = [day for day in every if day >= as_of and schedule.is_open(day)]
     for task in ledger.tasks.values():
         if task.minutes and any(map(is_daily, task.every)):
-            minutes = task.minutes * sum(_places_on(schedule, task, day) for day in days)
+            in_use = [day for day in days if task.in_use(day)]
+            places = [schedule.service(place) for place in task.places]
+            minutes = task.minutes * sum(one.in_use(day) for day in in_use for one in places)
             by_kind[task.needs] += minutes
             daily += minutes
     for one in work:
@@ -112,11 +113,6 @@ def _week(
         present=sum(minutes for _, minutes in people) if people else None,
         short=shortfall(by_kind, people) if people else None,
     )
-
-
-def _places_on(schedule: Schedule, task: Task, day: date) -> int:
-    """At how many places a daily task is done on an open day."""
-    return task.in_use(day) and sum(schedule.service(place).in_use(day) for place in task.places)
 
 
 def _moves(ledger: Ledger, weeks: Sequence[Week]) -> Iterator[Move]:
