@@ -373,16 +373,16 @@ def state_on(day: date, *, opens: date, closes: date) -> State:
     return State.IN_WINDOW if day <= closes else State.OVERDUE
 
 
-def obligations(
+def answered(
     cycle: Cycle,
     *,
     done: Iterable[date],
     as_of: date,
-    first: date,
     last: date,
+    after: date | None = None,
     meters: Meters | None = None,
-) -> tuple[Obligation, ...]:
-    """Every due date from `first` to `last`, and what became of it as known on `as_of`.
+) -> Iterator[Obligation]:
+    """The due dates up to each day done, and what became of them; all of those up to `last`.
 
     Walking through the days done, oldest first, from the last on or before the day in service, or
     from that day:
@@ -393,36 +393,12 @@ def obligations(
       seven missed rounds and a late one, not one late round.
     - Work before any window had opened is *early* where the interval rolls, for the next due date
       then counts from it. On fixed dates it discharges nothing and has no obligation of its own.
-    - After the last day done, due dates whose windows closed before `as_of` are *missed* (the
-      latest of them becomes *late* if the work is done before the next window opens), and the
-      first whose window has not closed is *open*.
 
-    The share done in the window over a period is the count of *in window* over the count of all
-    that are not *open*. `done` is as for `next_due`.
-    """
-    days_done = [*done]
-    found = [
-        *answered(cycle, done=days_done, as_of=as_of, last=last, meters=meters),
-        *unanswered(cycle, done=days_done, as_of=as_of, meters=meters),
-    ]
-    # Early work before a closure can bring the next due date before the one it discharged.
-    found.sort(key=lambda obligation: (obligation.due_on, obligation.window_from))
-    return tuple(obligation for obligation in found if first <= obligation.due_on <= last)
-
-
-def answered(
-    cycle: Cycle,
-    *,
-    done: Iterable[date],
-    as_of: date,
-    last: date,
-    after: date | None = None,
-    meters: Meters | None = None,
-) -> Iterator[Obligation]:
-    """The due dates up to each day done, by the day; of `obligations` those up to `last` are all.
-
-    With `after`, the last day done that was dealt with before, those of later days alone. Of the
-    days before that one none is asked for but the last before the day in service.
+    `done` is as for `next_due`. With `after`, the last day done that was dealt with before, those
+    of later days alone. Of the days before that one none is asked for but the last before the day
+    in service. Early work before a closure can bring the next due date before the one it
+    discharged. The share done in the window over a period is the count of *in window* over the
+    count of all, those of `unanswered` too, that are not *open*.
     """
     known = _known(meters, as_of)
     days_done = cycle.days_done(done, as_of)
@@ -438,7 +414,11 @@ def answered(
 def unanswered(
     cycle: Cycle, *, done: Iterable[date], as_of: date, meters: Meters | None = None
 ) -> Iterator[Obligation]:
-    """The due dates since the last day done, as `obligations` has them."""
+    """The due dates since the last day done.
+
+    Those whose windows closed before `as_of` are *missed* (the latest of them becomes *late* if the
+    work is done before the next window opens), and the first whose window has not closed is *open*.
+    """
     days_done = cycle.days_done(done, as_of)
     base = max([_first_base(cycle, days_done), *days_done[-1:]])
     return _standing(cycle, base, as_of, _known(meters, as_of))

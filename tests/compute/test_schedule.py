@@ -22,7 +22,7 @@ from ledger.compute.schedule import (
     answered,
     due_row,
     next_due,
-    obligations,
+    unanswered,
 )
 
 # 2026-01-05 is a Monday.
@@ -47,6 +47,16 @@ def cycle(*intervals, fixed=False, window=Window(), operating=OperatingCalendar(
         window=window,
         operating=operating,
     )
+
+
+def obligations(cycle, *, done, as_of, first, last, meters=None) -> tuple[Obligation, ...]:
+    """Every due date from `first` to `last`, answered or not, in order."""
+    found = [
+        *answered(cycle, done=done, as_of=as_of, last=last, meters=meters),
+        *unanswered(cycle, done=done, as_of=as_of, meters=meters),
+    ]
+    found.sort(key=lambda one: (one.due_on, one.window_from))
+    return tuple(one for one in found if first <= one.due_on <= last)
 
 
 def vehicles(*pairs: tuple[int, float]) -> Meters:
