@@ -249,9 +249,7 @@ def _out_of_band(
     ledger: Ledger, results: Sequence[SpeedResult], drifting: Drift, year: int | None
 ) -> Iterator[Decision]:
     """In the order in which the machines were first held against a band."""
-    is_worn = any(
-        one.efficiency is not None and one.efficiency.change.worn for one in drifting.results
-    )
+    is_worn = any(one.efficiency is not None and one.efficiency.worn for one in drifting.results)
     pace = ""
     for one in drifting.results:
         if one.series.kind == SPEED and isinstance(one.outlook, Crossing):
