@@ -9,7 +9,7 @@ from ledger.compute.workload import Piece, Shortfall, levelled, shortfall
 from ledger.model.ledger import Ledger
 from ledger.model.site import Person
 from ledger.upkeep.due.found import DueWork, Schedule, is_for_safety, minutes_of, minutes_of_walk
-from ledger.values import dataclass
+from ledger.values import dataclass, grouped
 
 LEAST_TO_MOVE = 10.0
 """Minutes; less is not worth a word."""
@@ -122,10 +122,10 @@ def _moves(ledger: Ledger, weeks: Sequence[Week]) -> Iterator[Move]:
     groups: list[list[DueWork]] = []
     pieces: list[Piece] = []
     for number, week in enumerate(weeks):
-        together: dict[str, list[DueWork]] = defaultdict(list)
-        for one in week.work:
-            # What is locked at one machine is done in one visit.
-            together[one.place.machine if one.task.lockout else one.task.ident].append(one)
+        # What is locked at one machine is done in one visit.
+        together = grouped(
+            week.work, lambda one: one.place.machine if one.task.lockout else one.task.ident
+        )
         for group in together.values():
             minutes = minutes_of_walk(ledger, group)
             may_be_in = [n for n, first in enumerate(mondays) if _would_do(ledger, group, first)]

@@ -27,6 +27,7 @@ from ledger.upkeep.due.found import DueWork, may_do, minutes_of, minutes_of_walk
 from ledger.upkeep.lockout.found import sheets, sheets_of_walk
 from ledger.upkeep.lockout.page import isolations
 from ledger.upkeep.parts.found import amount_in_part_unit, stock_lines
+from ledger.values import grouped
 
 _LOCK_FIRST = (
     "Lock out and prove each machine by its own sheet before a hand goes in; the maker's manual "
@@ -93,14 +94,11 @@ def day_page(ledger: Ledger, work: Sequence[DueWork], day: date) -> Page:
 
 
 def _plan(ledger: Ledger, work: Sequence[DueWork], day: date) -> Iterator[Block]:
-    by_machine: dict[str, list[DueWork]] = {}
-    for one in work:
-        by_machine.setdefault(one.place.machine, []).append(one)
     total = words.format_minutes(minutes_of_walk(ledger, work))
     yield Paragraph(f"{words.format_count(len(work), 'piece')} of work, about {total} with locks.")
     yield Caution([_LOCK_FIRST])
     yield Heading(2, "In walking order")
-    for machine, there in by_machine.items():
+    for machine, there in grouped(work, lambda one: one.place.machine).items():
         takes = words.format_minutes(minutes_of_walk(ledger, there))
         yield Heading(3, f"{ledger.machines[machine].name}, about {takes}")
         yield Checklist([_line(ledger, one, day) for one in there])

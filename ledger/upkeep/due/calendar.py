@@ -4,7 +4,6 @@ One event a task and day, known by an id that stays.
 """
 
 import uuid
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -19,7 +18,7 @@ from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.register.found import FollowUp, FollowUpState
 from ledger.upkeep.register.words import format_open_since
-from ledger.values import dataclass
+from ledger.values import dataclass, grouped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,11 +45,9 @@ def due_events(
     from one export to the next, and so do its second and its third.
     """
     found = [_follow_up(ledger, one, as_of) for one in follow_ups if one.is_open]
-    of_task: dict[str, dict[date, list[DueWork]]] = defaultdict(lambda: defaultdict(list))
-    for one in work:
-        if one.due.due_on is not None and one.due.state is not State.PAUSED:
-            of_task[one.task.ident][max(one.due.due_on, as_of)].append(one)
-    for task, days in of_task.items():
+    dated = [one for one in work if one.due.due_on and one.due.state is not State.PAUSED]
+    for task, of_task in grouped(dated, lambda one: one.task.ident).items():
+        days = grouped(of_task, lambda one: max(one.due.due_on or as_of, as_of))
         for number, (day, same) in enumerate(sorted(days.items()), start=1):
             found.append(
                 DueEvent(

@@ -31,6 +31,7 @@ from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
 from ledger.model.ledger import Ledger
 from ledger.upkeep.intime.found import DEFINITION, Frequency, Rounds, TaskGroup, TaskInTime
+from ledger.values import grouped
 
 LATEST_MONTHS = 4
 
@@ -180,13 +181,10 @@ def _not_done(counted: Sequence[TaskInTime]) -> Iterator[Block]:
 
 
 def _groups_table(counted: Sequence[TaskInTime]) -> Table:
-    groups: dict[tuple[TaskGroup, Frequency], list[TaskInTime]] = {
-        (group, frequency): [] for group in TaskGroup for frequency in Frequency
-    }
-    for one in counted:
-        groups[one.group, one.frequency].append(one)
+    often = list(Frequency)
+    ordered = sorted(counted, key=lambda one: (_RANK[one.group], often.index(one.frequency)))
     return Table.of(
-        [own for own in groups.values() if own],
+        grouped(ordered, lambda one: (one.group, one.frequency)).values(),
         (left("For"), lambda own: own[0].group.value.capitalize()),
         (left("Comes round"), lambda own: own[0].frequency.value),
         (right("Tasks"), lambda own: str(len(own))),
