@@ -14,7 +14,6 @@ from ledger.cli.command import (
     Held,
     OpenSite,
     fault_text,
-    load_with,
     open_site,
     print_faults,
     progress_bar,
@@ -244,8 +243,12 @@ def _plan(
 
 def _errors_on_site(site: OpenSite, plan: _Plan) -> "dict[str, list[Diagnostic]]":
     """What is wrong with the visits once the whole site is looked at together, by their paths."""
+    from ledger.files.tree import DiskTree, WithNewFiles
+    from ledger.site.pipeline import load
+
+    new = {file.path: file.text for _, file in plan.rows}
     with progress_bar() as show:
-        loaded = load_with(site.root, {file.path: file.text for _, file in plan.rows}, show)
+        loaded = load(WithNewFiles(tree=DiskTree(site.root), new=new), show)
     errors: dict[str, list[Diagnostic]] = {file.path: [] for _, file in plan.rows}
     for found in loaded.diagnostics:
         if found.is_error and found.position.path in errors:

@@ -55,7 +55,7 @@ def view(
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
         give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
-        return int(found.asks and getattr(parsed, "exit_code", False))
+        return int(found.asks and parsed.exit_code)
 
     return command(run, description, examples, *arguments, takes=takes)
 
