@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import arg
-from ledger.cli.command import Failure, failing_on
+from ledger.cli.command import Failure
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
@@ -180,18 +180,16 @@ def signature_of(
 
     Failure where the key is not one that the site has of them: it would prove nothing.
     """
-    from ledger.history.git import GitProblem
     from ledger.history.signing import sign
     from ledger.history.verification import Outcome, Verifier, detached_signature
 
     named = parsed.key or git_user(repository.top).key
     if not named or named.startswith(("key::", "ssh-")):
         return None
-    with failing_on(GitProblem):
-        armour = sign(payload, Path(named).expanduser(), namespace)
-        keys = {person.ident: person.signing_keys for person in site.people.values()}
-        signature = detached_signature(payload, armour, namespace)
-        found = Verifier(repository.git).verify(signature, keys)
+    armour = sign(payload, Path(named).expanduser(), namespace)
+    keys = {person.ident: person.signing_keys for person in site.people.values()}
+    signature = detached_signature(payload, armour, namespace)
+    found = Verifier(repository.git).verify(signature, keys)
     if found.outcome is not Outcome.VERIFIED or found.signer != by:
         raise Failure(
             f"{found.words}; put your key under signing_keys of `{by}` in site.yaml, and let that "
