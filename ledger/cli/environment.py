@@ -53,6 +53,14 @@ def this_installation() -> Installation:
     )
 
 
+def pin_of_tool() -> str:
+    """What the jobs of a site that is started now are to install."""
+    from ledger.filing.new_site import tool_pin
+
+    installed = this_installation()
+    return tool_pin(installed.direct_url, installed.version)
+
+
 def require(library: str, extra: str) -> None:
     """Failure, with the line that installs it, where a library of an extra is missing."""
     if importlib.util.find_spec(library) is None:
