@@ -27,10 +27,11 @@ from ledger.cli.conversation import someone_is_there
 from ledger.cli.into_git import committer
 from ledger.files.names import SCHEMAS, SITE_FILE, repository_above
 from ledger.files.save import create_folder, remove_leftovers, replace_file
+from ledger.filing import migrations
 from ledger.history.git import GitProblem, git_in
 from ledger.history.new_commit import commit_files
+from ledger.history.objects import GitTree
 from ledger.history.repository import Repository, open_repository, resolve
-from ledger.values import dataclass
 
 if TYPE_CHECKING:
     from ledger.cli.first_morning import Known
@@ -355,11 +356,10 @@ def _guard_the_line(root: Path) -> None:
 
 
 def _migrate(parsed: argparse.Namespace) -> int:
-    from ledger.filing.migrations import FORMAT, MIGRATIONS, format_of
-
+    present = migrations.FORMAT
     root = site_root(parsed.site)
-    nothing_to_move = f"nothing to move: the site is in format {FORMAT}, which this version reads"
-    stated = format_of((root / "site.yaml").read_text(encoding="utf-8", errors="replace"))
+    nothing_to_move = f"nothing to move: the site is in format {present}, which this version reads"
+    stated = migrations.format_of((root / SITE_FILE).read_text("utf-8", "replace"))
     if stated is None:
         raise FaultyFiles(f"site.yaml states no format; see `tunnelbook check {root}`")
     _require_steps_from(stated)
@@ -367,81 +367,65 @@ def _migrate(parsed: argparse.Namespace) -> int:
         repository = open_repository(root)
         head = resolve(repository, "HEAD")
     except GitProblem as problem:
-        if stated == FORMAT:
+        if stated == present:
             print(nothing_to_move)
             return 0
         raise Failure(f"a move is one commit, and git cannot be used here: {problem}") from problem
     try:
-        move = _move(repository, head)
-        if move.start == FORMAT:
+        start, changed = _move(repository, head)
+        if start == present:
             print(nothing_to_move)
             return 0
         if parsed.dry_run:
-            for path in sorted(move.after):
+            for path in sorted(changed):
                 say_written(parsed, path)
             return 0
         by = committer(root, parsed.clock)
-        _write(root, move)
-        steps = "".join(f"- {MIGRATIONS[number].words}\n" for number in range(move.start, FORMAT))
-        message = f"Move the site to format {FORMAT}\n\n{steps}"
-        made = commit_files(repository, head, move.after, message=message, by=by)
+        _write(root, changed)
+        taken = (migrations.MIGRATIONS[number] for number in range(start, present))
+        steps = "".join(f"- {step.words}\n" for step in taken)
+        message = f"Move the site to format {present}\n\n{steps}"
+        files = {path: after for path, (_, after) in changed.items()}
+        made = commit_files(repository, head, files, message=message, by=by)
     except GitProblem as problem:
         raise Failure(f"{problem} Nothing was committed.") from problem
     except OSError as error:
         raise Failure(f"{fault_text(error)}; nothing was committed, so run it again") from None
-    print(f"moved to format {FORMAT} in commit {made[:10]}, which changes nothing else:")
-    print(steps + "".join(f"  {path}\n" for path in sorted(move.after)), end="")
+    print(f"moved to format {present} in commit {made[:10]}, which changes nothing else:")
+    print(steps + "".join(f"  {path}\n" for path in sorted(changed)), end="")
     return 0
 
 
 def _require_steps_from(stated: int) -> None:
     """Failure where no step leads on from a format."""
-    from ledger.filing.migrations import FORMAT, can_be_moved, other_format
-
-    if stated != FORMAT and not can_be_moved(stated):
-        raise FaultyFiles(other_format(stated))
+    if stated != migrations.FORMAT and not migrations.can_be_moved(stated):
+        raise FaultyFiles(migrations.other_format(stated))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Move:
-    """The files of the head that a move changes, by path; `start` is the format of the head."""
-
-    start: int
-    before: Mapping[str, bytes]
-    after: Mapping[str, bytes]
-
-
-def _move(repository: Repository, head: str) -> _Move:
-    """What moving the head changes; nothing where it is in the present format already."""
-    from ledger.filing.migrations import format_of, is_moved_kind, moved
-    from ledger.history.objects import GitTree
-
+def _move(repository: Repository, head: str) -> tuple[int, dict[str, tuple[bytes, bytes]]]:
+    """The format of the head, and what moving it changes: each file as it is and as it becomes."""
     with GitTree(repository, head) as tree:
-        before = {path: tree.read(path) for path in filter(is_moved_kind, tree.paths())}
-    start = format_of(before.get(SITE_FILE, b"").decode("utf-8", "replace"))
+        paths = filter(migrations.is_moved_kind, tree.paths())
+        before = {path: tree.read(path) for path in paths}
+    start = migrations.format_of(before.get(SITE_FILE, b"").decode("utf-8", "replace"))
     if start is None:
         raise FaultyFiles("the head of the branch holds no usable site.yaml; commit the site first")
     _require_steps_from(start)
-    after = {path: moved(path, raw, start) for path, raw in before.items()}
-    changed = [path for path, raw in after.items() if raw != before[path]]
-    return _Move(
-        start=start,
-        before={path: before[path] for path in changed},
-        after={path: after[path] for path in changed},
-    )
+    files = {path: (raw, migrations.moved(path, raw, start)) for path, raw in before.items()}
+    return start, {path: (raw, after) for path, (raw, after) in files.items() if raw != after}
 
 
-def _write(root: Path, move: _Move) -> None:
+def _write(root: Path, changed: Mapping[str, tuple[bytes, bytes]]) -> None:
     """Write the files, site.yaml last: until it is written, the site is in its old format.
 
     Failure, with nothing written, where a file has changes that are not committed.
     """
     remove_leftovers(root)
-    for path, raw in move.after.items():
-        if (root / path).read_bytes() not in (raw, move.before[path]):
+    for path, before_and_after in changed.items():
+        if (root / path).read_bytes() not in before_and_after:
             raise Failure(f"`{root / path}` has changes that are not committed; commit them first")
-    for path in sorted(move.after, key=lambda path: (path == SITE_FILE, path)):
-        replace_file(root / path, move.after[path])
+    for path in sorted(changed, key=lambda path: (path == SITE_FILE, path)):
+        replace_file(root / path, changed[path][1])
 
 
 COMMANDS = {
