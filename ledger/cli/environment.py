@@ -5,7 +5,8 @@ import importlib.util
 import os
 import shlex
 import sys
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Sequence
+from datetime import UTC
 from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +18,7 @@ from ledger.values import dataclass, replace
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
     from ledger.model.site import Site
+    from ledger.site.roll_up import Order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,17 +85,35 @@ def install_line(library: str, installed: Installation) -> str:
     return f"{python} -m pip install {requirement}"
 
 
-def key_of_codes(parsed: argparse.Namespace, roots: Iterable[Path]) -> str:
-    """The key of the codes of people where they are asked for, made on the first time; else ""."""
-    from ledger.files.people_key import people_key
-    from ledger.site.roll_up import asks_for_codes
+def orders_of(parsed: argparse.Namespace, roots: Sequence[Path], out: Path) -> "list[Order]":
+    """What to renew of the exports of some sites in a folder, as the call asks.
 
-    if not parsed.without_people and not any(map(asks_for_codes, roots)):
-        return ""
-    try:
-        return people_key(make=not parsed.dry_run)
-    except ValueError as wrong:
-        raise Failure(str(wrong)) from wrong
+    The key of the codes of people is made on the first time that one is asked for.
+    """
+    from ledger.cli.kept import program_now
+    from ledger.files.people_key import people_key
+    from ledger.site.roll_up import Order, asks_for_codes, site_id
+
+    key = ""
+    if parsed.without_people or any(map(asks_for_codes, roots)):
+        try:
+            key = people_key(make=not parsed.dry_run)
+        except ValueError as wrong:
+            raise Failure(str(wrong)) from wrong
+    program = program_now()
+    return [
+        Order(
+            root=root,
+            ident=site_id(root, out),
+            out=out,
+            now=parsed.clock(UTC),
+            day=parsed.as_of,
+            without_people=parsed.without_people,
+            program=program,
+            people_key=key,
+        )
+        for root in roots
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

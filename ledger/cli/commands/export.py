@@ -3,7 +3,7 @@
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from datetime import UTC, date
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -17,6 +17,7 @@ from ledger.cli.command import (
     site_root,
     tell_site,
 )
+from ledger.cli.environment import orders_of, require
 
 if TYPE_CHECKING:
     from ledger.book.flat import FlatTable
@@ -63,8 +64,6 @@ def _export(parsed: argparse.Namespace) -> int:
     if form is None:
         raise Failure(f"say the form with --to: {', '.join(_FORMS)}")
     if form == "parquet":
-        from ledger.cli.environment import require
-
         require("pyarrow", "parquet")
     if parsed.roll_up or parsed.without_people:
         return _roll_up(parsed, form)
@@ -89,32 +88,14 @@ def _export(parsed: argparse.Namespace) -> int:
 
 def _roll_up(parsed: argparse.Namespace, form: str) -> int:
     """The tables of a site as `group` lays them beside those of others."""
-    from ledger.cli.environment import key_of_codes
-    from ledger.cli.kept import program_now
-    from ledger.site.roll_up import (
-        Order,
-        UnusableSiteError,
-        is_current,
-        site_id,
-        write_export,
-    )
+    from ledger.site.roll_up import UnusableSiteError, is_current, write_export
 
     if form != "parquet" or not parsed.roll_up:
         raise Failure("`--roll-up` goes with `--to parquet`, and `--without-people` with both")
     if parsed.at_commit is not None:
         raise Failure("`--roll-up` takes the files as they are; leave `--at-commit` out")
     root = site_root(parsed.site).resolve()
-    out = Path(parsed.out or _SITES).resolve()
-    order = Order(
-        root=root,
-        ident=site_id(root, out),
-        out=out,
-        now=parsed.clock(UTC),
-        day=parsed.as_of,
-        without_people=parsed.without_people,
-        program=program_now(),
-        people_key=key_of_codes(parsed, [root]),
-    )
+    (order,) = orders_of(parsed, [root], Path(parsed.out or _SITES).resolve())
     tell_site(parsed, root, parsed.as_of, None)
     if parsed.dry_run:
         print(f"{order.folder} {'is current' if is_current(order) else 'would be renewed'}")
