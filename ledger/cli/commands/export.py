@@ -7,6 +7,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from ledger.book.flat import FlatTable
+from ledger.book.flat_forms import render_csv, render_sqlite
+from ledger.book.flat_parquet import render_parquet
 from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
 from ledger.cli.command import (
     Failure,
@@ -18,9 +21,10 @@ from ledger.cli.command import (
     tell_site,
 )
 from ledger.cli.environment import orders_of, require
+from ledger.files.book_files import has_marker
+from ledger.files.save import remove_leftovers, replace_file, write_exported
 
 if TYPE_CHECKING:
-    from ledger.book.flat import FlatTable
     from ledger.model.ledger import Ledger
     from ledger.upkeep.register.found import RegisterLine
 
@@ -33,31 +37,22 @@ class _Form(NamedTuple):
 
     out: str
     begins: bytes = b""
-    file_of: "Callable[[FlatTable, argparse.Namespace], bytes] | None" = None
+    file_of: Callable[[FlatTable, argparse.Namespace], bytes] | None = None
 
 
-def _csv(table: "FlatTable", parsed: argparse.Namespace) -> bytes:
-    from ledger.book.flat_forms import render_csv
-
+def _csv(table: FlatTable, parsed: argparse.Namespace) -> bytes:
     return render_csv(table).encode("utf-8-sig" if parsed.bom else "utf-8")
-
-
-def _parquet(table: "FlatTable", _: argparse.Namespace) -> bytes:
-    from ledger.book.flat_parquet import render_parquet
-
-    return render_parquet(table)
 
 
 _FORMS = {
     "csv": _Form("export/csv", file_of=_csv),
     "ics": _Form("export/due.ics", b"BEGIN:VCALENDAR"),
     "sqlite": _Form("export/ledger.sqlite", b"SQLite format 3\0"),
-    "parquet": _Form("export/parquet", b"PAR1", _parquet),
+    "parquet": _Form("export/parquet", b"PAR1", lambda table, _: render_parquet(table)),
 }
 
 
 def _export(parsed: argparse.Namespace) -> int:
-    from ledger.files import save
     from ledger.site.tables import flat_tables
 
     form = parsed.to or (parsed.format if parsed.format in _FORMS else None)
@@ -80,7 +75,7 @@ def _export(parsed: argparse.Namespace) -> int:
         summary = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
     for path, content in files.items():
         if not parsed.dry_run:
-            save.write_exported(path, content, _FORMS[form].begins)
+            write_exported(path, content, _FORMS[form].begins)
         parsed.answer.written.append(str(path))
     print(f"would be written: {summary}" if parsed.dry_run else summary)
     return 0
@@ -113,12 +108,11 @@ _SITES = "export/sites"
 
 
 def _table_files(
-    tables: "Sequence[FlatTable]", form: str, out: Path, parsed: argparse.Namespace
+    tables: Sequence[FlatTable], form: str, out: Path, parsed: argparse.Namespace
 ) -> tuple[dict[Path, bytes], str]:
     """The files of some tables, and where their columns are explained."""
     file_of = _FORMS[form].file_of
     if file_of is None:
-        from ledger.book.flat_forms import render_sqlite
         from ledger.site.tables import VIEWS
 
         return {out: render_sqlite(tables, VIEWS)}, "the table `dictionary` explains them"
@@ -187,9 +181,6 @@ def _say_what_is_pending(ledger: "Ledger", line: "RegisterLine") -> None:
 
 
 def _write(parsed: argparse.Namespace, files: dict[Path, str]) -> None:
-    from ledger.files.book_files import has_marker
-    from ledger.files.save import remove_leftovers, replace_file
-
     for path in files:
         if path.exists() and not (
             path.is_file() and has_marker(path.read_text("utf-8", "replace"))
