@@ -26,7 +26,7 @@ from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
-from ledger.values import dataclass
+from ledger.values import dataclass, replace
 
 LEVEL = 0.90
 """Confidence level of the limits of a failure rate."""
@@ -57,10 +57,7 @@ def group_files(
             _parts(answers["parts"]),
         ]
         as_of = format_as_of(max(row["as_of"] for row in answers["sites"]))
-        pages = [
-            Page(path=page.path, title=page.title, blocks=page.blocks, as_of=as_of)
-            for page in pages
-        ]
+        pages = [replace(page, as_of=as_of) for page in pages]
     files = pages_as_files(pages)
     if html:
         files |= render_site(pages, {}, site_name=name)
@@ -81,14 +78,8 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
             ),
         ]
     sites = answers.get("sites", [])
-    blocks.append(Heading(2, "Sites"))
-    if not sites:
-        return Page(
-            path=addresses.FRONT_PAGE,
-            title=f"{name}: the group",
-            blocks=[*blocks, Paragraph("No site has an export yet.")],
-        )
     blocks += [
+        Heading(2, "Sites"),
         table_of(
             sites,
             (left("Site"), lambda row: row["site"]),
@@ -111,6 +102,8 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
             ]
         ),
     ]
+    if not sites:
+        blocks[-2:] = [Paragraph("No site has an export yet.")]
     return Page(path=addresses.FRONT_PAGE, title=f"{name}: the group", blocks=blocks)
 
 
