@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from ledger.book.flat import FlatTable
-from ledger.book.flat_forms import render_csv, render_sqlite
-from ledger.book.flat_parquet import render_parquet
+from ledger.book.flat_forms import render_csv, render_parquet, render_sqlite
 from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
 from ledger.cli.command import (
     Failure,
