@@ -8,34 +8,11 @@ import re
 from collections.abc import Iterator, Sequence
 from urllib.parse import quote
 
-from ledger.book.blocks import (
-    CAUTION_WORDS,
-    Align,
-    Block,
-    Bullets,
-    Caution,
-    Checklist,
-    Code,
-    Heading,
-    Lines,
-    Link,
-    Page,
-    Paragraph,
-    Picture,
-    Prose,
-    SmallPlots,
-    Span,
-    Spans,
-    Strong,
-    Table,
-    Text,
-    Walk,
-    lines_of,
-)
+from ledger.book import blocks
 from ledger.book.escape import markdown_text, terminal_text
 from ledger.files.book_files import marker_of
 
-_LISTS = Bullets | Checklist | Walk
+_LISTS = blocks.Bullets | blocks.Checklist | blocks.Walk
 
 _NUMBERED = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
 
@@ -44,16 +21,16 @@ _NUMBERED = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
 _OPENS_BLOCK = re.compile(r"[-+*](?=\s|$)|#|>|=+\s*$|[-:|][-:| ]*$|~~~")
 
 
-def render(page: Page, *, version: str = "") -> str:
+def render(page: blocks.Page, *, version: str = "") -> str:
     """Markdown text, ending in a line feed. Links start from the page's own folder.
 
     `version`, where given, is the program's, for the marker to name.
     """
-    blocks = [f"<!-- {marker_of(version)} -->", f"# {_words(page.title)}"]
+    lines = [f"<!-- {marker_of(version)} -->", f"# {_words(page.title)}"]
     if page.as_of:
-        blocks.append(guarded_line(_words(page.as_of)))
+        lines.append(guarded_line(_words(page.as_of)))
     under_level = 1
-    previous: Block | None = None
+    previous: blocks.Block | None = None
     marker = "-"
     for block in page.blocks:
         if isinstance(block, _LISTS):
@@ -63,80 +40,83 @@ def render(page: Page, *, version: str = "") -> str:
         written = _block(block, page.path, under_level, marker)
         if not written:
             continue
-        blocks.append(written)
+        lines.append(written)
         previous = block
-        if isinstance(block, Heading):
+        if isinstance(block, blocks.Heading):
             under_level = block.level
-    return "\n\n".join(blocks) + "\n"
+    return "\n\n".join(lines) + "\n"
 
 
-def _block(block: Block, path: str, under_level: int, marker: str) -> str:
+def _block(block: blocks.Block, path: str, under_level: int, marker: str) -> str:
     match block:
-        case Heading(level=level, text=text):
+        case blocks.Heading(level=level, text=text):
             return f"{'#' * level} {_words(text)}"
-        case Paragraph(spans=spans):
+        case blocks.Paragraph(spans=spans):
             return guarded_line(_inline(spans, path))
-        case Bullets(items=items):
+        case blocks.Bullets(items=items):
             return "\n".join(f"{marker} {guarded_line(_inline(item, path))}" for item in items)
-        case Checklist(items=items):
+        case blocks.Checklist(items=items):
             return "\n".join(f"{marker} [ ] {_item(item, path)}" for item in items)
-        case Walk():
+        case blocks.Walk():
             return "\n".join(_walk(block, path, marker))
-        case Caution(lines=lines):
+        case blocks.Caution(lines=lines):
             first, *others = [_inline(line, path) for line in lines] or [""]
-            shown = [f"**{CAUTION_WORDS}** {first}".rstrip(), *map(guarded_line, others)]
+            shown = [f"**{blocks.CAUTION_WORDS}** {first}".rstrip(), *map(guarded_line, others)]
             return "\n>\n".join(f"> {line}" for line in shown)
-        case Prose(commonmark=text):
+        case blocks.Prose(commonmark=text):
             # Few pages have any, and the parser takes long to import.
             from ledger.book.prose import embedded  # noqa: PLC0415
 
             return embedded(text, under_level)
-        case Table():
+        case blocks.Table():
             return _table(block, path)
-        case Picture():
+        case blocks.Picture():
             return _picture(block, path)
-        case SmallPlots(year=year, rows=plots):
+        case blocks.SmallPlots(year=year, rows=plots):
             cells = [
-                (" · ".join(_cell(line, path) for line in lines_of(label)), _picture(picture, path))
+                (
+                    " · ".join(_cell(line, path) for line in blocks.lines_of(label)),
+                    _picture(picture, path),
+                )
                 for label, picture in plots
             ]
             table = [("", str(year)), ("---", "---"), *cells]
             return "\n".join(f"| {words} | {drawn} |" for words, drawn in table)
 
 
-def _picture(picture: Picture, path: str) -> str:
+def _picture(picture: blocks.Picture, path: str) -> str:
     words = _words(picture.plot.summary or picture.plot.title)
     return f"![{words}]({relative_address(picture.path, path)})"
 
 
-def _item(item: Spans | Lines, path: str, indent: str = "  ") -> str:
-    shown = [_inline(line, path) for line in lines_of(item)]
+def _item(item: blocks.Spans | blocks.Lines, path: str, indent: str = "  ") -> str:
+    shown = [_inline(line, path) for line in blocks.lines_of(item)]
     first, *others = [line for line in shown if line] or ["–"]
     return f"\\\n{indent}".join([first, *map(guarded_line, others)])
 
 
-def _walk(walk: Walk, path: str, marker: str) -> Iterator[str]:
+def _walk(walk: blocks.Walk, path: str, marker: str) -> Iterator[str]:
     if walk.claim:
         yield f"{marker} [ ] {_item(walk.claim, path)}"
     yield from (f"  {marker} [ ] {_item(item, path, '    ')}" for item in walk.exceptions)
     yield from (f"{marker} [ ] {_item(item, path)}" for item in walk.alone)
     for station in walk.stations:
-        yield f"{marker} {_inline((Strong(station.number), ' ', station.name), path)}"
+        yield f"{marker} {_inline((blocks.Strong(station.number), ' ', station.name), path)}"
         yield from (f"  {marker} [ ] {_item(item, path, '    ')}" for item in station.items)
 
 
-def _table(table: Table, path: str) -> str:
+def _table(table: blocks.Table, path: str) -> str:
     if not table.columns:
         return ""
     rows = [
         [_words(column.title) for column in table.columns],
-        ["---:" if column.align is Align.RIGHT else "---" for column in table.columns],
+        ["---:" if column.align is blocks.Align.RIGHT else "---" for column in table.columns],
         *([_cell(cell, path) for cell in row] for row in table.rows),
     ]
     return "\n".join(f"| {' | '.join(row)} |" for row in rows)
 
 
-def _cell(spans: Spans, path: str) -> str:
+def _cell(spans: blocks.Spans, path: str) -> str:
     """A bar ends a cell even inside a code span (GFM 4.10), so any bar still bare is escaped.
 
     Hosts differ on a backslash before a bar inside a code span; such code is shown as words.
@@ -145,7 +125,7 @@ def _cell(spans: Spans, path: str) -> str:
         return _inline(spans, path)
     one_by_one = spans if isinstance(spans, tuple) else (spans,)
     shown = tuple(
-        Text(span.text) if isinstance(span, Code) and "\\|" in span.text else span
+        blocks.Text(span.text) if isinstance(span, blocks.Code) and "\\|" in span.text else span
         for span in one_by_one
     )
     return re.sub(r"(?<!\\)((?:\\\\)*)\|", r"\1\\|", _inline(shown, path))
@@ -156,20 +136,20 @@ def _words(text: str) -> str:
     return re.sub(r"(?<!\\)(#+)$", r"\\\1", markdown_text(text.strip()))
 
 
-def _inline(spans: Spans, path: str) -> str:
+def _inline(spans: blocks.Spans, path: str) -> str:
     if isinstance(spans, str):
         return markdown_text(spans).strip()
     written = ""
     for span in merged(spans):
         match span:
-            case Text(text=text):
+            case blocks.Text(text=text):
                 written = _joined(written, markdown_text(text))
-            case Code(text=text):
+            case blocks.Code(text=text):
                 words = code_span(text) if text.strip("` ") else markdown_text(text)
                 written = _joined(written, words)
-            case Strong(text=text):
+            case blocks.Strong(text=text):
                 written = _joined(written, _strong(text))
-            case Link(text=text, to=to):
+            case blocks.Link(text=text, to=to):
                 words = markdown_text(text.strip() or to)
                 written = _joined(written, f"[{words}]({relative_address(to, path)})")
     return written.strip()
@@ -184,12 +164,12 @@ def _strong(text: str) -> str:
     return f"{text[:start]}**{markdown_text(words)}**{text[start + len(words) :]}"
 
 
-def merged(spans: Spans) -> Sequence[Span]:
+def merged(spans: blocks.Spans) -> Sequence[blocks.Span]:
     """The spans on one line, neighbours of one kind made one where markup could not part them."""
-    found: list[Span] = []
+    found: list[blocks.Span] = []
     for span in spans if isinstance(spans, tuple) else (spans,):
-        one = Text(span) if isinstance(span, str) else span
-        if isinstance(one, Link):
+        one = blocks.Text(span) if isinstance(span, str) else span
+        if isinstance(one, blocks.Link):
             found.append(one)
             continue
         text = terminal_text(one.text)

@@ -6,7 +6,6 @@ from datetime import date, timedelta
 from ledger.book import words
 from ledger.book.blocks import Block, Bullets, Heading, Paragraph, Spans, Strong
 from ledger.book.entry_words import format_entry
-from ledger.book.marks import marked
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Outcome, Visit
 from ledger.upkeep.due.found import DueWork
@@ -64,21 +63,23 @@ def _left(
     for finding in open_findings(ledger, as_of):
         if finding.entry.ref in refs:
             state = f"Finding, {finding.entry.urgency.value}"
-            yield _line(ledger, marked("finding", state), finding.entry, finding.entry.finding)
+            yield _line(
+                ledger, words.marked("finding", state), finding.entry, finding.entry.finding
+            )
     for tied in ledger.tied_back(as_of).values():
         if tied.entry.ref in refs:
-            yield _line(ledger, marked("tied back", "Tied back"), tied.entry, tied.why)
+            yield _line(ledger, words.marked("tied back", "Tied back"), tied.entry, tied.why)
     put_off = {one.put_off.ref: one.put_off for one in work if one.put_off is not None}
     for ref, entry in sorted(put_off.items()):
         if ref in refs and entry.outcome is Outcome.NOT_DONE:
             text = f"{ledger.tasks[entry.task].title}: {entry.reason}"
-            yield _line(ledger, marked("not done", "Not done"), entry, text)
+            yield _line(ledger, words.marked("not done", "Not done"), entry, text)
     for visit in reversed(own):
         for entry in visit.entries:
             seen = entry.setting
             if seen is not None and seen.found is not None and seen.left not in {None, seen.found}:
                 text = format_entry(ledger, entry)
-                yield _line(ledger, marked("set otherwise", "Set otherwise"), entry, text)
+                yield _line(ledger, words.marked("set otherwise", "Set otherwise"), entry, text)
 
 
 def _line(ledger: Ledger, state: str, entry: Entry, text: str) -> Spans:

@@ -7,7 +7,7 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 from ledger.book import terminal
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Bullets, Heading, Link
-from ledger.book.marks import marked
+from ledger.book.words import marked
 from ledger.site.decisions import MOST
 from ledger.site.pages import MOVED, Book
 

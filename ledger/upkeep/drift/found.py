@@ -9,7 +9,7 @@ begun changes no speed yet.
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from itertools import compress, groupby
+from itertools import groupby
 
 from ledger.compute import drift as charts
 from ledger.compute import ratio
@@ -27,6 +27,7 @@ from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.common import (
     Days,
     Deviation,
+    Parted,
     days_in_common,
     deviations,
     less_common,
@@ -89,6 +90,14 @@ class ChartedStretch:
     points: tuple[ChartPoint, ...]
     signals: tuple[DriftSignal, ...]
 
+    @property
+    def readings(self) -> tuple[SeriesReading, ...]:
+        return (*self.baseline_readings, *self.watched)
+
+    @property
+    def last_point(self) -> ChartPoint | None:
+        return self.points[-1] if self.points else None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmPrice:
@@ -109,8 +118,8 @@ def charted_stretches(series: Series, price: AlarmPrice) -> tuple[ChartedStretch
     """The control charts of a series, oldest first; the last is the one in force."""
     per_year = readings_per_year([reading.timed for reading in series.readings])
     return tuple(
-        _charted(since, first, rest, price.chance, per_year, is_read_off=series.kind.is_read_off)
-        for since, first, rest in parted(series)
+        _charted(stretch, price.chance, per_year, is_read_off=series.kind.is_read_off)
+        for stretch in parted(series)
     )
 
 
@@ -124,28 +133,18 @@ def readings_per_year(readings: Sequence[TimedReading]) -> int:
     return min(_USUAL_PACES, key=lambda usual: abs(math.log(usual / pace)))
 
 
-def _charted(
-    since: Rebase | None,
-    first: tuple[SeriesReading, ...],
-    rest: tuple[SeriesReading, ...],
-    chance: float,
-    per_year: int,
-    *,
-    is_read_off: bool,
-) -> ChartedStretch:
+def _charted(stretch: Parted, chance: float, per_year: int, *, is_read_off: bool) -> ChartedStretch:
+    since, first, rest = stretch
     lasting = quantities.lasting_errors(first)
+    charted = [one.charted(lasting, is_read_off=is_read_off) for one in (*first, *rest)]
     baseline = charts.drift_baseline(
-        [reading.charted(lasting, is_read_off=is_read_off) for reading in first],
-        stated_weight=0 if is_read_off else charts.STATED_WEIGHT,
+        charted[: len(first)], stated_weight=0 if is_read_off else charts.STATED_WEIGHT
     )
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
     if isinstance(baseline, DriftBaseline):
         points = charts.chart_points(
-            baseline,
-            [reading.charted(lasting, is_read_off=is_read_off) for reading in rest],
-            chance=chance,
-            readings_per_year=per_year,
+            baseline, charted[len(first) :], chance=chance, readings_per_year=per_year
         )
         signals = _signals(charts.drift_signals(points), rest)
         # As read again: what is common to the day moves the limits and not the reading.
@@ -171,7 +170,7 @@ def _signals(raised: Sequence[Signal], watched: Sequence[SeriesReading]) -> tupl
     rows = [[signal for _, signal in group] for _, group in neighbours]
     found = [(row, [watched[signal.index] for signal in row]) for row in rows]
     found.extend(
-        ([signal], [*_evidence(signal, watched)])
+        ([signal], [*watched[: signal.index + 1][-_EWMA_EVIDENCE:]])
         for signal in raised
         if signal.rule is not Rule.BEYOND_LIMIT
     )
@@ -194,10 +193,6 @@ def _format_row(row: Sequence[Signal]) -> str:
         return row[0].text
     side = "above" if "above" in row[0].text else "below"
     return f"{len(row)} readings in a row {side} their normal range"
-
-
-def _evidence(signal: Signal, watched: Sequence[SeriesReading]) -> Sequence[SeriesReading]:
-    return watched[max(0, signal.index + 1 - _EWMA_EVIDENCE) : signal.index + 1]
 
 
 # As few as tell the level now from the level then, as many as still mean now.
@@ -449,10 +444,8 @@ def every_series(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Series]
 
 
 def _by_length(every: Sequence[Series]) -> tuple[tuple[Series, ...], tuple[Series, ...]]:
-    is_long = [len(series.readings) >= quantities.MIN_READINGS for series in every]
-    return tuple(compress(every, is_long)), tuple(
-        series for series, long in zip(every, is_long, strict=True) if not long
-    )
+    long = tuple(one for one in every if len(one.readings) >= quantities.MIN_READINGS)
+    return long, tuple(one for one in every if len(one.readings) < quantities.MIN_READINGS)
 
 
 def _common_signals(of_days: Sequence[TimedReading], price: AlarmPrice) -> tuple[CommonSignal, ...]:
@@ -515,10 +508,7 @@ def limit_reached(result: DriftResult) -> tuple[float, date] | None:
     What is beyond its limit already counts as reached on the day of its last reading.
     """
     match result.outlook:
-        case (
-            Crossing(limit=limit, on=date() as on)
-            | StripForecast(limit_mm=limit, reached_on=date() as on)
-        ):
+        case Crossing(limit=limit, on=date() as on) | StripForecast(limit=limit, on=date() as on):
             return limit, on
         case BeyondAlready(limit=limit):
             return limit, result.trend_readings[-1].entry.day
