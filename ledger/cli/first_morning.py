@@ -68,7 +68,6 @@ class SheetAsker:
 
     def __init__(self, document: Document) -> None:
         self._document = document
-        self._texts = dict(_texts(document.value))
         self._asked = set[Key]()
 
     def tell(self, text: str) -> None:
@@ -77,14 +76,15 @@ class SheetAsker:
     def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
         del question
         self._asked.add(key)
-        text = self._texts.get(key, "")
+        answer = {key[0]: self._document.value.get(key[0], "")}
+        text = dict(_texts(answer)).get(key, "")
         try:
             return parse(text or default)
         except (ValueError, Note) as wrong:
             raise self._failure(key, text, str(wrong)) from None
 
     def require_all_used(self) -> None:
-        for key in self._texts.keys() - self._asked:
+        for key in dict(_texts(self._document.value)).keys() - self._asked:
             raise self._failure(key, "-", "no question asks for this")
 
     def _failure(self, key: Key, text: str, message: str) -> Failure:
@@ -368,7 +368,7 @@ def read_sheet(sheet: Path, *, is_whole: bool = True) -> Document:
     return document
 
 
-def _texts(value: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
+def _texts(value: Mapping[Any, Any]) -> Iterator[tuple[Key, str]]:
     for key, answer in value.items():
         if isinstance(answer, str | int | float):
             yield (key,), str(answer)
