@@ -12,8 +12,8 @@ from datetime import date
 from pathlib import Path
 
 from ledger.files.names import SCHEMAS, SITE_FILE
-from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
+from ledger.files.schemas import schema_folder
 from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
 from ledger.filing.tool_pin import TOOL_PIN, ToolPin, pin_file
 

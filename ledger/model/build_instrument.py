@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from ledger.model.instruments import Instrument, InstrumentCheck
 from ledger.model.quantities import filled, optional_day
+from ledger.model.site import Instrument, InstrumentCheck
 
 
 def build_instrument(ident: str, keys: Mapping[str, Any]) -> Instrument:

@@ -5,7 +5,6 @@ from datetime import date
 from typing import Any
 
 from ledger.compute.numbers import convert
-from ledger.model.energy import Energy
 from ledger.model.machines import (
     Absence,
     Bearing,
@@ -15,6 +14,7 @@ from ledger.model.machines import (
     ClothRating,
     Drive,
     ElectricDrive,
+    Energy,
     HydraulicDrive,
     InjectorRating,
     Machine,

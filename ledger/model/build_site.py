@@ -5,7 +5,7 @@ from datetime import date, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from ledger.model.energy import Isolation
+from ledger.model.machines import Isolation
 from ledger.model.quantities import filled, optional_day
 from ledger.model.site import (
     Closure,

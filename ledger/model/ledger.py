@@ -9,14 +9,12 @@ from itertools import chain
 from operator import attrgetter
 from typing import Any
 
-from ledger.model.instruments import Instrument
 from ledger.model.machines import Machine, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change, DriveSetpoints
-from ledger.model.site import Part, Site
+from ledger.model.site import Instrument, Part, Site
 from ledger.model.tasks import Task
-from ledger.model.tie_backs import TieBack, tie_backs_of
-from ledger.model.visits import Entry, EntryContent, Visit
+from ledger.model.visits import Entry, EntryContent, TieBack, Visit, tie_backs_of
 from ledger.values import dataclass, field, fields, replace
 
 ALL_YEARS = ""

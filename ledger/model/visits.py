@@ -1,13 +1,15 @@
-"""What was filed: visits, entries and the raw numbers of readings."""
+"""What was filed: visits, entries, the raw numbers of readings, and machines tied back."""
 
-from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from operator import attrgetter
 from typing import Any, TypeAlias, TypeVar, cast
 
+from ledger.model.machines import Absence
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
+from ledger.model.site import Site
 from ledger.model.tasks import When
 from ledger.values import dataclass, field
 
@@ -333,3 +335,53 @@ class Visit:
     note: str = ""
     digest: str = ""
     entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TieBack:
+    """One machine, out of action from `since` until the visit of `closed_by`; open where None.
+
+    `ref` is what closes it: the entry as first filed. `first_day` is that of `since` at the site.
+    """
+
+    entry: Entry
+    ref: EntryRef
+    machine: str
+    since: datetime
+    first_day: date
+    closed_by: Entry | None
+
+    @property
+    def why(self) -> str:
+        return self.entry.tied_back
+
+    def is_open(self, as_of: date) -> bool:
+        """Whether the machine is out of action at the end of the day."""
+        return self.first_day <= as_of and (self.closed_by is None or self.closed_by.day > as_of)
+
+    @property
+    def away(self) -> Absence:
+        """The days on which the machine was out of action to the end."""
+        last = None if self.closed_by is None else self.closed_by.day - timedelta(days=1)
+        return Absence(first=self.first_day, last=last)
+
+
+def tie_backs_of(
+    tied: Iterable[tuple[EntryRef, Entry]], closed_by: Mapping[EntryRef, Entry], site: Site
+) -> tuple[TieBack, ...]:
+    """By time. `tied` are standing entries, each with the reference of what was filed first."""
+    found = []
+    for ref, entry in tied:
+        if entry.tied_back and entry.places:
+            since = entry.content.since or entry.when
+            found.append(
+                TieBack(
+                    entry=entry,
+                    ref=ref,
+                    machine=entry.places[0].machine,
+                    since=since,
+                    first_day=since.astimezone(site.zone).date(),
+                    closed_by=closed_by.get(ref),
+                )
+            )
+    return tuple(sorted(found, key=lambda one: (one.since, one.ref)))

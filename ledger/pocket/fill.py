@@ -7,12 +7,11 @@ from itertools import groupby
 from ledger.book import words
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import State
-from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import Pace
-from ledger.model.site import Site, Units
-from ledger.model.tie_backs import TieBack
+from ledger.model.site import Instrument, Site, Units
+from ledger.model.visits import TieBack
 from ledger.pocket import payload
 from ledger.upkeep.due.found import (
     DueWork,

@@ -16,8 +16,7 @@ from ledger.model.build_visit import content_of, local_instant
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
-from ledger.model.tie_backs import TieBack, tie_backs_of
-from ledger.model.visits import Entry, Visit, VisitHead
+from ledger.model.visits import Entry, TieBack, Visit, VisitHead, tie_backs_of
 from ledger.site.kept_ledger import KeptLedger, kept_ledger, typed
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import FollowUp, follow_ups

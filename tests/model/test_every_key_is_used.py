@@ -216,7 +216,7 @@ def test_a_key_that_nobody_reads_is_found():
 
 
 MODEL = Path(machines.__file__).parent
-MODULES = ("energy", "machines", "readings", "setpoints", "site", "tasks", "visits")
+MODULES = ("machines", "readings", "setpoints", "site", "tasks", "visits")
 BRUSH = {
     "name": "Top brush",
     "kind": "top-brush",

@@ -2,7 +2,7 @@
 
 from ledger.book import words
 from ledger.model.ledger import Ledger
-from ledger.model.tie_backs import TieBack
+from ledger.model.visits import TieBack
 from ledger.upkeep.due.found import before_it_runs_again
 
 

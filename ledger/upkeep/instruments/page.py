@@ -6,8 +6,8 @@ from ledger.book import words
 from ledger.book.addresses import INSTRUMENTS_PAGE
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, left, right
 from ledger.book.columns import table_of
-from ledger.model.instruments import Instrument, InstrumentCheck
 from ledger.model.ledger import Ledger
+from ledger.model.site import Instrument, InstrumentCheck
 from ledger.upkeep.instruments.found import InstrumentState, ReadWith, instrument_states
 
 

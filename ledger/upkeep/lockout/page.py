@@ -19,9 +19,8 @@ from ledger.book.blocks import (
     left,
 )
 from ledger.book.columns import table_of
-from ledger.model.energy import Isolation
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Isolation, Machine
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.lockout.found import (
     TUNNEL,
