@@ -145,7 +145,7 @@ class Ledger:
         for entry in entries:
             if entry.content.corrects is not None:
                 continue
-            if entry.head.visit not in visits or entry.ref not in self.corrections:
+            if entry.head.ident not in visits or entry.ref not in self.corrections:
                 held.append(entry)
             elif not (last := self.last_word(entry)).void:
                 head = replace(last.head, when=entry.when, day=entry.day)
@@ -189,7 +189,7 @@ class Ledger:
             entry
             for entry in (self.entries if visits else more)
             if not entry.content.is_bare_work
-            or (entry.head.visit in visits and entry.ref in linked)
+            or (entry.head.ident in visits and entry.ref in linked)
         )
 
     @cached_property
@@ -353,11 +353,11 @@ class Ledger:
 
     def _digests(self, machine: str) -> Mapping[str, int]:
         detailed, work = self._concerning.get(machine, ([], {}))
-        visits = {str(year): {one.head.visit for one in of} for year, of in work.items()}
+        visits = {str(year): {one.head.ident for one in of} for year, of in work.items()}
         visits[DETAILED] = set()
         chains = self.of_machine(machine).chains
         for entry in detailed:
-            linked = {entry.head.visit, *(ref.visit for ref in chains.get(entry.ref, ()))}
+            linked = {entry.head.ident, *(ref.visit for ref in chains.get(entry.ref, ()))}
             visits.setdefault(str(entry.day.year), set()).update(linked)
             visits[DETAILED].update(linked)
         visits[ALL_YEARS] = set().union(*visits.values())
@@ -539,7 +539,7 @@ def in_order(*entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return tuple(sorted(chain.from_iterable(entries), key=_ORDER))
 
 
-_ORDER = attrgetter("head.when", "head.visit", "number")
+_ORDER = attrgetter("head.when", "head.ident", "number")
 
 
 def known_on(ledger: Ledger, day: date) -> Ledger:

@@ -201,8 +201,8 @@ class Energy(Isolation):
 class Absence:
     """Days on which a machine is out of service, the last among them; without one it is gone."""
 
-    first: date
-    last: date | None = None
+    first: date = field(metadata={"key": "from"})
+    last: date | None = field(default=None, metadata={"key": "to"})
 
     def holds(self, day: date) -> bool:
         return self.first <= day and (self.last is None or day <= self.last)

@@ -46,7 +46,7 @@ class InstrumentCheck:
     its expanded uncertainty (k = 2) by the certificate; None where none was given.
     """
 
-    day: date
+    day: date = field(metadata={"key": "on"})
     due: date | None = None
     in_limits: bool = True
     certificate: str = ""
@@ -155,9 +155,9 @@ class Training:
     With `supervised_by` it counts only beside that person.
     """
 
-    qualification: str
-    first_day: date
-    last_day: date | None = None
+    qualification: str = field(metadata={"key": "for"})
+    first_day: date = field(metadata={"key": "from"})
+    last_day: date | None = field(default=None, metadata={"key": "until"})
     by: str = ""
     evidence: str = ""
     supervised_by: str = ""
@@ -185,8 +185,8 @@ class Person:
     hours_per_week: float | None = None
     company: str = ""
     training: tuple[Training, ...] = ()
-    first_day: date | None = None
-    last_day: date | None = None
+    first_day: date | None = field(default=None, metadata={"key": "from"})
+    last_day: date | None = field(default=None, metadata={"key": "until"})
     formerly: tuple[str, ...] = ()
 
     def is_here(self, day: date) -> bool:

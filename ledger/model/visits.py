@@ -46,7 +46,7 @@ STOP_CAUSES: Mapping[str, str] = {
 class PassCount:
     """Passes counted in a time."""
 
-    passes: int
+    passes: int = field(metadata={"key": "counted"})
     seconds: float
     start: WatchStart = WatchStart.RANDOM
     passes_per_turn: int = 1
@@ -64,7 +64,7 @@ class TimedTurns:
 class TappedPasses:
     """Times of single passes."""
 
-    times_s: tuple[float, ...]
+    times_s: tuple[float, ...] = field(metadata={"key": "taps_s"})
     passes_per_turn: int = 1
 
 
@@ -72,7 +72,7 @@ class TappedPasses:
 class Tachometer:
     """Shown speed with the instrument's stated accuracy, in r/min or in percent of reading."""
 
-    rpm: float
+    rpm: float = field(metadata={"key": "tachometer_rpm"})
     accuracy_rpm: float | None = None
     accuracy_percent: float | None = None
 
@@ -144,10 +144,10 @@ class Claim:
     `drawn` are places that were looked at by lot before, `seen` what was answered there.
     """
 
-    of_pass: When
+    of_pass: When = field(metadata={"key": "in_order"})
     tasks: tuple[str, ...]
-    asked: int
-    list_digits: str = ""
+    asked: int = field(metadata={"key": "of"})
+    list_digits: str = field(default="", metadata={"key": "list"})
     commit: str = ""
     drawn: tuple[Place, ...] = ()
     seen: tuple[str, ...] = ()
@@ -237,7 +237,7 @@ class VisitHead:
     worked at back into service.
     """
 
-    visit: str
+    ident: str
     when: datetime
     day: date
     by: str
@@ -247,22 +247,14 @@ class VisitHead:
 
 
 def _of_head(read: Callable[[VisitHead], _T]) -> _T:
-    """A property of an entry that it has of its visit."""
+    """A property of a visit or of one of its entries that its head holds."""
     (name,) = read.__code__.co_names
     return cast("_T", property(attrgetter(f"head.{name}")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One line of a visit, by its number; a step of a tuning session also by that of the step.
-
-    A site holds many entries of few contents and visits, so what they share is kept once.
-    """
-
+class _WithHead:
     head: VisitHead
-    number: int
-    step: int = 0
-    content: EntryContent
 
     when = _of_head(lambda head: head.when)
     day = _of_head(lambda head: head.day)
@@ -270,6 +262,19 @@ class Entry:
     helpers = _of_head(lambda head: head.helpers)
     filed_by = _of_head(lambda head: head.filed_by)
     returned_by = _of_head(lambda head: head.returned_by)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry(_WithHead):
+    """One line of a visit, by its number; a step of a tuning session also by that of the step.
+
+    A site holds many entries of few contents and visits, so what they share is kept once.
+    """
+
+    number: int
+    step: int = 0
+    content: EntryContent
+
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
@@ -301,7 +306,7 @@ class Entry:
 
     @property
     def ref(self) -> EntryRef:
-        return EntryRef(self.head.visit, self.number, self.step)
+        return EntryRef(self.head.ident, self.number, self.step)
 
     @property
     def place(self) -> Place | None:
@@ -318,23 +323,18 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Visit:
+class Visit(_WithHead):
     """`digest` stands for the path and the bytes of its file, in hexadecimal digits."""
 
-    ident: str
     path: str
-    when: datetime
-    day: date
-    by: str
-    helpers: tuple[str, ...] = ()
-    filed_by: str = ""
-    returned_by: str = ""
     permit: str = ""
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""
     digest: str = ""
     entries: tuple[Entry, ...]
+
+    ident = _of_head(lambda head: head.ident)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
