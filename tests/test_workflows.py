@@ -18,8 +18,7 @@ from tools import find_tool, missing
 
 from ledger.cli.main import command_parser, find_command
 from ledger.files.paths import FOLDERS
-from ledger.filing.new_site import every_site_files
-from ledger.filing.tool_pin import TOOL_PIN, pin_file, tool_pin
+from ledger.filing.new_site import TOOL_PIN, every_site_files, tool_pin
 
 ROOT = Path(__file__).parents[1]
 COMMENT = ".github/comment.yml"
@@ -432,7 +431,7 @@ def test_a_pull_request_is_checked_by_the_tool_of_the_base_branch_and_is_data_to
     ],
 )
 def test_a_pin_that_is_to_be_filled_in_stops_the_job_with_its_words(forge, tmp_path, script):
-    (forge / TOOL_PIN).write_text(pin_file(tool_pin(None, None)))
+    (forge / TOOL_PIN).write_text(tool_pin(None, None))
     git(forge, "commit", "--quiet", "-am", "Not filled in")
     head = git(forge, "rev-parse", "HEAD")
     told = {"BASE": head, "CI_COMMIT_SHA": head, "RUNNER_TEMP": str(tmp_path)}

@@ -11,12 +11,14 @@ Results as plain rows of names and values, for JSON and flat tables.
 """
 
 import re
-from collections.abc import Collection, Container, Iterator, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Sequence
 from enum import StrEnum
 from itertools import chain, count
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 from ledger.values import dataclass, fields, is_dataclass, replace
+
+_T = TypeVar("_T")
 
 
 class Mark(StrEnum):
@@ -276,6 +278,22 @@ class Table:
         wrong = [row for row in self.rows if len(row) != len(self.columns)]
         if wrong:
             raise ValueError(f"{len(self.columns)} columns, but a row of {len(wrong[0])}: {wrong}")
+
+    @classmethod
+    def of(
+        cls,
+        things: Iterable[_T],
+        *columns: tuple[Column, Callable[[_T], Spans]],
+        newest_first: bool = False,
+        names: tuple[str, str] | None = None,
+    ) -> "Table":
+        """One row a thing, in their order; each column with the words of a thing in it."""
+        return cls(
+            [column for column, _ in columns],
+            [tuple(cell(thing) for _, cell in columns) for thing in things],
+            newest_first=newest_first,
+            names=names,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,17 @@ from ledger.model.readings import (
 )
 from ledger.model.site import Site, Units
 from ledger.model.tasks import When
-from ledger.model.visits import Claim, Entry, Outcome
+from ledger.model.visits import (
+    Claim,
+    Entry,
+    Outcome,
+    PassCount,
+    SpeedReading,
+    Tachometer,
+    TappedPasses,
+    TimedTurns,
+    VideoTurns,
+)
 
 
 def format_entry(ledger: Ledger, entry: Entry) -> str:
@@ -137,6 +147,34 @@ def format_amount(amount: Amount, value: float | str, site: Site) -> str:
 
 def format_pressure(pressure_kpa: float, site: Site) -> str:
     return format_amount(PRESSURE_AMOUNT, pressure_kpa, site)
+
+
+def format_raw(reading: SpeedReading | None) -> str:
+    """The raw numbers of a reading in words: `43 passes in 30 s`; a dash without one."""
+    match reading:
+        case None:
+            return words.NONE
+        case PassCount():
+            start = ", started on a pass" if reading.start == "on-pass" else ""
+            return f"{reading.passes} passes in {reading.seconds:g} s{start}" + _marks(reading)
+        case TimedTurns():
+            return f"{reading.turns} turns in {reading.seconds:g} s"
+        case TappedPasses():
+            return f"{len(reading.times_s)} taps" + _marks(reading)
+        case Tachometer():
+            stated = ""
+            if reading.accuracy_percent is not None:
+                stated = f" (accuracy {reading.accuracy_percent:g} %)"
+            elif reading.accuracy_rpm is not None:
+                stated = f" (accuracy {reading.accuracy_rpm:g} r/min)"
+            return f"tachometer {reading.rpm:g} r/min{stated}"
+        case VideoTurns():
+            return f"{reading.turns} turns in {reading.frames} frames at {reading.fps:g}/s"
+
+
+def _marks(reading: PassCount | TappedPasses) -> str:
+    many = reading.passes_per_turn
+    return "" if many == 1 else f", {many} passes a turn"
 
 
 def _format_setting(entry: Entry, site: Site) -> list[str]:

@@ -8,6 +8,8 @@ fewer than show how a computer adds. A missing value is an empty cell; days and 
 8601, instants with their offset; yes and no are `true` and `false`.
 
 Flat tables as one SQLite database, the same bytes for the same tables and SQLite.
+
+A flat table as Parquet, through the optional pyarrow; meanings and units go with the columns.
 """
 
 import csv
@@ -15,7 +17,7 @@ import io
 import sqlite3
 from collections.abc import Mapping, Sequence
 from contextlib import closing
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 
 from ledger.book.flat import ColumnKind, FlatTable, Value
 
@@ -112,3 +114,34 @@ def _quoted(name: str) -> str:
 
 def _stored(value: Value) -> str | int | float | None:
     return value.isoformat() if isinstance(value, date | datetime) else value
+
+
+def render_parquet(table: FlatTable) -> bytes:
+    """The table as one file; instants in UTC. Raises ImportError without pyarrow."""
+    import pyarrow as pa  # type: ignore[import-untyped]  # noqa: PLC0415 - optional, and slow to load
+    import pyarrow.parquet as pq  # type: ignore[import-untyped]  # noqa: PLC0415
+
+    types = {
+        ColumnKind.TEXT: pa.string(),
+        ColumnKind.NUMBER: pa.float64(),
+        ColumnKind.WHOLE: pa.int64(),
+        ColumnKind.DAY: pa.date32(),
+        ColumnKind.INSTANT: pa.timestamp("s", tz="UTC"),
+        ColumnKind.YES_NO: pa.bool_(),
+    }
+    fields = [
+        pa.field(c.name, types[c.kind], metadata={"meaning": c.meaning, "unit": c.unit})
+        for c in table.columns
+    ]
+    rows = [[_in_utc(value) for value in row] for row in table.rows]
+    made = pa.Table.from_arrays(
+        [pa.array([row[n] for row in rows], field.type) for n, field in enumerate(fields)],
+        schema=pa.schema(fields, metadata={"meaning": table.meaning}),
+    )
+    content = io.BytesIO()
+    pq.write_table(made, content)
+    return content.getvalue()
+
+
+def _in_utc(value: Value) -> Value:
+    return value.astimezone(UTC) if isinstance(value, datetime) else value

@@ -10,35 +10,10 @@ from itertools import pairwise, repeat
 
 from markdown_it.token import Token
 
-from ledger.book.blocks import (
-    CAUTION_WORDS,
-    Align,
-    Block,
-    Bullets,
-    Caution,
-    Checklist,
-    Code,
-    Column,
-    Heading,
-    Lines,
-    Link,
-    Page,
-    Paragraph,
-    Picture,
-    Prose,
-    SmallPlots,
-    Span,
-    Spans,
-    Station,
-    Strong,
-    Table,
-    Text,
-    Walk,
-    lines_of,
-    next_anchor,
-)
+from ledger.book import blocks
 from ledger.book.escape import html_text
-from ledger.book.markdown import READER, merged, prose_tokens, relative_address
+from ledger.book.markdown import merged, relative_address
+from ledger.book.prose import READER, prose_tokens
 from ledger.book.terminal import plain
 
 _SHORT = 20
@@ -83,10 +58,10 @@ _KEPT_WHOLE = re.compile(
 )
 
 
-def body(page: Page, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
+def body(page: blocks.Page, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
     """HTML inside the `<main>` of a page. `picture_sizes`: width and height by a picture's path."""
-    blocks = [Heading(1, page.title), Paragraph(page.as_of), *page.blocks]
-    return "".join(_Body(page.path, picture_sizes).render(blocks))
+    every = [blocks.Heading(1, page.title), blocks.Paragraph(page.as_of), *page.blocks]
+    return "".join(_Body(page.path, picture_sizes).render(every))
 
 
 def html_address(address: str) -> str:
@@ -112,13 +87,13 @@ class _Body:
         self._level = 1
         self._tables = 0
 
-    def render(self, blocks: Sequence[Block]) -> Iterator[str]:
+    def render(self, every: Iterable[blocks.Block]) -> Iterator[str]:
         """Each block; of the parts below a heading that runs newest first one is not folded."""
         closes = ""
         runs_back = in_columns = False
         parts = 0
-        for block in blocks:
-            if not isinstance(block, Heading) or block.level > _PART_LEVEL:
+        for block in every:
+            if not isinstance(block, blocks.Heading) or block.level > _PART_LEVEL:
                 yield self._block(block)
                 continue
             if block.level < _PART_LEVEL or block.is_folded:
@@ -137,34 +112,34 @@ class _Body:
             yield self._titled(block, is_folded=False)
         yield closes
 
-    def _block(self, block: Block) -> str:
+    def _block(self, block: blocks.Block) -> str:
         match block:
-            case Heading():
+            case blocks.Heading():
                 return self._titled(block, is_folded=False)
-            case Paragraph(spans=spans):
+            case blocks.Paragraph(spans=spans):
                 words = self._inline(spans)
                 return f"<p>{words}</p>\n" if words else ""
-            case Bullets(items=items):
+            case blocks.Bullets(items=items):
                 return _list("<ul>", map(self._inline, items))
-            case Checklist(items=items):
+            case blocks.Checklist(items=items):
                 return _list('<ul class="ticks">', map(self._item, items))
-            case Walk():
+            case blocks.Walk():
                 return self._walk(block)
-            case Caution(lines=lines):
+            case blocks.Caution(lines=lines):
                 first, *others = map(self._inline, lines or [""])
-                shown = [f"<strong>{CAUTION_WORDS}</strong> {first}".rstrip(), *others]
+                shown = [f"<strong>{blocks.CAUTION_WORDS}</strong> {first}".rstrip(), *others]
                 words = "".join(f"<p>{line}</p>\n" for line in shown)
                 return f'<div class="caution" role="note">\n{words}</div>\n'
-            case Prose(commonmark=text):
+            case blocks.Prose(commonmark=text):
                 return self._prose(text)
-            case Table(columns=columns):
+            case blocks.Table(columns=columns):
                 return self._table(block) if columns else ""
-            case Picture():
+            case blocks.Picture():
                 return self._picture(block)
-            case SmallPlots():
+            case blocks.SmallPlots():
                 return self._small_plots(block)
 
-    def _titled(self, heading: Heading, *, is_folded: bool) -> str:
+    def _titled(self, heading: blocks.Heading, *, is_folded: bool) -> str:
         self._level = heading.level
         anchor = self._anchor(plain(heading.text))
         tag, words = f"h{heading.level}", self._inline(heading.text)
@@ -175,22 +150,22 @@ class _Body:
 
     def _anchor(self, heading: str) -> str:
         self._heading = heading
-        anchor = next_anchor(heading, self._anchors)
+        anchor = blocks.next_anchor(heading, self._anchors)
         self._anchors.add(anchor)
         return html_text(anchor)
 
-    def _inline(self, spans: Spans) -> str:
+    def _inline(self, spans: blocks.Spans) -> str:
         return "".join(map(self._span, merged(spans))).strip()
 
-    def _span(self, span: Span) -> str:
+    def _span(self, span: blocks.Span) -> str:
         match span:
-            case Text(text=text):
+            case blocks.Text(text=text):
                 return _unbroken(text)
-            case Code(text=text):
+            case blocks.Code(text=text):
                 return f"<code>{html_text(text)}</code>"
-            case Strong(text=text):
+            case blocks.Strong(text=text):
                 return f"<strong>{_unbroken(text)}</strong>"
-            case Link(text=text, to=to):
+            case blocks.Link(text=text, to=to):
                 # What lies beside the book lies one folder further from the HTML in it.
                 beside = f"../{to}" if to.startswith("../") else to
                 address = html_address(relative_address(beside, self._path))
@@ -198,15 +173,15 @@ class _Body:
                 words = _unbroken(plain(text.strip() or to))
                 return f'<a href="{html_text(address)}"{rel}>{words}</a>'
 
-    def _item(self, item: Spans | Lines) -> str:
-        return f"<label>{_BOX}<span>{self._lines(lines_of(item)) or '–'}</span></label>"
+    def _item(self, item: blocks.Spans | blocks.Lines) -> str:
+        return f"<label>{_BOX}<span>{self._lines(blocks.lines_of(item)) or '–'}</span></label>"
 
-    def _lines(self, lines: Sequence[Spans]) -> str:
+    def _lines(self, lines: Sequence[blocks.Spans]) -> str:
         """Lines beneath the first get a place of their own."""
         first, *beneath = map(self._inline, lines)
         return first + "".join(f'<span class="beneath">{line}</span>' for line in beneath if line)
 
-    def _walk(self, walk: Walk) -> str:
+    def _walk(self, walk: blocks.Walk) -> str:
         """Boxes with as few words as will do; folded the same in full, which is printed."""
         claim = f'<label class="claim">{_BOX}<span>{self._inline(walk.claim)}</span></label>\n'
         shown = [
@@ -215,20 +190,22 @@ class _Body:
             _list('<ul class="ticks">', map(self._brief, walk.alone)),
             _list('<ul class="walk">', map(self._station, walk.stations)),
         ]
-        rows = [self._lines(lines_of(item)) for item in (*walk.exceptions, *walk.alone)]
+        rows = [self._lines(blocks.lines_of(item)) for item in (*walk.exceptions, *walk.alone)]
         for station in walk.stations:
             items = "".join(
-                f'<span class="beneath">{self._lines(lines_of(item))}</span>'
+                f'<span class="beneath">{self._lines(blocks.lines_of(item))}</span>'
                 for item in station.items
             )
-            rows.append(f"{self._inline((Strong(station.number), ' ', station.name))}{items}")
+            rows.append(
+                f"{self._inline((blocks.Strong(station.number), ' ', station.name))}{items}"
+            )
         return (
             f'<div class="pass">\n{"".join(shown)}</div>\n<details class="in-full">\n'
             f"<summary>In full: places, points, minutes, last done</summary>\n"
             f"{_list('<ul>', rows)}{_FOLD_END}"
         )
 
-    def _but(self, item: Lines) -> str:
+    def _but(self, item: blocks.Lines) -> str:
         label = html_text(f"Not in order: {plain(item.first)}")
         return (
             f'<label><input type="checkbox" aria-label="{label}">'
@@ -236,10 +213,10 @@ class _Body:
             f"</label><span>{self._lines((item.first, item.brief))}</span>"
         )
 
-    def _brief(self, item: Lines) -> str:
+    def _brief(self, item: blocks.Lines) -> str:
         return f"<label>{_BOX}<span>{self._lines((item.first, item.brief))}</span></label>"
 
-    def _station(self, station: Station) -> str:
+    def _station(self, station: blocks.Station) -> str:
         label = html_text(f"{station.number} {plain(station.name)}: ")
         boxes = "".join(
             f'<label><input type="checkbox" aria-label="{label}{html_text(plain(item.first))}">'
@@ -251,21 +228,21 @@ class _Body:
             f'</span><span class="boxes">{boxes}</span>'
         )
 
-    def _small_plots(self, block: SmallPlots) -> str:
+    def _small_plots(self, block: blocks.SmallPlots) -> str:
         months = "".join(f"<i>{letter}</i>" for letter in "JFMAMJJASOND")
         axis = f'<li class="axis"><b>{block.year}</b><span aria-hidden="true">{months}</span></li>'
         rows = "".join(
-            f"<li><span>{self._lines(lines_of(text))}</span>{self._image(picture)}</li>\n"
+            f"<li><span>{self._lines(blocks.lines_of(text))}</span>{self._image(picture)}</li>\n"
             for text, picture in block.rows
         )
         return f'<ul class="plots">\n{axis}\n{rows}</ul>\n'
 
-    def _picture(self, picture: Picture) -> str:
+    def _picture(self, picture: blocks.Picture) -> str:
         """A phone shows the picture small; a tap on it shows the picture alone."""
         address = html_text(relative_address(picture.path, self._path))
         return f'<figure><a href="{address}">{self._image(picture)}</a></figure>\n'
 
-    def _image(self, picture: Picture) -> str:
+    def _image(self, picture: blocks.Picture) -> str:
         address = html_text(relative_address(picture.path, self._path))
         words = html_text(plain(picture.plot.summary or picture.plot.title).strip())
         size = self._sizes.get(picture.path)
@@ -281,7 +258,7 @@ class _Body:
             token.children = token.children and list(map(_adapted, token.children))
         return str(READER.renderer.render(tokens, READER.options, {}))
 
-    def _table(self, table: Table) -> str:
+    def _table(self, table: blocks.Table) -> str:
         self._tables += 1
         all_columns = list(zip((c.title for c in table.columns), *table.rows, strict=True))
         at = [n for n, column in enumerate(table.columns) if not (n and column.is_beneath)]
@@ -315,9 +292,9 @@ class _Body:
 
     def _column(
         self,
-        column: Column,
-        cells: Sequence[Spans],
-        beneath: Sequence[Sequence[Spans]],
+        column: blocks.Column,
+        cells: Sequence[blocks.Spans],
+        beneath: Sequence[Sequence[blocks.Spans]],
         texts: Sequence[str],
         *,
         as_cards: bool,
@@ -327,7 +304,7 @@ class _Body:
         Classes, since the policy of the page allows no style attributes.
         """
         is_long = max(map(len, texts)) > _SHORT
-        side = "number" if column.align is Align.RIGHT else "words" if is_long else ""
+        side = "number" if column.align is blocks.Align.RIGHT else "words" if is_long else ""
         small = zip(*beneath, strict=True) if beneath else repeat(())
         title, *words = (
             self._lines((cell, _in_one_line(lesser)))
@@ -341,7 +318,7 @@ class _Body:
             yield f"<td{classes}{head}>{cell}</td>\n"
 
 
-def _in_one_line(cells: Sequence[Spans]) -> Spans:
+def _in_one_line(cells: Sequence[blocks.Spans]) -> blocks.Spans:
     shown = [cell for cell in cells if plain(cell).strip() not in _NOTHING]
     spans = (cell if isinstance(cell, tuple) else (cell,) for cell in shown)
     return tuple(span for part in spans for span in (" · ", *part))[1:]

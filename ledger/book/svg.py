@@ -5,13 +5,18 @@ style stands in presentation attributes, so no content security policy of a page
 Letters are large, since a phone shows the picture at half its size.
 
 Where words go on a picture so that none lies on another.
+
+A small picture has no words, is a line or two high and may be stretched, to compare many at a
+glance: a whole year from left to right with a hair line a month; a band in the middle, or the
+range of the values where none is stated. Every value is a line of its own in two paths, so that
+one more reading changes two lines of the file.
 """
 
 import math
 from collections.abc import Sequence
+from datetime import date
 from itertools import chain
 
-from ledger.book import svg_small
 from ledger.book.blocks import Curve, Mark, Picture, Plot, Sample, Samples, Stroke, Zone
 from ledger.book.escape import xml_text
 from ledger.book.svg_scale import Scale, Tick, clipped_segments, ticks, x_range, y_range
@@ -123,7 +128,7 @@ _MANY = 80
 
 def draw(picture: Picture) -> str:
     """The file of a picture."""
-    return svg_small.render(picture.plot) if picture.is_small else render(picture.plot)
+    return _render_small(picture.plot) if picture.is_small else render(picture.plot)
 
 
 def render(plot: Plot) -> str:
@@ -136,9 +141,8 @@ def render(plot: Plot) -> str:
     y_low, y_high = y_range(plot)
     y_ticks, y_label = ticks(plot.y, y_low, y_high)
     left = _EDGE + max((text_width(tick.words) for tick in y_ticks), default=0.0) + 12
-    x_low, x_high = x_range(plot)
-    x = Scale(low=x_low, high=x_high, start=left, end=_WIDTH - _EDGE)
-    x_ticks, x_label = ticks(plot.x, x_low, x_high)
+    x = Scale(*x_range(plot), start=left, end=_WIDTH - _EDGE)
+    x_ticks, x_label = ticks(plot.x, x.low, x.high)
     labels, explained = event_labels(
         [(x.place(event.x), event.label) for event in sorted(plot.events, key=lambda e: e.x)],
         left,
@@ -149,11 +153,12 @@ def render(plot: Plot) -> str:
     y = Scale(low=y_low, high=y_high, start=top + _PLOT_HEIGHT, end=top)
     outside = sum(not y.holds(point.y) for samples in plot.samples for point in samples.points)
     bottom = top + _PLOT_HEIGHT + 2 * LINE_HEIGHT
+    shows_anything = plot.curves or any(samples.points for samples in plot.samples)
     key, height = _key(plot, explained, outside, bottom + LINE_HEIGHT)
     body = [
         _tag("rect", width=_WIDTH, height=height, fill="#ffffff"),
         *_zones(plot.zones, x, y),
-        *(_grid(x_ticks, y_ticks, x, y) if _shows_anything(plot) else _empty(x, y)),
+        *(_grid(x_ticks, y_ticks, x, y) if shows_anything else _empty(x, y)),
         _text(_EDGE, _EDGE + 12, y_label),
         _text((x.start + x.end) / 2, bottom - 2, x_label, anchor="middle"),
         *_events(labels, top, y.start),
@@ -163,17 +168,20 @@ def render(plot: Plot) -> str:
         ),
         *key,
     ]
-    head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_n(height)}" role="img"'
-        f' aria-label="{xml_text(plot.title)}" font-family="system-ui, sans-serif" font-size="18"'
-        f' fill="{_INK}" stroke-linecap="round" stroke-linejoin="round">'
-    )
     title = f"<title>{xml_text(plot.title)}</title>\n<desc>{xml_text(plot.summary)}</desc>"
-    return "\n".join((head, f"<!-- {MARKER} -->", title, *body, "</svg>")) + "\n"
+    style = (
+        f'font-family="system-ui, sans-serif" font-size="18" fill="{_INK}" stroke-linecap="round" '
+        'stroke-linejoin="round"'
+    )
+    return _file(plot, f"{_WIDTH} {_n(height)}", style, [title, *body])
 
 
-def _shows_anything(plot: Plot) -> bool:
-    return any(samples.points for samples in plot.samples) or bool(plot.curves)
+def _file(plot: Plot, size: str, style: str, lines: Sequence[str]) -> str:
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size}" role="img"'
+        f' aria-label="{xml_text(plot.title)}" {style}>'
+    )
+    return "\n".join((head, f"<!-- {MARKER} -->", *filter(None, lines), "</svg>")) + "\n"
 
 
 def _empty(x: Scale, y: Scale) -> list[str]:
@@ -284,7 +292,7 @@ def _samples(samples: Samples, colour: str, x: Scale, y: Scale) -> list[str]:
         else _beyond(x.place(point.x), y, point.y > y.high, colour)
         for point in samples.points
     ]
-    return [*filter(None, bars), *marks]
+    return [*bars, *marks]
 
 
 def _bar(point: Sample, colour: str, size: float, x: Scale, y: Scale) -> str:
@@ -393,3 +401,73 @@ def _n(value: float) -> str:
     """A place on the picture to a tenth, the same on every machine; no minus zero."""
     text = f"{value:.1f}".removesuffix(".0")
     return "0" if text == "-0" else text
+
+
+_SMALL_WIDTH, _SMALL_HEIGHT, _SMALL_EDGE = 360, 44, 4
+
+_QUIET, _HAIR, _FILL = "#454545", "#d9d9d9", "#f0f0f0"
+
+# How wide a dot is, and how its ends are; a ring is a dot with a lesser one on it. Paths of no
+# length with square ends are left out by some printers, so a dot has a little, aslant.
+_DOTS = {Mark.DISC: (4, "round"), Mark.RING: (7, "round")}
+
+_OTHER_DOT = (7, "square")
+
+_HOLE = 4.0
+
+_A_LITTLE = "l.01.005"
+
+
+def _render_small(plot: Plot) -> str:
+    """SVG text, ending in a line feed; what lies beyond the picture is drawn at its edge."""
+    x = Scale(*x_range(plot), start=0, end=_SMALL_WIDTH)
+    y = Scale(*y_range(plot), start=_SMALL_HEIGHT - _SMALL_EDGE, end=_SMALL_EDGE)
+    body = [_path(_HAIR, 1, _months(x))]
+    for zone in plot.zones:
+        if zone.x_from is None and zone.x_to is None:
+            top, bottom = (f"{_clipped(y, limit):.1f}" for limit in (zone.high, zone.low))
+            body.append(
+                f'<path d="M0 {top}H{_SMALL_WIDTH}V{bottom}H0Z" fill="{_FILL}" stroke="none"/>'
+            )
+            body.append(_path(_INK, 1.25, [f"M0 {top}H{_SMALL_WIDTH}M0 {bottom}H{_SMALL_WIDTH}"]))
+    for curve in plot.curves:
+        dash = "" if curve.stroke is Stroke.SOLID else ' stroke-dasharray="4 4"'
+        corners = (f"{_clipped(x, at):.1f} {_clipped(y, value):.1f}" for at, value in curve.corners)
+        body.append(_path(_INK, 1.25, ["M" + "L".join(corners)], dash))
+    shown = [(samples, [p for p in samples.points if x.holds(p.x)]) for samples in plot.samples]
+    bars = [_small_bar(point, x, y) for _, points in shown for point in points if point.half_width]
+    body.append(_path(_QUIET, 1, sorted(bars)))
+    for samples, points in shown:
+        dots = [f"M{x.place(p.x):.1f} {_clipped(y, p.y):.1f}{_A_LITTLE}" for p in points]
+        width, ends = _DOTS.get(samples.mark, _OTHER_DOT)
+        body.append(_path(_INK, width, dots, f' stroke-linecap="{ends}"'))
+        if samples.mark is Mark.RING:
+            body.append(_path("#ffffff", _HOLE, dots, ' stroke-linecap="round"'))
+    size = f"{_SMALL_WIDTH} {_SMALL_HEIGHT}"
+    return _file(plot, size, 'preserveAspectRatio="none" fill="none"', body)
+
+
+def _months(x: Scale) -> list[str]:
+    first = date.fromordinal(int(x.low))
+    starts = (date(first.year, month, 1).toordinal() for month in range(1, 13))
+    return [f"M{x.place(start):.1f} 0V{_SMALL_HEIGHT}" for start in starts if x.holds(start)]
+
+
+def _small_bar(point: Sample, x: Scale, y: Scale) -> str:
+    low, high = (_clipped(y, point.y + sign * point.half_width) for sign in (-1, 1))
+    return f"M{x.place(point.x):.1f} {high:.1f}V{low:.1f}"
+
+
+def _clipped(scale: Scale, value: float) -> float:
+    return scale.place(min(max(value, scale.low), scale.high))
+
+
+def _path(colour: str, width: float, pieces: list[str], more: str = "") -> str:
+    """Lines keep their width when the picture is stretched."""
+    if not pieces:
+        return ""
+    drawn = "\n".join(pieces)
+    return (
+        f'<path stroke="{colour}" stroke-width="{width:g}" vector-effect="non-scaling-stroke"'
+        f'{more} d="\n{drawn}\n"/>'
+    )

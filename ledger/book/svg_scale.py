@@ -32,7 +32,7 @@ class Tick:
     words: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Scale:
     """A straight map from `low`..`high` of the quantity to `start`..`end` of the picture."""
 

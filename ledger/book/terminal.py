@@ -5,28 +5,7 @@ import shutil
 import unicodedata
 from collections.abc import Iterator, Sequence
 
-from ledger.book.blocks import (
-    Align,
-    Block,
-    Bullets,
-    Caution,
-    Checklist,
-    Code,
-    Heading,
-    Lines,
-    Link,
-    Page,
-    Paragraph,
-    Picture,
-    Prose,
-    SmallPlots,
-    Spans,
-    Strong,
-    Table,
-    Text,
-    Walk,
-    lines_of,
-)
+from ledger.book import blocks
 from ledger.book.escape import defused, terminal_text
 
 _NARROWEST = 40
@@ -45,7 +24,7 @@ _FIRST_WIDE = "\u0300"
 """The first character, a combining accent, that does not take one column."""
 
 
-def render(page: Page, width: int | None = None) -> str:
+def render(page: blocks.Page, width: int | None = None) -> str:
     """The page within a width in columns, by default the terminal's; pictures are left out.
 
     A log that takes the page in finds no command in it, wherever its lines were broken.
@@ -61,11 +40,11 @@ def render(page: Page, width: int | None = None) -> str:
     return "\n".join(defused(line.rstrip()) for line in lines) + "\n"
 
 
-def plain(spans: Spans) -> str:
+def plain(spans: blocks.Spans) -> str:
     """The words of spans, with control characters made visible."""
     if isinstance(spans, str):
         return terminal_text(spans)
-    if isinstance(spans, Text | Strong | Code | Link):
+    if isinstance(spans, blocks.Text | blocks.Strong | blocks.Code | blocks.Link):
         return terminal_text(spans.text)
     return "".join(plain(span) for span in spans)
 
@@ -85,21 +64,21 @@ def _is_narrow(text: str) -> bool:
     return text.isascii() or max(text) < _FIRST_WIDE
 
 
-def _block(block: Block, columns: int) -> Iterator[str]:
+def _block(block: blocks.Block, columns: int) -> Iterator[str]:
     match block:
-        case Heading(level=level, text=text):
+        case blocks.Heading(level=level, text=text):
             title = plain(text)
             yield title
             if level == 2:
                 yield "-" * text_width(title)
-        case Paragraph(spans=spans):
+        case blocks.Paragraph(spans=spans):
             yield from _wrapped(plain(spans), columns, "", "")
-        case Bullets(items=items):
+        case blocks.Bullets(items=items):
             for item in items:
                 yield from _wrapped(plain(item), columns, "- ", "  ")
-        case Checklist(items=items):
+        case blocks.Checklist(items=items):
             yield from _boxes(items, columns, "")
-        case Walk():
+        case blocks.Walk():
             yield from _boxes([block.claim] if block.claim else [], columns, "")
             yield from _boxes(block.exceptions, columns, "  ")
             yield from _boxes(block.alone, columns, "")
@@ -107,24 +86,26 @@ def _block(block: Block, columns: int) -> Iterator[str]:
                 name = f"{station.number} {plain(station.name)}"
                 yield from _wrapped(name, columns, "", "  ")
                 yield from _boxes(station.items, columns, "  ")
-        case Caution(lines=lines):
+        case blocks.Caution(lines=lines):
             for line in lines:
                 yield from _wrapped(plain(line), columns, "! ", "  ")
-        case Prose(commonmark=text):
+        case blocks.Prose(commonmark=text):
             yield from _prose(text, columns)
-        case Table():
+        case blocks.Table():
             yield from _table(block, columns)
-        case SmallPlots(rows=rows):
+        case blocks.SmallPlots(rows=rows):
             for label, _ in rows:
-                words = " · ".join(map(plain, lines_of(label)))
+                words = " · ".join(map(plain, blocks.lines_of(label)))
                 yield from _wrapped(words, columns, "- ", "  ")
-        case Picture():
+        case blocks.Picture():
             return
 
 
-def _boxes(items: Sequence[Spans | Lines], columns: int, indent: str) -> Iterator[str]:
+def _boxes(
+    items: Sequence[blocks.Spans | blocks.Lines], columns: int, indent: str
+) -> Iterator[str]:
     for box in items:
-        first, *others = lines_of(box)
+        first, *others = blocks.lines_of(box)
         yield from _wrapped(plain(first), columns, f"{indent}[ ] ", f"{indent}    ")
         for beneath in others:
             yield from _wrapped(plain(beneath), columns, f"{indent}    ", f"{indent}    ")
@@ -179,7 +160,7 @@ def _head(word: str, columns: int) -> str:
     return word
 
 
-def _table(table: Table, columns: int) -> Iterator[str]:
+def _table(table: blocks.Table, columns: int) -> Iterator[str]:
     """Aligned columns; where they do not fit, the widest give way and are folded."""
     header = [plain(column.title) for column in table.columns]
     rows = [[plain(cell) for cell in row] for row in table.rows]
@@ -192,7 +173,7 @@ def _table(table: Table, columns: int) -> Iterator[str]:
         yield from _row(row, table, widths)
 
 
-def _row(cells: Sequence[str], table: Table, widths: Sequence[int]) -> Iterator[str]:
+def _row(cells: Sequence[str], table: blocks.Table, widths: Sequence[int]) -> Iterator[str]:
     folded = [
         _wrapped(cell, width, "", "") or [""] for cell, width in zip(cells, widths, strict=True)
     ]
@@ -204,6 +185,6 @@ def _row(cells: Sequence[str], table: Table, widths: Sequence[int]) -> Iterator[
         )
 
 
-def _padded(text: str, width: int, align: Align) -> str:
+def _padded(text: str, width: int, align: blocks.Align) -> str:
     fill = " " * max(0, width - text_width(text))
-    return fill + text if align is Align.RIGHT else text + fill
+    return fill + text if align is blocks.Align.RIGHT else text + fill

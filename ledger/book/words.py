@@ -7,7 +7,8 @@ from typing import TypeVar
 
 from ledger.book import short_words
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
-from ledger.book.blocks import Link, Paragraph, anchor_of
+from ledger.book.blocks import Link, Paragraph, Strong, anchor_of
+from ledger.compute.band import Band, Verdict
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.schedule import Due, State
@@ -131,6 +132,17 @@ def format_speed(speed: Speed) -> str:
 def format_range(low: float, high: float) -> str:
     """`85–97`; limits between stated ones keep three digits."""
     return f"{float(significant(low, 3)):g}–{float(significant(high, 3)):g}"
+
+
+def format_band(band: Band | None) -> str:
+    """`85–97`; a dash where none is stated."""
+    return NONE if band is None else format_range(band.low, band.high)
+
+
+def format_verdict(verdict: Verdict | None) -> str | Strong:
+    """With its shape, and in bold where something is out of its band; a dash without one."""
+    text = or_dash(verdict, marked)
+    return Strong(text) if verdict is Verdict.OUT_OF_BAND else text
 
 
 def format_number(value: float) -> str:
@@ -340,3 +352,47 @@ def pointer(group: str) -> Paragraph:
     """The line of a page that leads to its group of methods."""
     to = f"{METHODS_PAGE}#{anchor_of(group)}"
     return Paragraph(("Formulas and sources: ", Link(METHODS_TITLE.lower(), to), "."))
+
+
+_SHAPES = {
+    "in band": "●",
+    "good": "●",
+    "tension good": "●",
+    "returns without bouncing": "●",
+    "sound": "●",
+    "within its limit": "●",
+    "as wanted": "●",
+    "out of band": "◆",
+    "water out of band": "◆",
+    "beyond its duty": "◆",
+    "cannot tell": "○",
+    "overdue": "■",
+    "not done": "□",
+    "set otherwise": "≠",
+    "finding": "✱",
+    "now": "✱",
+    "not as approved": "≠",
+    "does not hold": "≠",
+    "fails again and again": "↻",
+    "to approve or refuse": "…",
+    "to approve properly or put back": "…",
+    "to confirm": "?",
+    "to order": "+",
+    "tied back": "⊂",
+    "instrument overdue": "■",
+    "training due": "■",
+    "readings in doubt": "?",
+}
+"""By the word of the state; what is worn, slack or near its limit has the shape below."""
+
+_WEARS = "↘"
+
+
+def marked(state: str, text: str = "") -> str:
+    """`◆ out of band`; with `text` the shape of the state before other words, as `■ 3 overdue`.
+
+    What follows a colon in a state says what to do, and has no part in its shape.
+    """
+    return (
+        f"{_SHAPES.get(state.partition(':')[0].lower(), _WEARS)}\N{NO-BREAK SPACE}{text or state}"
+    )

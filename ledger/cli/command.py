@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from ledger.cli.calls import FAILED, FOUND
 from ledger.cli.clock import Clock
+from ledger.files.names import SCHEMAS
 from ledger.values import dataclass, field, replace
 
 if TYPE_CHECKING:
@@ -423,3 +424,23 @@ def print_faults(found: "Iterable[Diagnostic]") -> None:
     from ledger.cli import diagnostics_forms
 
     sys.stderr.write(diagnostics_forms.render(list(found), "text"))
+
+
+def renew_editor_schemas(root: "Path", ledger: "Ledger") -> None:
+    """Write the site's own names for an editor that differ, in a site that keeps schemas.
+
+    No command fails for them.
+    """
+    folder = root / SCHEMAS
+    if not folder.is_dir() or not folder.resolve().is_relative_to(root.resolve()):
+        return
+    from ledger.files.save import replace_file
+    from ledger.site.editor_schemas import editor_schemas
+
+    try:
+        for path, text in editor_schemas(ledger).items():
+            place, raw = root / path, text.encode()
+            if not place.is_file() or place.read_bytes() != raw:
+                replace_file(place, raw)
+    except OSError as error:
+        sys.stderr.write(f"the names for the editor were not updated: {fault_text(error)}\n")

@@ -20,9 +20,9 @@ from ledger.cli.command import (
     open_excerpt,
     open_site,
     print_faults,
+    renew_editor_schemas,
 )
 from ledger.cli.conversation import ask, ask_until, someone_is_there
-from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
 from ledger.values import dataclass, field
 
@@ -253,8 +253,7 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.files.save import UnconfirmedError, remove_leftovers
-    from ledger.filing.photos import photos_beside
-    from ledger.filing.visit_file import write_new
+    from ledger.filing.visit_file import photos_beside, write_new
 
     remove_leftovers(filing.site.root)
     while True:
@@ -295,7 +294,7 @@ _FINDING = {"finding", "closes", "corrects"}
 
 def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
     """What is for safety at each machine that the visit says is no longer tied back."""
-    from ledger.upkeep.due.words import first_of_all
+    from ledger.upkeep.due.page import first_of_all
 
     closed = {entry.get("closes") for entry in visit["entries"]}
     for one in ledger.tie_backs:

@@ -27,12 +27,9 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, str]]] = {
     "every day": {
         "due": ("views", "print what is due, in walking order"),
         "record": ("record", "file a visit; asks only for what it cannot know"),
-        "receive": (
-            "receive",
-            "file the visits that a phone sent, from mail, messages or a folder",
-        ),
+        "receive": ("record", "file the visits that a phone sent, from mail, messages or a folder"),
         "correct": ("record", "correct an entry by a later one; the original stays"),
-        "photo": ("photo", "put a picture into the site, small and without its camera's data"),
+        "photo": ("record", "put a picture into the site, small and without its camera's data"),
         "speed": ("speed", "turn one count into r/min with its uncertainty and a verdict"),
     },
     "settings": {
@@ -70,7 +67,7 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "audit": ("proof", "check the whole history against the rules of the record"),
     },
     "this program": {
-        "guide": ("guide", "print a short guide: a visit, a pull request, an audit and more"),
+        "guide": ("explain", "print a short guide: a visit, a pull request, an audit and more"),
         "explain": ("explain", "explain a rule of check, or a key of a file"),
         "completion": ("completion", "print a completion script for a shell"),
     },
@@ -118,7 +115,7 @@ def main(
         topic = [word for word in rest if not word.startswith("-")][:1]
         return main([*topic, "--help"], clock)
     if name == "complete":
-        from ledger.cli.candidates import print_candidates
+        from ledger.cli.commands.completion import print_candidates
 
         return print_candidates(rest)
     if name not in SUMMARIES:

@@ -24,7 +24,7 @@ _INTERRUPTED = 130
 
 _TRACEBACK = "TUNNELBOOK_TRACEBACK"
 
-_GC_THRESHOLD = 50_000
+_GC_THRESHOLD = 1_000_000
 
 
 def entry_point(clock: Clock = system_clock) -> "NoReturn":

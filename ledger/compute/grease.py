@@ -6,9 +6,9 @@ fatigue does, so it is an upper bound to what can be hoped for.
 
 import math
 from collections.abc import Iterable, Sequence
-from enum import Enum, StrEnum
+from enum import StrEnum
 
-from ledger.compute.numbers import check_above_zero, check_not_negative, convert
+from ledger.compute.numbers import NoAnswer, check_above_zero, check_not_negative
 from ledger.values import dataclass
 
 # https://www.machinerylubrication.com/Read/206/grease-gun: "from one to three grams per stroke".
@@ -27,65 +27,16 @@ class Bounds:
             raise ValueError(f"the low bound {self.low} lies above the high bound {self.high}")
 
 
-class Contamination(Enum):
-    """Dirt at the bearing, with its factor Fc."""
-
-    LIGHT_DUST = 1.0
-    SEVERE_DUST = 0.7
-    LIGHT_ABRASIVE = 0.4
-    SEVERE_ABRASIVE = 0.2
-
-
-class Moisture(Enum):
-    """Water at the bearing, with its factor Fm."""
-
-    DRY = 1.0
-    DAMP = 0.7
-    SPRAY = 0.4
-    WASH_DOWN = 0.1
-
-
-class Vibration(Enum):
-    """Shaking of the bearing, with its factor Fv."""
-
-    LOW = 1.0
-    MODERATE = 0.6
-    HIGH = 0.3
-
-
-class ShaftPosition(Enum):
-    """How the shaft lies, with its factor Fp."""
-
-    HORIZONTAL = 1.0
-    AT_45_DEG = 0.5
-    VERTICAL = 0.3
-
-
-class BearingDesign(Enum):
-    """What rolls in the bearing, with its factor Fd."""
-
-    BALL = 10.0
-    CYLINDRICAL_OR_NEEDLE_ROLLER = 5.0
-    TAPERED_OR_SPHERICAL_ROLLER = 1.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GreaseConditions:
-    """What a bearing's grease has to bear; the housing's temperature in degrees Celsius."""
-
-    temperature_c: float = 40.0
-    contamination: Contamination = Contamination.LIGHT_DUST
-    moisture: Moisture = Moisture.DRY
-    vibration: Vibration = Vibration.LOW
-    position: ShaftPosition = ShaftPosition.HORIZONTAL
-    design: BearingDesign = BearingDesign.BALL
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutOfRange:
-    """The formula has no answer here; `text` says why."""
-
-    text: str
+# The handbook's factors by the words of the equipment files for what surrounds a bearing. Dirt is
+# light dust, severe dust, light and severe abrasive; inclined is 45 degrees; cylindrical stands for
+# needles too, tapered for spherical rollers.
+FACTORS = {
+    "Fc": {"clean": 1.0, "light": 0.7, "heavy": 0.4, "severe": 0.2},
+    "Fm": {"dry": 1.0, "damp": 0.7, "spray": 0.4, "wash-down": 0.1},
+    "Fv": {"little": 1.0, "some": 0.6, "much": 0.3},
+    "Fp": {"horizontal": 1.0, "inclined": 0.5, "vertical": 0.3},
+    "Fd": {"ball": 10.0, "cylindrical": 5.0, "tapered": 1.0},
+}
 
 
 class IntervalSource(StrEnum):
@@ -115,14 +66,14 @@ def grease_mass_g(*, outer_mm: float, width_mm: float) -> float:
     return 0.005 * outer_mm * width_mm
 
 
-def strokes_for(mass_g: float, *, grams_per_stroke: float | None = None) -> Bounds:
+def strokes_for(mass_g: float, *, grams_per_stroke: float | None) -> Bounds:
     """Strokes that give a mass; a range where the gun was not weighed (1 to 3 g a stroke)."""
     check_above_zero(mass_g=mass_g)
     stroke = _stroke(grams_per_stroke)
     return Bounds(low=mass_g / stroke.high, high=mass_g / stroke.low)
 
 
-def mass_of_strokes_g(strokes: float, *, grams_per_stroke: float | None = None) -> Bounds:
+def mass_of_strokes_g(strokes: float, *, grams_per_stroke: float | None) -> Bounds:
     """Grams that so many strokes gave; a range where the gun was not weighed (1 to 3 g)."""
     check_not_negative(strokes=strokes)
     stroke = _stroke(grams_per_stroke)
@@ -138,49 +89,31 @@ def temperature_factor(temperature_c: float) -> float:
     return 0.2 if temperature_c <= 93 else 0.1
 
 
-def handbook_factors(conditions: GreaseConditions) -> dict[str, float]:
-    """Each factor of K by its symbol; those of the handbook table (see `handbook_factor`)."""
-    return {
-        "Ft": temperature_factor(conditions.temperature_c),
-        "Fc": conditions.contamination.value,
-        "Fm": conditions.moisture.value,
-        "Fv": conditions.vibration.value,
-        "Fp": conditions.position.value,
-        "Fd": conditions.design.value,
-    }
-
-
-def handbook_factor(conditions: GreaseConditions) -> float:
-    """K = Ft Fc Fm Fv Fp Fd. Source: the handbook table with machinerylubrication.com 31524."""
-    return math.prod(handbook_factors(conditions).values())
-
-
-def handbook_hours(
-    *, speed_rpm: float, bore_mm: float, conditions: GreaseConditions
-) -> float | OutOfRange:
+def handbook_hours(*, speed_rpm: float, bore_mm: float, factor: float) -> float | NoAnswer:
     """Running hours between greasings, t = K [14·10⁶/(n √d) - 4 d], n in r/min and d in mm.
 
-    K multiplies the whole bracket. Where the bracket is not above zero (large and fast bearings)
-    the formula does not hold and the answer is `OutOfRange`, as it is at standstill. It is made
-    for grease that ages in steady running: at brush speeds it answers in months or years, and
-    says nothing on water. Source: machinerylubrication.com 31524. Raises ValueError for a bore
-    not above zero or a negative speed.
+    `factor` is K = Ft Fc Fm Fv Fp Fd, the product of `temperature_factor` and one of each row of
+    `FACTORS`; it multiplies the whole bracket. Where the bracket is not above zero (large and fast
+    bearings) the formula does not hold and there is no answer, as at standstill. It is made for
+    grease that ages in steady running: at brush speeds it answers in months or years, and says
+    nothing on water. Source: the handbook table with machinerylubrication.com 31524. Raises
+    ValueError for a bore not above zero or a negative speed.
     """
     check_above_zero(bore_mm=bore_mm)
     check_not_negative(speed_rpm=speed_rpm)
     if speed_rpm == 0:
-        return OutOfRange(text="the shaft does not turn, and the formula is for turning bearings")
+        return NoAnswer("the shaft does not turn, and the formula is for turning bearings")
     bracket = 14e6 / (speed_rpm * math.sqrt(bore_mm)) - 4 * bore_mm
     if bracket <= 0:
-        return OutOfRange(
-            text=f"{speed_rpm:g} r/min in a {bore_mm:g} mm bore is too fast for the formula: "
+        return NoAnswer(
+            f"{speed_rpm:g} r/min in a {bore_mm:g} mm bore is too fast for the formula: "
             "ask the bearing's maker"
         )
-    return handbook_factor(conditions) * bracket
+    return factor * bracket
 
 
 def grease_interval(
-    *, practice_days: float, handbook: float | OutOfRange, running_hours_per_day: float
+    *, practice_days: float, handbook: float | NoAnswer, running_hours_per_day: float
 ) -> GreaseInterval:
     """The interval in force: the shorter of practice and handbook, both shown, with the reason.
 
@@ -190,11 +123,10 @@ def grease_interval(
     check_above_zero(practice_days=practice_days, running_hours_per_day=running_hours_per_day)
     if running_hours_per_day > 24:
         raise ValueError(f"a day has 24 hours, not {running_hours_per_day}")
-    handbook_days = None if isinstance(handbook, OutOfRange) else handbook / running_hours_per_day
-    source = IntervalSource.PRACTICE
-    if isinstance(handbook, OutOfRange):
+    source, handbook_days = IntervalSource.PRACTICE, None
+    if isinstance(handbook, NoAnswer):
         reason = f"practice alone: {handbook.text}"
-    elif handbook_days is not None and handbook_days < practice_days:
+    elif (handbook_days := handbook / running_hours_per_day) < practice_days:
         source = IntervalSource.HANDBOOK
         reason = (
             "the handbook's grease life is the shorter: the practice would let the grease wear out"
@@ -213,18 +145,13 @@ def grease_interval(
 
 
 def _stroke(grams_per_stroke: float | None) -> Bounds:
-    if grams_per_stroke is None:
-        low, high = UNWEIGHED_STROKE_G
-        return Bounds(low=low, high=high)
-    check_above_zero(grams_per_stroke=grams_per_stroke)
-    return Bounds(low=grams_per_stroke, high=grams_per_stroke)
+    low, high = UNWEIGHED_STROKE_G if grams_per_stroke is None else (grams_per_stroke,) * 2
+    check_above_zero(grams_per_stroke=low)
+    return Bounds(low=low, high=high)
 
 
 # Common practice, no source: half as much or twice as much as wanted calls for a look.
 LEAST_SHARE, MOST_SHARE = 0.5, 2.0
-
-
-CARTRIDGE_G = convert(14, "oz", "g")
 
 
 class GreaseVerdict(StrEnum):
@@ -238,9 +165,8 @@ class GreaseVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GreaseBalance:
-    """Grams given and wanted over a period, and the share of the two."""
+    """Grams wanted over a period, and the share of that which was given."""
 
-    given_g: Bounds
     wanted_g: float
     share: Bounds
 
@@ -267,7 +193,7 @@ def grease_balance(
     check_above_zero(each_g=each_g, period_days=period_days, interval_days=interval_days)
     wanted_g = each_g * period_days / interval_days
     share = Bounds(low=given_g.low / wanted_g, high=given_g.high / wanted_g)
-    return GreaseBalance(given_g=given_g, wanted_g=wanted_g, share=share)
+    return GreaseBalance(wanted_g=wanted_g, share=share)
 
 
 def grease_verdict(
@@ -290,11 +216,10 @@ def grease_verdict(
     return GreaseVerdict.WITHIN
 
 
-def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CARTRIDGE_G) -> Bounds:
+def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float) -> Bounds:
     """Cartridges left of those counted, after grease used since; never below zero.
 
-    A cartridge holds 14 oz unless said otherwise. Raises ValueError for a negative count or a
-    cartridge that holds nothing.
+    Raises ValueError for a negative count or a cartridge that holds nothing.
     """
     check_not_negative(on_hand=on_hand)
     check_above_zero(cartridge_g=cartridge_g)
@@ -304,37 +229,18 @@ def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CART
     )
 
 
-# Below this swing the maker's manual cited at `swinging_life` warns of fretting.
 FRETTING_SWEEP_DEG = 5.0
+"""Below this swing the maker's manual cited at `equivalent_speed_rpm` warns of fretting."""
 
 
-class RollingElement(Enum):
-    """What rolls, with the exponent p of the life equation (ISO 281)."""
-
-    BALL = 3.0
-    ROLLER = 10 / 3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatingLife:
-    """L10h in running hours; `fretting` where a swing is so small that fretting rules instead.
-
-    `overloaded` where the load is above the dynamic rating: the life equation was made for less
-    than half of it (ISO 281:2007), and such a life is a figure without a meaning.
-    """
-
-    hours: float
-    fretting: bool = False
-    overloaded: bool = False
-
-
-def rating_life_mrev(*, dynamic_rating_kn: float, load_kn: float, element: RollingElement) -> float:
+def rating_life_mrev(*, dynamic_rating_kn: float, load_kn: float, is_ball: bool) -> float:
     """Millions of turns that 90 of 100 like bearings reach, (C/P)^p (ISO 281:2007).
 
-    `load_kn` is the equivalent dynamic load. ValueError for ratings and loads not above zero.
+    p is 3 for balls and 10/3 for rollers. `load_kn` is the equivalent dynamic load. ValueError for
+    ratings and loads not above zero.
     """
     check_above_zero(dynamic_rating_kn=dynamic_rating_kn, load_kn=load_kn)
-    return math.pow(dynamic_rating_kn / load_kn, element.value)
+    return math.pow(dynamic_rating_kn / load_kn, 3.0 if is_ball else 10 / 3)
 
 
 def rating_life_hours(*, life_mrev: float, speed_rpm: float) -> float:
@@ -347,24 +253,12 @@ def equivalent_speed_rpm(*, swings_per_min: float, sweep_deg: float) -> float:
     """The turning speed that covers as many degrees as swinging does, n φ/180.
 
     φ is the whole sweep from end to end, and a swing goes there and back, 2 φ. Catalogues that
-    give the angle to one side of the middle, γ = φ/2, write the same as n γ/90.
+    give the angle to one side of the middle, γ = φ/2, write the same as n γ/90. Source: life for
+    oscillating motion, 10⁶/(60 n) (180/φ) L, in a drive maker's manual (1021387, 12/2018, equation
+    44.1), where one oscillation means 2 φ. It counts degrees only: O. Menck and M. Stammler, Wind
+    Energ. Sci. 9, 777 (2024), review what it leaves out.
     """
     check_above_zero(swings_per_min=swings_per_min)
     if not 0 < sweep_deg <= 360:
         raise ValueError(f"sweep_deg is the whole sweep, above 0 to 360, not {sweep_deg}")
     return swings_per_min * sweep_deg / 180
-
-
-def swinging_life(*, life_mrev: float, swings_per_min: float, sweep_deg: float) -> RatingLife:
-    """Hours of a bearing that swings, 10⁶/(60 n) (180/φ) L with φ the whole sweep.
-
-    Source: life for oscillating motion in a drive maker's manual (1021387, 12/2018, equation
-    44.1), where one oscillation means 2 φ; its warning of fretting below 5° is passed on. It
-    counts degrees only: O. Menck and M. Stammler, Wind Energ. Sci. 9, 777 (2024), review what it
-    leaves out. Errors as for `equivalent_speed_rpm`.
-    """
-    speed_rpm = equivalent_speed_rpm(swings_per_min=swings_per_min, sweep_deg=sweep_deg)
-    return RatingLife(
-        hours=rating_life_hours(life_mrev=life_mrev, speed_rpm=speed_rpm),
-        fretting=sweep_deg < FRETTING_SWEEP_DEG,
-    )

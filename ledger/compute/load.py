@@ -5,10 +5,18 @@ only: the nameplate rules for overload protection, and a licensed electrician an
 decide what is built.
 """
 
+import enum
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
-from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, convert
+from ledger.compute.numbers import (
+    NoAnswer,
+    check_above_zero,
+    check_not_negative,
+    check_share,
+    convert,
+)
 from ledger.compute.ratio import (
     hydraulic_power_kw,
     motor_flow_l_min,
@@ -49,13 +57,6 @@ FULL_LOAD_AMPS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NotTabled:
-    """The table has no such row or column; `text` names the next size up, where there is one."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PanelLoad:
     """A panel's connected amps, the amps its feeder must carry by 430.24, and what is spare.
 
@@ -68,33 +69,22 @@ class PanelLoad:
     spare_a: float
 
 
-def full_load_amps(motor_hp: float, volts: int) -> float | NotTabled:
+def full_load_amps(motor_hp: float, volts: int) -> float | NoAnswer:
     """Amps of a motor by NEC Table 430.250, for a size and a rated voltage that it lists.
 
-    Nothing is interpolated: between two sizes the answer names the next size up. The table's 230,
-    460 and 575 V stand for systems of 220-240, 440-480 and 550-600 V. Raises ValueError for a
-    size not above zero.
+    Nothing is interpolated: `motor_size_hp` gives the size to ask for. The table's 230, 460 and
+    575 V stand for systems of 220-240, 440-480 and 550-600 V. Raises KeyError for a size that is
+    not in the table.
     """
-    check_above_zero(motor_hp=motor_hp)
     if volts not in TABLE_VOLTS:
-        return NotTabled(
-            text=f"Table 430.250 has no column for {volts} V: "
+        return NoAnswer(
+            f"Table 430.250 has no column for {volts} V: "
             f"it has {', '.join(map(str, TABLE_VOLTS))} V"
         )
-    row = FULL_LOAD_AMPS.get(motor_hp)
-    if row is not None:
-        return row[TABLE_VOLTS.index(volts)]
-    next_hp = next((size for size in FULL_LOAD_AMPS if size > motor_hp), None)
-    if next_hp is None:
-        return NotTabled(
-            text=f"{motor_hp:g} hp is above the sizes kept here: read the code's table"
-        )
-    return NotTabled(
-        text=f"Table 430.250 has no {motor_hp:g} hp: the next size up is {next_hp:g} hp"
-    )
+    return FULL_LOAD_AMPS[motor_hp][TABLE_VOLTS.index(volts)]
 
 
-def motor_size_hp(power_kw: float) -> float | NotTabled:
+def motor_size_hp(power_kw: float) -> float | NoAnswer:
     """The least motor of the table's sizes, in hp, that gives a power at its shaft.
 
     Raises ValueError for a power not above zero.
@@ -104,7 +94,7 @@ def motor_size_hp(power_kw: float) -> float | NotTabled:
     wanted_hp = convert(power_kw, "kw", "hp") * (1 - 1e-9)
     size = next((size for size in FULL_LOAD_AMPS if size >= wanted_hp), None)
     if size is None:
-        return NotTabled(text=f"{power_kw:.3g} kW is above the motor sizes kept here")
+        return NoAnswer(f"{power_kw:.3g} kW is above the motor sizes kept here")
     return size
 
 
@@ -163,17 +153,16 @@ class ElectricInstead:
     """What an electric drive must give in place of a hydraulic one, and what it releases.
 
     `motor_kw` is the rated power wanted, `motor_hp` the next standard size and `full_load_a` its
-    amps, each `NotTabled` where the code's table has none. `flow_released_l_min` and
-    `oil_released_kw` are what the hydraulic unit no longer has to give.
+    amps, each `NoAnswer` where the code's table has none. `oil_released_kw` is what the hydraulic
+    unit no longer has to give.
     """
 
     shaft_rpm: float
     torque_nm: float
     shaft_kw: float
     motor_kw: float
-    motor_hp: float | NotTabled
-    full_load_a: float | NotTabled
-    flow_released_l_min: float
+    motor_hp: float | NoAnswer
+    full_load_a: float | NoAnswer
     oil_released_kw: float
 
 
@@ -182,7 +171,7 @@ class HydraulicInstead:
     """What a hydraulic motor must be and take in place of an electric drive, and what it releases.
 
     `pump_kw` is the shaft power the pump needs for it; `amps_released` are the replaced motor's,
-    `NotTabled` where the code's table has none.
+    `NoAnswer` where the code's table has none.
     """
 
     torque_nm: float
@@ -191,7 +180,7 @@ class HydraulicInstead:
     flow_l_min: float
     oil_kw: float
     pump_kw: float
-    amps_released: float | NotTabled
+    amps_released: float | NoAnswer
 
 
 def torque_nm(power_kw: float, rpm: float) -> float:
@@ -230,7 +219,7 @@ def electric_instead(
     shaft_kw = shaft_power_kw(torque, rpm)
     motor_kw = shaft_kw / share_of_base_frequency
     motor_hp = motor_size_hp(motor_kw)
-    amps = motor_hp if isinstance(motor_hp, NotTabled) else full_load_amps(motor_hp, volts)
+    amps = motor_hp if isinstance(motor_hp, NoAnswer) else full_load_amps(motor_hp, volts)
     return ElectricInstead(
         shaft_rpm=rpm,
         torque_nm=torque,
@@ -238,7 +227,6 @@ def electric_instead(
         motor_kw=motor_kw,
         motor_hp=motor_hp,
         full_load_a=amps,
-        flow_released_l_min=flow_l_min,
         oil_released_kw=hydraulic_power_kw(pressure_drop_bar, flow_l_min),
     )
 
@@ -283,8 +271,18 @@ def hydraulic_instead(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SharesAtSpeed:
+class LoadLaw(enum.StrEnum):
+    """How a load answers to speed."""
+
+    FAN = "fan"
+    CONSTANT_TORQUE = "constant-torque"
+
+
+# The powers of the speed with which flow, pressure and shaft power go.
+_POWERS = {LoadLaw.FAN: (1, 2, 3), LoadLaw.CONSTANT_TORQUE: (1, 0, 1)}
+
+
+class SharesAtSpeed(NamedTuple):
     """Flow, pressure (or head) and shaft power at another speed, as shares of what they were."""
 
     flow: float
@@ -292,30 +290,16 @@ class SharesAtSpeed:
     power: float
 
 
-def centrifugal_at_speed(*, from_speed: float, to_speed: float) -> SharesAtSpeed:
-    """A fan or centrifugal pump at another speed: Q ~ n, H ~ n², P ~ n³ (the affinity laws).
+def shares_at_speed(law: LoadLaw, *, from_speed: float, to_speed: float) -> SharesAtSpeed:
+    """A load at another speed, both in one unit, Hz of a drive included where slip is small.
 
-    Both speeds in one unit, Hz of a drive included where slip is small. Holds for like flow in a
-    system without static head: a pump that lifts water or feeds against a held pressure moves off
-    this point, and may give nothing below some speed. Positive-displacement pumps are not
-    centrifugal: see `constant_torque_at_speed`. Raises ValueError for a speed from which is not
-    above zero, or a speed to which is negative.
+    A fan or centrifugal pump goes by the affinity laws, Q ~ n, H ~ n², P ~ n³. They hold for like
+    flow in a system without static head: a pump that lifts water or feeds against a held pressure
+    moves off this point, and may give nothing below some speed. The torque of brushes and
+    conveyors does not change, nor that of positive-displacement pumps at a held pressure, whose
+    flow goes with n: P ~ n. Raises ValueError for a speed from which is not above zero, or a speed
+    to which is negative.
     """
-    ratio = _ratio(from_speed, to_speed)
-    return SharesAtSpeed(flow=ratio, pressure=ratio**2, power=ratio**3)
-
-
-def constant_torque_at_speed(*, from_speed: float, to_speed: float) -> SharesAtSpeed:
-    """A load whose torque does not change with speed: P ~ n.
-
-    So are brushes and conveyors, and positive-displacement pumps at a held pressure, whose flow
-    goes with n as well. Errors as for `centrifugal_at_speed`.
-    """
-    ratio = _ratio(from_speed, to_speed)
-    return SharesAtSpeed(flow=ratio, pressure=1.0, power=ratio)
-
-
-def _ratio(from_speed: float, to_speed: float) -> float:
     check_above_zero(from_speed=from_speed)
     check_not_negative(to_speed=to_speed)
-    return to_speed / from_speed
+    return SharesAtSpeed(*((to_speed / from_speed) ** power for power in _POWERS[law]))

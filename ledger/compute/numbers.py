@@ -149,6 +149,17 @@ class NotEnoughData:
         return f"not enough data: {self.have} {self.what}, needs {self.need}: {self.why}"
 
 
+@dataclass(frozen=True, slots=True)
+class NoAnswer:
+    """A formula or a table has no answer here; `text` says why."""
+
+    text: str
+
+
+def answer_or_none(found: float | NoAnswer) -> float | None:
+    return None if isinstance(found, NoAnswer) else found
+
+
 SIGNIFICANT_DIGITS = 2
 
 GPM_PLACES = 2

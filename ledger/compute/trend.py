@@ -451,17 +451,17 @@ STRIP_U_MM = 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StripForecast:
-    """The line of strip length in mm over thousands of vehicles, and when it reaches `limit_mm`.
+    """The line of strip length in mm over thousands of vehicles, and when it reaches `limit`.
 
     The dates are the middle, earliest and latest by the line's confidence level and the meter's
     recent rate; None where no date can be set (no rate, or past the year 9999).
     """
 
     line: Line
-    limit_mm: float
-    reached_on: date | None
-    earliest_on: date | None
-    latest_on: date | None
+    limit: float
+    on: date | None
+    earliest: date | None
+    latest: date | None
 
 
 def strip_forecast(
@@ -493,10 +493,10 @@ def strip_forecast(
         return crossing
     return StripForecast(
         line=crossing.line,
-        limit_mm=limit_mm,
-        reached_on=day_reaching(vehicles, 1000 * crossing.day),
-        earliest_on=day_reaching(vehicles, 1000 * crossing.earliest_day),
-        latest_on=day_reaching(vehicles, 1000 * crossing.latest_day),
+        limit=limit_mm,
+        on=day_reaching(vehicles, 1000 * crossing.day),
+        earliest=day_reaching(vehicles, 1000 * crossing.earliest_day),
+        latest=day_reaching(vehicles, 1000 * crossing.latest_day),
     )
 
 

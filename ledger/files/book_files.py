@@ -195,21 +195,20 @@ def _bytes_of(path: Path) -> bytes | None:
 
 def _left_over(folder: Path, wanted: Container[str], leave: Sequence[str]) -> Iterator[str]:
     left_alone = tuple(f"{name.rstrip('/')}/" for name in leave)
-    for path in sorted(_files(folder)):
-        if path in wanted or path.startswith(left_alone):
-            continue
-        if PurePosixPath(path).suffix not in _MADE_HERE:
+    for path in sorted(_files(folder, wanted)):
+        if path.startswith(left_alone) or PurePosixPath(path).suffix not in _MADE_HERE:
             continue
         if has_marker((folder / path).read_text(encoding="utf-8", errors="replace")):
             yield path
 
 
-def _files(folder: Path) -> Iterator[str]:
+def _files(folder: Path, known: Container[str] = ()) -> Iterator[str]:
+    """The files in a folder but the known ones, by their paths below it."""
     for here, _, names in os.walk(folder, followlinks=False):
-        for name in names:
-            path = Path(here, name)
-            if path.is_file() and not path.is_symlink():
-                yield path.relative_to(folder).as_posix()
+        above = "".join(f"{name}/" for name in Path(here).relative_to(folder).parts)
+        for path in map(above.__add__, names):
+            if path not in known and (folder / path).is_file() and not (folder / path).is_symlink():
+                yield path
 
 
 def _remove(folder: Path, path: str) -> None:

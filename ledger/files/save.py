@@ -145,7 +145,7 @@ def remove_leftovers(top: Path, *, below: bool = True) -> None:
     """
     for here, folders, names in os.walk(top):
         for name in (*folders, *names):
-            if _PART.fullmatch(name):
+            if name[0] == "." and _PART.fullmatch(name):
                 _remove_if_nobody_holds(Path(here, name))
         if not below:
             return

@@ -12,7 +12,6 @@ from ledger.filing.answers import DriveAnswer, LastDone, MachineAnswer, cycle_da
 from ledger.filing.fields import as_written
 from ledger.filing.new_site import STATIONS_APART, free_ident, plain_ident, whole_site
 from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
-from ledger.filing.tool_pin import ToolPin
 from ledger.filing.visit_file import schema_path
 from ledger.model.tasks import NOT_KNOWN
 from ledger.values import dataclass
@@ -73,7 +72,7 @@ def tasks_by_cycle(
     return dict(sorted(found.items(), key=lambda item: (cycle_days(item[0]), item[0])))
 
 
-def first_site(site: FirstSite, tool: ToolPin) -> dict[str, str]:
+def first_site(site: FirstSite, tool: str) -> dict[str, str]:
     """Text of every file by path, in the order in which they are to be written."""
     files = _programme(site.machines, site.units)
     for path in list(files):

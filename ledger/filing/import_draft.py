@@ -17,12 +17,12 @@ from ledger.filing.import_columns import (
     OVER_SECONDS,
     SETTING_KEYS,
     Column,
+    SiteNames,
     Use,
     classify,
     is_moment,
 )
 from ledger.filing.import_map import DELIMITERS
-from ledger.filing.import_names import SiteNames
 from ledger.filing.import_table import (
     Table,
     TypedNumber,

@@ -15,16 +15,23 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
+    Table,
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.book.html_site import render_site
-from ledger.book.marks import marked
-from ledger.book.words import NONE, format_as_of, format_day, format_number, format_range, or_dash
+from ledger.book.words import (
+    NONE,
+    format_as_of,
+    format_day,
+    format_number,
+    format_range,
+    marked,
+    or_dash,
+)
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
-from ledger.group.queries import Answer
+from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
 from ledger.values import dataclass
 
@@ -73,7 +80,7 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
         blocks += [
             Heading(2, "Not current"),
             Paragraph("What is shown of these sites is old, or nothing."),
-            table_of(
+            Table.of(
                 troubles,
                 (left("Site"), lambda one: one.site),
                 (left("What is here"), lambda one: f"as of {one.day}" if one.day else "nothing"),
@@ -89,7 +96,7 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
             blocks=[*blocks, Paragraph("No site has an export yet.")],
         )
     blocks += [
-        table_of(
+        Table.of(
             sites,
             (left("Site"), lambda row: row["site"]),
             (left("Name"), lambda row: row["name"]),
@@ -115,7 +122,7 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
 
 
 def _listed(rows: Answer, *columns: tuple[Column, Callable[[Mapping[str, Any]], Spans]]) -> Block:
-    return table_of(rows, *columns) if rows else Paragraph("Nothing.")
+    return Table.of(rows, *columns) if rows else Paragraph("Nothing.")
 
 
 def _count(number: int, state: str) -> str:
@@ -192,7 +199,7 @@ def _settings(answers: Mapping[str, Answer]) -> Page:
     for (alike, unit, rate), rows in like:
         blocks += [
             Heading(3, f"{alike}, {unit}, {format_number(rate)} vehicles an hour"),
-            table_of(
+            Table.of(
                 list(rows),
                 (left("Site"), lambda row: row["site"]),
                 (right("Machines"), lambda row: str(row["machines"])),

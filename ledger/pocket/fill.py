@@ -20,8 +20,8 @@ from ledger.upkeep.due.found import (
     operating_calendar,
     serves_the_line,
 )
+from ledger.upkeep.due.page import first_of_all
 from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, digits_of, in_round
-from ledger.upkeep.due.words import first_of_all
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import band_points, errors_of

@@ -27,15 +27,21 @@ share one scope and are joined in the order of `SCRIPTS`, each using only what s
 
 Nothing is fetched and nothing else may run: the Content-Security-Policy names the hash of the
 style and of the script and allows no other source.
+
+`published` adds what keeps the page on the phone where it comes from a server. Its icon is a list
+with its boxes, drawn here; no picture of equipment.
 """
 
 import base64
 import hashlib
 import html
 import json
+import struct
+import zlib
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from ledger.files.book_files import MARKER
 from ledger.files.schemas import BASE_URI, shipped_schemas
 from ledger.filing import fields
 from ledger.model.readings import KEYS_OF_READING, READINGS
@@ -74,7 +80,7 @@ _LIMITS = "minimum maximum exclusiveMinimum enum default maxLength".split()
 def render(walk: Round, manifest: str = "") -> str:
     """The page as HTML text; the same payload gives the same bytes.
 
-    With the name of a `manifest` it is one for a server, as `ledger.pocket.published` makes it.
+    With the name of a `manifest` it is one for a server, as `published` makes it.
 
     Raises:
         ValueError: a number of the payload is not finite.
@@ -159,3 +165,75 @@ def _source_hash(text: str) -> str:
 def _for_script(json_text: str) -> str:
     """JSON that no HTML parser can take for the end of its script element."""
     return json_text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+ICON_SIZES = (192, 512)
+"""What Chromium asks of a page that can be installed."""
+
+MANIFEST = "manifest.webmanifest"
+
+
+def published(walk: Round, name: str) -> dict[str, bytes]:
+    """Every file by its name, the page under `name`; the same payload gives the same bytes."""
+    page = render(walk, manifest=MANIFEST).encode()
+    icons = {f"icon-{size}.png": icon(size) for size in ICON_SIZES}
+    kept = [name, *(["./"] if name == "index.html" else []), MANIFEST, *icons]
+    build = hashlib.sha256(page).hexdigest()[:16]
+    worker = (
+        f"/* {MARKER} */\nconst BUILD = {json.dumps(build)};\nconst NAMES = {json.dumps(kept)};\n"
+        f"{asset('sw.js')}"
+    )
+    manifest = {
+        "name": f"{walk.site}, pocket page",
+        "short_name": "Pocket page",
+        "start_url": name,
+        "scope": "./",
+        "display": "standalone",
+        "background_color": "#ffffff",
+        "theme_color": "#1d4f9e",
+        "icons": [
+            {"src": f"icon-{size}.png", "sizes": f"{size}x{size}", "type": "image/png"}
+            for size in ICON_SIZES
+        ],
+    }
+    manifest_text = json.dumps(manifest, ensure_ascii=False, indent=2)
+    return {name: page, "sw.js": worker.encode(), MANIFEST: f"{manifest_text}\n".encode(), **icons}
+
+
+_LIST = (
+    "................",
+    "................",
+    "..###...........",
+    "..###.########..",
+    "..###...........",
+    "................",
+    "..###...........",
+    "..#.#.########..",
+    "..###...........",
+    "................",
+    "..###...........",
+    "..#.#.########..",
+    "..###...........",
+    "................",
+    "................",
+    "................",
+)
+
+_GROUND, _INK = b"\x1d\x4f\x9e", b"\xff\xff\xff"
+
+
+def icon(size: int) -> bytes:
+    """A square PNG of two colours (W3C PNG, third edition: palette, 8 bits, no filter)."""
+    cells = len(_LIST)
+    rows = (
+        bytes(_LIST[y * cells // size][x * cells // size] == "#" for x in range(size))
+        for y in range(size)
+    )
+    header = struct.pack(">IIBBBBB", size, size, 8, 3, 0, 0, 0)
+    pixels = zlib.compress(b"".join(b"\0" + row for row in rows), 9)
+    chunks = ((b"IHDR", header), (b"PLTE", _GROUND + _INK), (b"IDAT", pixels), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(*one) for one in chunks)
+
+
+def _chunk(kind: bytes, held: bytes) -> bytes:
+    return struct.pack(">I", len(held)) + kind + held + struct.pack(">I", zlib.crc32(kind + held))

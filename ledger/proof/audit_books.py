@@ -249,7 +249,8 @@ def _kept_with_files(ledger: "Ledger", committed: Mapping[str, bytes]) -> list[M
 def _on_its_days(
     ledger: "Ledger", committed: Mapping[str, bytes], *, html: bool = False
 ) -> list[Mapping[str, str]]:
-    from ledger.site.rendering import POCKET_PATH, book_files  # noqa: PLC0415 - as above
+    from ledger.site.for_browser import POCKET_PATH  # noqa: PLC0415 - as above
+    from ledger.site.rendering import book_files  # noqa: PLC0415 - as above
 
     last = max((visit.day for visit in ledger.visits), default=ledger.site.record_begins)
     days = _days(committed)[-_MOST_DAYS:] or [last]

@@ -11,7 +11,6 @@ from itertools import chain
 
 from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Link, Picture, Spans, Strong
-from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.wear import DamperVerdict
@@ -22,7 +21,7 @@ from ledger.upkeep.drift.found import Drift, DriftResult, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
-from ledger.upkeep.due.words import format_tie_back
+from ledger.upkeep.due.page import format_tie_back
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
@@ -94,7 +93,7 @@ class Decision:
 
     def _line(self, where: str) -> Spans:
         text = self.text if self.place is None else self.text.replace("{}", where, 1)
-        return Strong(marked(self.matter)), f": {text} ", self.more
+        return Strong(words.marked(self.matter)), f": {text} ", self.more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

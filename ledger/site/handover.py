@@ -1,16 +1,17 @@
-"""Who was on last, and what was left: since the last visit of somebody else."""
+"""Who was on last, and what was left: since the last visit of somebody else, for a week at most."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from ledger.book import words
 from ledger.book.blocks import Block, Bullets, Heading, Paragraph, Spans, Strong
 from ledger.book.entry_words import format_entry
-from ledger.book.marks import marked
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Outcome, Visit
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
+
+_LONGEST = timedelta(days=7)
 
 
 def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Iterator[Block]:
@@ -26,10 +27,13 @@ def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Ite
 
 
 def _last_on(newest_first: Iterable[Visit]) -> tuple[list[Visit], Visit | None]:
-    """The visits of the last person on, the newest first, and the one before them."""
+    """The visits of the last person on, the newest first, and the one before them.
+
+    Where nobody else was there for long, nothing is handed over, and only the last week counts.
+    """
     own: list[Visit] = []
     for visit in newest_first:
-        if own and visit.by != own[0].by:
+        if own and (visit.by != own[0].by or own[0].day - visit.day > _LONGEST):
             return own, visit
         own.append(visit)
     return own, None
@@ -44,6 +48,8 @@ def _who(ledger: Ledger, own: Sequence[Visit], other: Visit | None) -> str:
     )
     if other is None:
         return f"{text}."
+    if other.by == own[0].by:
+        return f"{text} in the last week."
     return (
         f"{text} since {words.format_person(other.by, ledger.site)} on "
         f"{words.format_time(other.when, ledger.site)}."
@@ -57,21 +63,23 @@ def _left(
     for finding in open_findings(ledger, as_of):
         if finding.entry.ref in refs:
             state = f"Finding, {finding.entry.urgency.value}"
-            yield _line(ledger, marked("finding", state), finding.entry, finding.entry.finding)
+            yield _line(
+                ledger, words.marked("finding", state), finding.entry, finding.entry.finding
+            )
     for tied in ledger.tied_back(as_of).values():
         if tied.entry.ref in refs:
-            yield _line(ledger, marked("tied back", "Tied back"), tied.entry, tied.why)
+            yield _line(ledger, words.marked("tied back", "Tied back"), tied.entry, tied.why)
     put_off = {one.put_off.ref: one.put_off for one in work if one.put_off is not None}
     for ref, entry in sorted(put_off.items()):
         if ref in refs and entry.outcome is Outcome.NOT_DONE:
             text = f"{ledger.tasks[entry.task].title}: {entry.reason}"
-            yield _line(ledger, marked("not done", "Not done"), entry, text)
+            yield _line(ledger, words.marked("not done", "Not done"), entry, text)
     for visit in reversed(own):
         for entry in visit.entries:
             seen = entry.setting
             if seen is not None and seen.found is not None and seen.left not in {None, seen.found}:
                 text = format_entry(ledger, entry)
-                yield _line(ledger, marked("set otherwise", "Set otherwise"), entry, text)
+                yield _line(ledger, words.marked("set otherwise", "Set otherwise"), entry, text)
 
 
 def _line(ledger: Ledger, state: str, entry: Entry, text: str) -> Spans:

@@ -25,9 +25,13 @@ from ledger.book.blocks import (
     beneath,
     left,
 )
-from ledger.book.columns import table_of
-from ledger.book.entry_words import format_entry, format_reading, format_round, format_strokes
-from ledger.book.marks import marked
+from ledger.book.entry_words import (
+    format_entry,
+    format_raw,
+    format_reading,
+    format_round,
+    format_strokes,
+)
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger, last_day_filed
@@ -46,7 +50,6 @@ from ledger.upkeep.speeds.page import (
     speed_picture,
     speeds_year_page,
 )
-from ledger.upkeep.speeds.words import format_raw
 from ledger.upkeep.tuning.words import format_coming
 
 # What an entry of a round may hold and still be told by its day and person alone.
@@ -434,7 +437,7 @@ def _format_finding(ledger: Ledger, finding: Finding) -> Spans:
     entry = finding.entry
     where = words.format_point(ledger, entry.places[0]) or "machine"
     return (
-        Strong(marked("finding", f"Open finding, {entry.urgency.value}")),
+        Strong(words.marked("finding", f"Open finding, {entry.urgency.value}")),
         (
             f": {entry.finding} ({where}, {words.format_day(entry.day)}, "
             f"{words.format_person(entry.by, ledger.site)}, {entry.ref})"
@@ -460,7 +463,7 @@ def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Itera
                 same.setdefault((_next(work.due), last, task.ident), []).append(work)
     if same:
         yield Heading(2, "What is next, and when it was done")
-        yield table_of(
+        yield Table.of(
             [work for _, work in sorted(same.items())],
             (left("Next"), lambda work: _next(work[0].due)),
             (beneath("Cycle"), lambda work: words.format_task_cycle(work[0].task)),

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from ledger.book import addresses, words
-from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, left, right
-from ledger.book.columns import table_of
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, left, right
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.model.visits import STOP_CAUSES
@@ -37,7 +36,7 @@ def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decisio
         blocks.append(Paragraph("No whole month is on record yet."))
         return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)
     blocks.append(
-        table_of(
+        Table.of(
             shown_months,
             (left("Month"), lambda one: words.format_month(one.first)),
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),

@@ -2,33 +2,20 @@
 
 import signal
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from contextlib import suppress
 from datetime import date
 
 from ledger.book import markdown
 from ledger.book.addresses import FRONT_PAGE, REGISTER_PAGE
 from ledger.book.blocks import Code, Link, Page, Paragraph, without_links
-from ledger.book.html_site import TOP as HTML_TOP
-from ledger.book.html_site import render_site
-from ledger.files.book_files import MARKER
 from ledger.files.names import BOOK, BOOK_BRANCH
 from ledger.model.ledger import Ledger, known_on
-from ledger.pocket import page as pocket_page
-from ledger.pocket.fill import round_of
-from ledger.pocket.payload import Round
-from ledger.pocket.published import published
-from ledger.site.guide import guide_page
 from ledger.site.pages import Book
 from ledger.site.parts import Files, Store, Unit, files_of, text_of
-from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import register
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.speeds.found import speed_results
-from ledger.values import replace
-
-POCKET = "round.html"
-POCKET_PATH = HTML_TOP + POCKET
 
 _MANY_VISITS = 5_000
 """From so many on a second process is worth its start, a copy of the memory and the way back."""
@@ -47,17 +34,13 @@ def book_files(
     ledger = known_on(ledger, as_of)
     book = Book(ledger, as_of)
     if html:
+        # Whoever writes Markdown alone needs nothing of it.
+        from ledger.site.for_browser import files_for_browser  # noqa: PLC0415
+
         pages = [*book.pages()]
         files = pages_as_files(pages)
-        files |= render_site(
-            [*_with_notice(pages, notice), guide_page()],
-            {path: text for path, text in files.items() if path.endswith(".svg")},
-            site_name=ledger.site.name,
-            extra_links=(("Pocket page", POCKET),),
-        )
-        files[POCKET_PATH] = pocket_page.render(_walk(ledger, as_of, commit)).replace(
-            "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
-        )
+        pictures = {path: text for path, text in files.items() if path.endswith(".svg")}
+        files |= files_for_browser(ledger, as_of, pages, pictures, notice, commit)
         return dict(sorted(files.items()))
     return {path: str(text) for path, text in _files_of(book).items()}
 
@@ -94,15 +77,6 @@ def _files_of_units(book: Book) -> Files:
     for unit in book.units():
         files |= book.parts.files(unit)
     return files
-
-
-def _with_notice(pages: Sequence[Page], notice: str) -> list[Page]:
-    if not notice:
-        return [*pages]
-    return [
-        replace(page, blocks=[Paragraph(notice), *page.blocks]) if page.path == FRONT_PAGE else page
-        for page in pages
-    ]
 
 
 def main_files(ledger: Ledger) -> dict[str, str]:
@@ -149,26 +123,6 @@ def branch_readme(ledger: Ledger) -> str:
         ],
     )
     return markdown.render(there)
-
-
-def _walk(ledger: Ledger, as_of: date, commit: str) -> Round:
-    return replace(round_of(ledger, Schedule(ledger, as_of).all_due(), as_of), commit=commit)
-
-
-def pages_for_server(ledger: Ledger, as_of: date, commit: str = "") -> dict[str, bytes]:
-    """What `publish` of site.yaml puts on a server, by path; nothing where it is off."""
-    if ledger.site.publish == "off":
-        return {}
-    ledger = known_on(ledger, as_of)
-    walk = _walk(ledger, as_of, commit)
-    if ledger.site.publish == "phone":
-        return published(walk, "index.html")
-    book = {
-        path.removeprefix(HTML_TOP): text.encode()
-        for path, text in book_files(ledger, as_of, html=True).items()
-        if path.startswith(HTML_TOP)
-    }
-    return book | published(walk, POCKET)
 
 
 def pages_as_files(pages: Iterable[Page]) -> dict[str, str]:

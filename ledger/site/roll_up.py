@@ -20,7 +20,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from ledger.book.flat import Column, ColumnKind, FlatTable, Row, Value, dictionary
-from ledger.book.flat_parquet import render_parquet
+from ledger.book.flat_forms import render_parquet
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.names import SITE_FILE
 from ledger.files.save import remove_leftovers, replace_folder

@@ -17,7 +17,6 @@ from ledger.book.blocks import (
     Spans,
     anchor_of,
 )
-from ledger.book.marks import marked
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
@@ -127,7 +126,7 @@ def _moving(ledger: Ledger, asked: Sequence[Decision], as_of: date) -> list[Bloc
         if decision.place is not None and decision.shown is not None:
             what, picture = decision.shown
             place = words.place_link(ledger, decision.place)
-            rows.append((Lines(place, [f"{marked(decision.matter)}, {what}"]), picture))
+            rows.append((Lines(place, [f"{words.marked(decision.matter)}, {what}"]), picture))
     if not rows:
         return []
     return [Heading(2, "Out of band, or near a limit"), SmallPlots(as_of.year, rows)]

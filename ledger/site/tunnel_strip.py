@@ -11,7 +11,6 @@ from itertools import groupby
 
 from ledger.book import words
 from ledger.book.blocks import Align, Block, Column, Heading, Link, Paragraph, Spans, Table
-from ledger.book.marks import marked
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
@@ -49,17 +48,17 @@ def _states(
     found_states: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
     for machine, tied in ledger.tied_back(as_of).items():
         since = f"tied back since {words.format_day(tied.first_day)}"
-        found_states[machine][marked("tied back", since)] = None
+        found_states[machine][words.marked("tied back", since)] = None
     overdue = Counter(one.place.machine for one in work if one.due.state is State.OVERDUE)
     for machine, count in overdue.items():
-        found_states[machine][marked("overdue", f"{count} overdue")] = None
+        found_states[machine][words.marked("overdue", f"{count} overdue")] = None
     for finding in open_findings(ledger, as_of):
         for place in finding.entry.places:
             state = f"finding, {finding.entry.urgency}"
-            found_states[place.machine][marked("finding", state)] = None
+            found_states[place.machine][words.marked("finding", state)] = None
     for decision in asked:
         if decision.place is not None and decision.matter not in {"Now", TIED_BACK}:
-            found_states[decision.machine][marked(decision.matter.lower())] = None
+            found_states[decision.machine][words.marked(decision.matter.lower())] = None
     return {machine: list(state) for machine, state in found_states.items()}
 
 

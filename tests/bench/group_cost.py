@@ -20,8 +20,7 @@ import pyarrow.parquet as pq
 from sitegen.sites import FIRST_DAY, generate
 
 from ledger.files.survey import survey_of_files
-from ledger.group.merged import files_by_table, merged_tables
-from ledger.group.queries import ask
+from ledger.group.exports import ask, files_by_table, merged_tables
 from ledger.site.roll_up import MANIFEST, Manifest, Order, is_current, read_manifest, renew
 
 TITLE = "a group: 12 machines, 2 visits a day for a year; and copies of a site of 3 machines"

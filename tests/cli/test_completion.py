@@ -9,7 +9,7 @@ import pytest
 from example import EXAMPLE
 from tools import find_tool
 
-from ledger.cli.candidates import print_candidates
+from ledger.cli.commands.completion import print_candidates
 from ledger.cli.main import SUMMARIES
 from ledger.model.ledger import Ledger
 

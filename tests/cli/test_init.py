@@ -20,7 +20,6 @@ from ledger.files.schemas import schema_folder
 from ledger.files.yaml_fast import accept
 from ledger.filing import new_site, starter, visit_file
 from ledger.filing.new_site import placed, plain_ident
-from ledger.filing.tool_pin import ToolPin
 
 
 def test_a_new_site_passes_the_strictest_check(tunnelbook, tmp_path):
@@ -283,7 +282,7 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
         when=datetime(2026, 11, 25, tzinfo=UTC),
         time_zone="Etc/UTC",
     )
-    files = new_site.new_site(founder, "Wash", (), ToolPin(requirement="tunnelbook==0.1.0"))
+    files = new_site.new_site(founder, "Wash", (), "tunnelbook==0.1.0\n")
     assert files[".host/flows/check.yml"] == "on: push\n"
     assert date(2026, 11, 25).isoformat() in files["site.yaml"]
 

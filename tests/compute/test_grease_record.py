@@ -5,7 +5,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute.grease import (
-    CARTRIDGE_G,
     Bounds,
     GreaseVerdict,
     cartridges_left,
@@ -13,11 +12,6 @@ from ledger.compute.grease import (
     mass_of_strokes_g,
     total_g,
 )
-
-
-def test_a_14_oz_cartridge_is_397_g():
-    # NIST SP 811: 1 oz (av) = 28.349 523 g.
-    assert pytest.approx(397, abs=0.2) == CARTRIDGE_G
 
 
 @pytest.mark.parametrize(
@@ -52,16 +46,16 @@ def test_more_grease_never_turns_over_into_under(low, spread, each_g, period_day
 
 
 def test_cartridges_left_are_a_range_and_never_below_none():
-    used = total_g([Bounds(low=CARTRIDGE_G, high=2 * CARTRIDGE_G), Bounds(low=0, high=CARTRIDGE_G)])
-    assert cartridges_left(on_hand=10, used_g=used) == Bounds(low=7, high=9)
-    assert cartridges_left(on_hand=2, used_g=used) == Bounds(low=0, high=1)
-    assert cartridges_left(on_hand=0, used_g=used) == Bounds(low=0, high=0)
+    used = total_g([Bounds(low=400, high=800), Bounds(low=0, high=400)])
+    assert cartridges_left(on_hand=10, used_g=used, cartridge_g=400) == Bounds(low=7, high=9)
+    assert cartridges_left(on_hand=2, used_g=used, cartridge_g=400) == Bounds(low=0, high=1)
+    assert cartridges_left(on_hand=0, used_g=used, cartridge_g=400) == Bounds(low=0, high=0)
 
 
 @pytest.mark.parametrize(
     "wrong",
     [
-        lambda: cartridges_left(on_hand=-1, used_g=Bounds(low=0, high=0)),
+        lambda: cartridges_left(on_hand=-1, used_g=Bounds(low=0, high=0), cartridge_g=400),
         lambda: cartridges_left(on_hand=1, used_g=Bounds(low=0, high=0), cartridge_g=0),
         lambda: grease_balance(
             given_g=Bounds(low=0, high=0), each_g=0, period_days=1, interval_days=1

@@ -45,20 +45,20 @@ def test_strips_that_lose_a_millimetre_a_thousand_vehicles():
     )
     assert isinstance(found, StripForecast)
     assert found.line.slope == pytest.approx(-1)
-    assert found.reached_on == day(200)
+    assert found.on == day(200)
     # A strip is read to 5 mm: common practice, no source.
     assert found.line.u_value == pytest.approx(5 / 11**0.5)
-    assert found.earliest_on is not None
-    assert found.latest_on is not None
-    assert day(100) < found.earliest_on <= found.reached_on <= found.latest_on < day(600)
+    assert found.earliest is not None
+    assert found.latest is not None
+    assert day(100) < found.earliest <= found.on <= found.latest < day(600)
     # Two days to a thousand vehicles.
     over_thousands = [
         TimedReading(day=7 * n, value=600 - 7 * n, standard_uncertainty=STRIP_U_MM)
         for n in range(11)
     ]
     crossing = limit_crossing(over_thousands, lower=500)
-    assert found.earliest_on == day(math.ceil(2 * crossing.earliest_day))
-    assert found.latest_on == day(math.ceil(2 * crossing.latest_day))
+    assert found.earliest == day(math.ceil(2 * crossing.earliest_day))
+    assert found.latest == day(math.ceil(2 * crossing.latest_day))
 
 
 def test_the_slope_is_that_of_scipy_over_vehicles():
@@ -81,7 +81,7 @@ def test_a_quiet_season_is_not_better_cloth():
     assert isinstance(found, StripForecast)
     assert found.line.slope == pytest.approx(-1)
     # 23 000 vehicles are left, at the recent 100 a day.
-    assert found.reached_on == day(140 + 230)
+    assert found.on == day(140 + 230)
 
 
 def test_steady_strips_have_no_trend_and_few_readings_no_answer():
@@ -106,7 +106,7 @@ def test_twice_the_wear_reaches_the_limit_no_later(per_day, fortnight_mm):
             vehicles=metered(per_day),
         )
         assert isinstance(found, StripForecast)
-        assert found.reached_on is not None
-        return found.reached_on
+        assert found.on is not None
+        return found.on
 
     assert after(2 * fortnight_mm) <= after(fortnight_mm)

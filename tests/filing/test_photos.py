@@ -4,7 +4,7 @@ from datetime import date
 import pytest
 from PIL import Image
 
-from ledger.filing.photos import MOST_BYTES, MOST_PIXELS, photo_path, photos_beside, shrunk
+from ledger.filing.visit_file import MOST_BYTES, MOST_PIXELS, photo_path, photos_beside, shrunk
 
 _MAKE, _ORIENTATION, _TURNED = 0x010F, 0x0112, 6
 

@@ -8,7 +8,7 @@ import zipfile
 
 import pytest
 
-from ledger.filing.tool_pin import names_a_version, pin_file, tool_pin
+from ledger.filing.new_site import names_a_version, tool_pin
 
 COMMIT = "0a" * 20
 SHA256 = "1b" * 32
@@ -34,8 +34,7 @@ def wheel_from(url, **info):
     ],
 )  # fmt: skip
 def test_the_jobs_install_what_the_site_was_started_from(direct_url, requirement):
-    pin = tool_pin(None if direct_url is None else json.dumps(direct_url), "0.1.0")
-    text = pin_file(pin)
+    text = tool_pin(None if direct_url is None else json.dumps(direct_url), "0.1.0")
     assert names_a_version(text)
     assert [line for line in text.splitlines() if not line.startswith("#")] == [requirement]
 
@@ -56,20 +55,20 @@ def test_the_jobs_install_what_the_site_was_started_from(direct_url, requirement
     ],
 )  # fmt: skip
 def test_what_a_job_cannot_fetch_is_to_be_filled_in(direct_url):
-    text = pin_file(tool_pin(json.dumps(direct_url), "0.1.0"))
+    text = tool_pin(json.dumps(direct_url), "0.1.0")
     assert not names_a_version(text)
     assert text.startswith("# TO BE FILLED IN")
     assert "password" not in text
 
 
 def test_a_program_that_was_not_installed_or_left_no_sense_names_nothing():
-    for pin in (tool_pin(None, None), tool_pin("{", "0.1.0")):
-        assert not names_a_version(pin_file(pin))
+    for text in (tool_pin(None, None), tool_pin("{", "0.1.0")):
+        assert not names_a_version(text)
 
 
 def test_the_hash_of_a_wheel_on_this_machine_is_kept_for_whoever_fills_in():
     local = wheel_from("file:///tmp/tunnelbook-0.1.0-py3-none-any.whl", hashes={"sha256": SHA256})
-    assert f"#sha256={SHA256}\n" in pin_file(tool_pin(json.dumps(local), "0.1.0"))
+    assert f"#sha256={SHA256}\n" in tool_pin(json.dumps(local), "0.1.0")
 
 
 @pytest.mark.parametrize(("is_right", "status"), [(True, 0), (False, 1)])
@@ -85,9 +84,9 @@ def test_pip_holds_a_wheel_to_the_hash_of_its_line(tmp_path, is_right, status):
         )
         opened.writestr(f"{about}/RECORD", "")
     sha256 = hashlib.sha256(wheel.read_bytes()).hexdigest() if is_right else SHA256
-    pin = tool_pin(json.dumps(wheel_from(WHEEL, hashes={"sha256": sha256})), "0.1.0")
+    text = tool_pin(json.dumps(wheel_from(WHEEL, hashes={"sha256": sha256})), "0.1.0")
     here = tmp_path / "requirements.txt"
-    here.write_text(pin_file(pin).replace("https://files.example/", f"{tmp_path.as_uri()}/"))
+    here.write_text(text.replace("https://files.example/", f"{tmp_path.as_uri()}/"))
     command = [sys.executable, "-I", "-m", "pip", "install", "--no-index", "--no-deps", "--target"]
     ran = subprocess.run(
         [*command, tmp_path / "out", "--requirement", here],

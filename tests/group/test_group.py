@@ -23,11 +23,16 @@ from ledger import open_site
 from ledger.cli.main import main
 from ledger.compute.schedule import State
 from ledger.files.book_files import has_marker
-from ledger.group import merged, renewal
+from ledger.group import exports as group_exports
 from ledger.group.book import beside_others
-from ledger.group.merged import files_by_table, merged_tables
-from ledger.group.queries import ask, queries
-from ledger.group.renewal import renew_all, sites_named
+from ledger.group.exports import (
+    ask,
+    files_by_table,
+    merged_tables,
+    queries,
+    renew_all,
+    sites_named,
+)
 from ledger.site.roll_up import Manifest, Order, is_current, read_manifest
 from ledger.upkeep.due.found import Schedule
 
@@ -113,7 +118,7 @@ def test_unchanged_sites_start_no_process_and_give_the_same_bytes(top, monkeypat
     def refuse(_):
         raise AssertionError("a process was started")
 
-    monkeypatch.setattr(renewal, "_pool", refuse)
+    monkeypatch.setattr(group_exports, "_pool", refuse)
     before = files_of(top)
     assert group(top, "--html") == 0
     assert "3 sites, 0 renewed" in capsys.readouterr().out
@@ -175,7 +180,7 @@ def test_a_site_that_fails_is_named_and_hides_no_other(top, tmp_path, capsys):
 )
 def test_a_call_that_cannot_be_used(top, monkeypatch, capsys, words, said):
     monkeypatch.chdir(top.parent)
-    monkeypatch.setattr("ledger.group.renewal.is_current", lambda _: False)
+    monkeypatch.setattr("ledger.group.exports.is_current", lambda _: False)
     monkeypatch.setenv("DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT", "200ms")
     (top / "list").write_text("north\n")
     if "--scheduler" in words:
@@ -202,7 +207,7 @@ class LosesAProcess(ProcessPoolExecutor):
 
 
 def test_work_that_went_with_a_process_is_done_again(top, tmp_path, monkeypatch):
-    usual, pools = renewal._pool, []
+    usual, pools = group_exports._pool, []
 
     def pool(workers: int) -> ProcessPoolExecutor:
         pools.append(workers)
@@ -212,7 +217,7 @@ def test_work_that_went_with_a_process_is_done_again(top, tmp_path, monkeypatch)
             else LosesAProcess(1, mp_context=get_context("forkserver"))
         )
 
-    monkeypatch.setattr(renewal, "_pool", pool)
+    monkeypatch.setattr(group_exports, "_pool", pool)
     orders = [one for one in orders_of(top, tmp_path / "export") if one.ident != "quillmere"]
     assert renew_all(orders) == {"north": "", "south": ""}
     assert len(pools) > 1
@@ -247,8 +252,8 @@ def test_only_the_files_of_changed_sites_are_opened_again(top, tmp_path, monkeyp
     """A site that has changed, gone or come; the answers are those of a merge of nothing."""
     there = shutil.copytree(top, tmp_path / "washes")
     folder, opened = there / "export/_merged", []
-    reading = merged._reading
-    monkeypatch.setattr(merged, "_reading", lambda paths, **how: opened.extend(paths) or reading(paths, **how))  # fmt: skip
+    reading = group_exports._reading
+    monkeypatch.setattr(group_exports, "_reading", lambda paths, **how: opened.extend(paths) or reading(paths, **how))  # fmt: skip
 
     def sites_opened(*sites: str) -> set[str]:
         opened.clear()
@@ -265,7 +270,7 @@ def test_only_the_files_of_changed_sites_are_opened_again(top, tmp_path, monkeyp
     assert sites_opened() == set()
     order = orders_of(there, there / "export")[2]
     site.write_text(site.read_text().replace("South wash", "Southern wash"))
-    assert renewal.renew(order).written
+    assert group_exports.renew(order).written
     assert sites_opened() == {"site=south"}
     assert sites_opened("north", "south") == set()
     assert {row["site"] for row in ask(merged_tables(folder, exports(there, "north", "south")))["sites"]} == {"north", "south"}  # fmt: skip
@@ -284,7 +289,7 @@ def union(context: datafusion.SessionContext, paths: Iterable[str]) -> datafusio
 def test_nothing_is_fetched_for_a_query(top, monkeypatch, tmp_path):
     """Extensions would go below the home folder; a query that needs one is refused."""
     monkeypatch.setenv("HOME", str(tmp_path))
-    monkeypatch.setattr("ledger.group.queries.queries", lambda: {"x": "SELECT * FROM 'https://wash.example/x.parquet'"})  # fmt: skip
+    monkeypatch.setattr("ledger.group.exports.queries", lambda: {"x": "SELECT * FROM 'https://wash.example/x.parquet'"})  # fmt: skip
     with pytest.raises(Exception, match="httpfs"):
         ask({})
     assert list(tmp_path.iterdir()) == []

@@ -361,7 +361,7 @@ READ_ELSEWHERE = {
     ("ReadingKind", "runs_down"): "model/readings.py",
     ("Site", "filing"): "cli/into_git.py",
     ("Site", "group_people"): "site/roll_up.py",
-    ("Site", "publish"): "site/rendering.py",
+    ("Site", "publish"): "site/for_browser.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
     ("Visit", "digest"): "model/ledger.py",
 }

@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 
 from ledger.pocket import page
-from ledger.pocket.page import SCRIPTS, entry_fields, render
-from ledger.pocket.published import published
+from ledger.pocket.page import SCRIPTS, entry_fields, published, render
 
 ASSETS = Path(page.__file__).parent / "assets"
 ELEMENT = re.compile(r"<(script|style)([^>]*)>(.*?)</\1>", re.DOTALL)

@@ -11,8 +11,7 @@ from http.server import ThreadingHTTPServer
 import pytest
 from pocket.test_round import SilentHandler, choose_person
 
-from ledger.pocket.icon import icon
-from ledger.pocket.published import published
+from ledger.pocket.page import icon, published
 
 KEPT_ALONE = """async (count) => {
   for (;;) {

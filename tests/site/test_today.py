@@ -7,7 +7,7 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 from ledger.book import terminal
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Bullets, Heading, Link
-from ledger.book.marks import marked
+from ledger.book.words import marked
 from ledger.site.decisions import MOST
 from ledger.site.pages import MOVED, Book
 
@@ -80,6 +80,23 @@ def test_what_the_last_person_left_is_told_since_the_last_visit_of_somebody_else
     assert "Not done: Side brush: Motor, Look: Line running." in handover
     assert "Set otherwise: Side brush, found at 44 Hz; left at 45 Hz." in handover
     assert "Old." not in handover
+
+
+def test_of_one_person_alone_the_handover_goes_back_a_week():
+    lifted = {"at": "brush", "found_hz": 44, "left_hz": 45}
+    lowered = {"at": "brush", "found_hz": 45, "left_hz": 44}
+    text = text_of(
+        page(
+            visit(1, lowered),
+            visit(3, lifted),
+            visit(10, {"task": "look", "at": "brush"}),
+            as_of=12,
+        )
+    )
+    handover = text[text.index("Handover") : text.index("The tunnel")]
+    assert "A. Holt was on last, until 2026-01-15 10:00: 2 visits, 2 entries in the last week." in handover  # fmt: skip
+    assert "found at 44 Hz" in handover
+    assert "found at 45 Hz" not in handover
 
 
 def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():

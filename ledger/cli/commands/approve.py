@@ -17,8 +17,8 @@ from ledger.cli.command import (
     say_written,
 )
 from ledger.cli.conversation import ask, someone_is_there
+from ledger.cli.environment import KEY, free_name, signature_of
 from ledger.cli.into_git import git_in_words
-from ledger.cli.signing import KEY, free_name, signature_of
 from ledger.values import replace
 
 if TYPE_CHECKING:

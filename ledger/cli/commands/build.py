@@ -20,11 +20,11 @@ from ledger.cli.command import (
     open_folder,
     open_record,
     open_site,
+    renew_editor_schemas,
     site_root,
     tell_site,
     today,
 )
-from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
 from ledger.values import replace
@@ -87,8 +87,6 @@ def _open_merges(parsed: argparse.Namespace, site: OpenSite) -> "Iterator[Diagno
 
 
 def _build(parsed: argparse.Namespace) -> int:
-    from ledger.cli.book_branch import write_branch
-
     site = open_record(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
@@ -97,6 +95,8 @@ def _build(parsed: argparse.Namespace) -> int:
     if not parsed.check:
         parsed.next_time = render_book(parsed, site)
         if _has_branch(site):
+            from ledger.cli.into_git import write_branch
+
             # What git holds changes while no file of the site does.
             parsed.answer.is_kept = False
             write_branch(parsed, site.root)
@@ -144,7 +144,7 @@ def _commit_of(parsed: argparse.Namespace, site: OpenSite) -> str:
     from ledger.files.names import repository_above
     from ledger.history.git import GitProblem
     from ledger.history.repository import open_repository
-    from ledger.site.rendering import POCKET_PATH
+    from ledger.site.for_browser import POCKET_PATH
 
     if repository_above(str(site.root.resolve())) is None:
         return ""
@@ -173,7 +173,7 @@ def _notice(parsed: argparse.Namespace, site: OpenSite) -> str:
 
 
 def _say_stale_branch(parsed: argparse.Namespace, site: OpenSite) -> bool:
-    from ledger.cli.book_branch import stale_on_branch
+    from ledger.cli.into_git import stale_on_branch
 
     parsed.answer.is_kept = False
     old = list(stale_on_branch(parsed, site.root))
@@ -203,7 +203,7 @@ _TO_WHOM = (
 def _write_pages(parsed: argparse.Namespace, site: OpenSite) -> int:
     """Say what becomes public, then write it into a folder that holds nothing yet."""
     from ledger.files.save import replace_file
-    from ledger.site.rendering import pages_for_server
+    from ledger.site.for_browser import pages_for_server
 
     what = site.ledger.site.publish
     print(_PUBLISHED[what] if what == "off" else f"{_PUBLISHED[what]} {_TO_WHOM}", flush=True)

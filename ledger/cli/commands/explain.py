@@ -1,4 +1,4 @@
-"""`tunnelbook explain`: why a question is asked, or what a key of a file means."""
+"""`tunnelbook explain` and `guide`: what `check` asks, what a key means, the guide."""
 
 import argparse
 import textwrap
@@ -55,7 +55,33 @@ def _wrapped(text: str, indent: str = "") -> str:
     return textwrap.fill(text, _WIDTH, initial_indent=indent, subsequent_indent=indent)
 
 
+def _guide(parsed: argparse.Namespace) -> int:
+    from ledger.site.guide import TITLE, parts
+
+    found = parts()
+    if parsed.part is not None:
+        titles = {title.lower(): title for title in found}
+        title = titles[known(parsed.part.lower(), titles, "part of the guide")]
+        found = {title: found[title]}
+    texts = (f"{title}\n{'=' * len(title)}\n\n{text}\n" for title, text in found.items())
+    answer = "\n".join(texts)
+    if TITLE in found:
+        answer += '\nOne part alone: tunnelbook guide "A visit"\n'
+    give(parsed, lambda: answer, lambda: found)
+    return 0
+
+
 COMMANDS = {
+    "guide": command(
+        _guide,
+        "Print a short guide: the first morning, a visit, a tuning session, a pull request, an "
+        "audit, many sites, and other programs.",
+        """\
+  tunnelbook guide | less
+  tunnelbook guide "a visit"
+""",
+        arg("part", "PART", "one part alone, by its title", nargs="?"),
+    ),
     "explain": command(
         _explain,
         "Say why `check` asks a question, by the rule that it prints in brackets, or what a key "
@@ -66,5 +92,5 @@ COMMANDS = {
   tunnelbook explain found_hz
 """,
         arg("word", "RULE|KEY", "a rule, or a key of a file", nargs="?"),
-    )
+    ),
 }

@@ -42,7 +42,7 @@ def _csv(table: "FlatTable", parsed: argparse.Namespace) -> bytes:
 
 
 def _parquet(table: "FlatTable", _: argparse.Namespace) -> bytes:
-    from ledger.book.flat_parquet import render_parquet
+    from ledger.book.flat_forms import render_parquet
 
     return render_parquet(table)
 

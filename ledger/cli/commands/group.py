@@ -19,7 +19,7 @@ _EXPORT, _MERGED = "export", "_merged"
 def _group(parsed: argparse.Namespace) -> int:
     from ledger.book.words import format_count
     from ledger.cli.environment import require
-    from ledger.group.renewal import renew_all
+    from ledger.group.exports import renew_all
     from ledger.site.roll_up import is_current
 
     for library in ("pyarrow", "duckdb", *(("distributed",) if parsed.scheduler else ())):
@@ -50,7 +50,7 @@ def _ordered(
     """The group's place, where its exports and book go, what to renew, and why not the others."""
     from ledger.cli.environment import key_of_codes
     from ledger.cli.kept import program_now
-    from ledger.group.renewal import sites_named
+    from ledger.group.exports import sites_named
     from ledger.site.roll_up import Order, site_id
 
     named = Path(parsed.sites).resolve()
@@ -103,8 +103,7 @@ def _write_book(
 ) -> None:
     from ledger.files.book_files import write_files
     from ledger.group.book import Trouble, group_files
-    from ledger.group.merged import merged_tables
-    from ledger.group.queries import ask
+    from ledger.group.exports import ask, merged_tables
     from ledger.site.roll_up import read_manifest
 
     there = {

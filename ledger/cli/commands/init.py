@@ -18,16 +18,16 @@ from ledger.cli.command import (
     known,
     open_folder,
     print_faults,
+    renew_editor_schemas,
     say_written,
     site_root,
     tell_site,
 )
-from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import fit_frame
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
-    from ledger.filing.addition import Added
+    from ledger.filing.new_site import Added
     from ledger.filing.starter import StarterMachine
     from ledger.history.repository import Repository
 
@@ -66,7 +66,7 @@ def _init(parsed: argparse.Namespace) -> int:
     from ledger.files.save import remove_leftovers
     from ledger.files.spelling import value_meant
     from ledger.filing import new_site
-    from ledger.filing.addition import add_together, end_addition, rest_of_addition
+    from ledger.filing.new_site import add_together, end_addition, rest_of_addition
     from ledger.filing.starter import starter_kinds
 
     if parsed.list:
@@ -170,7 +170,7 @@ def _first_morning(root: Path, parsed: argparse.Namespace) -> int:
     from ledger.cli.commands.views import COMMANDS as VIEWS
     from ledger.cli.first_morning import Known, from_sheet, from_terminal, read_sheet
     from ledger.filing.first_site import first_site
-    from ledger.filing.tool_pin import tool_pin
+    from ledger.filing.new_site import tool_pin
 
     user = environment.git_user(root if root.is_dir() else Path.cwd())
     email = user.email if _ADDRESS.fullmatch(user.email) else ""
@@ -204,9 +204,8 @@ def _new(
     from zoneinfo import ZoneInfo, available_timezones
 
     from ledger.cli import environment
-    from ledger.filing.new_site import new_site, placed, plain_ident
+    from ledger.filing.new_site import new_site, placed, plain_ident, tool_pin
     from ledger.filing.starter import Founder
-    from ledger.filing.tool_pin import tool_pin
 
     zone = parsed.time_zone or environment.machine_zone()
     zone = known(zone, sorted(available_timezones()), "time zone")
@@ -246,7 +245,7 @@ def _added(
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
     """Make a new site, and at the top of a repository around it what git hosts read there."""
-    from ledger.filing.addition import add_files
+    from ledger.filing.new_site import add_files
 
     top, inside, outside = _parted(root, files)
     added = _begin(root, inside)
@@ -278,7 +277,7 @@ def _parted(
 def _begin(root: Path, files: Mapping[str, str]) -> "Added":
     """Make the folder of a new site at once, or add to one that is there what it lacks."""
     from ledger.files.save import create_folder, remove_leftovers
-    from ledger.filing.addition import Added, add_files
+    from ledger.filing.new_site import Added, add_files
 
     if root.is_dir():
         for folder in {(root / path).parent for path in files}:
@@ -314,7 +313,7 @@ def _report(
     *,
     is_there: bool,
 ) -> None:
-    from ledger.filing.tool_pin import TOOL_PIN, names_a_version
+    from ledger.filing.new_site import TOOL_PIN, names_a_version
     from ledger.site.pipeline import check
 
     root = site.root

@@ -147,8 +147,9 @@ def _load(parsed: Namespace, site: OpenSite) -> View:
 
 def _speed_change(parsed: Namespace, ledger: "Ledger", machine: "Machine") -> "SpeedChange | None":
     """The change of speed that was asked for; from the setting in force or base frequency."""
+    from ledger.compute.load import LoadLaw
     from ledger.model.machines import ElectricDrive
-    from ledger.upkeep.load.found import LoadLaw, law_of, speed_change
+    from ledger.upkeep.load.found import law_of, speed_change
 
     if parsed.to_hz is None:
         if parsed.from_hz is not None:

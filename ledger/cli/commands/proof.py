@@ -15,7 +15,7 @@ from ledger.cli.command import (
     say_written,
     site_root,
 )
-from ledger.cli.signing import KEY, free_name, signature_of
+from ledger.cli.environment import KEY, free_name, signature_of
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page

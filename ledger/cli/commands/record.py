@@ -1,14 +1,21 @@
-"""`tunnelbook record` and `correct`: file a visit, or an entry that puts an earlier one right."""
+"""`tunnelbook record`, `correct`, `receive` and `photo`: what people file.
+
+A visit, an entry that puts an earlier one right, the visits that a phone sent, and pictures.
+"""
 
 import argparse
+from collections import Counter
 from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
 from typing import Any
 
 from ledger.cli.arguments import WHY, arg, command, flag, several
-from ledger.cli.command import Failure, failing_on, known
-from ledger.cli.commands.photo import small_photo
+from ledger.cli.command import Failure, failing_on, fault_text, known, open_site, site_root
+from ledger.cli.environment import require
 from ledger.cli.filing import Filing, file_visit, named, start_filing
-from ledger.cli.into_git import INTO_GIT
+from ledger.cli.into_git import INTO_GIT, commit_left_over, end_filing, way_of
+from ledger.cli.receiving import Branch, Folder, file_texts, read_limited, texts_in
 
 
 def _record(parsed: argparse.Namespace) -> int:
@@ -50,7 +57,7 @@ def _add_photos(filing: Filing, entries: list[dict[str, Any]], photos: Sequence[
         found = [one for one in entries if "finding" in one and one["at"] == place.strip()]
         if not found or not file:
             raise Failure(f"`--photo {text}`: write PLACE=FILE, and --finding PLACE=TEXT beside it")
-        path, content = small_photo(file, filing.when.date())
+        path, content = _small_photo(file, filing.when.date())
         filing.photos[path] = content
         found[-1].setdefault("photos", []).append(path)
 
@@ -113,6 +120,69 @@ def _correct(parsed: argparse.Namespace) -> int:
             f"{original.when:%Y-%m-%d %H:%M}; this corrects {original.ref}."
         )
     return file_visit(filing, visit)
+
+
+def _receive(parsed: argparse.Namespace) -> int:
+    from ledger.files.save import remove_leftovers
+    from ledger.history.git import GitProblem
+
+    remove_leftovers(site_root(parsed.site))
+    with failing_on(GitProblem):
+        place = Branch(parsed, parsed.branch) if parsed.branch else Folder(parsed)
+    outcomes: Counter[str] = Counter()
+    try:
+        is_folder = parsed.source != "-" and Path(parsed.source).is_dir()
+        for name in texts_in(Path(parsed.source)) if is_folder else [parsed.source]:
+            raw = read_limited(name)
+            source = "standard input" if name == "-" else name
+            outcomes += file_texts(parsed, place, source, raw)
+    except OSError as error:
+        raise Failure(f"it cannot be read: {fault_text(error)}") from None
+    filed = "would be filed" if parsed.dry_run else "filed"
+    print(
+        f"{outcomes['filed']} {filed}, {outcomes['there']} there already, "
+        f"{outcomes['refused']} refused"
+    )
+    # What is there already may be what could not be pushed last time.
+    is_ended = not parsed.dry_run and (outcomes["filed"] or outcomes["there"])
+    status = place.end() if is_ended else 0
+    return 1 if outcomes["refused"] or not outcomes else status
+
+
+def _small_photo(file: str, day: date) -> tuple[str, bytes]:
+    """The path in a site and the content of a picture made small; Failure where it is none."""
+    require("PIL", "pictures")
+    from ledger.filing.visit_file import photo_path, shrunk
+
+    try:
+        content = shrunk(Path(file).read_bytes())
+    except OSError as error:
+        raise Failure(fault_text(error)) from None
+    except ValueError as error:
+        raise Failure(f"`{file}`: {error}") from None
+    return photo_path(day, content), content
+
+
+def _photo(parsed: argparse.Namespace) -> int:
+    from ledger.files.save import remove_leftovers
+    from ledger.filing.visit_file import photos_beside
+
+    site = open_site(parsed)
+    day = parsed.clock(site.ledger.site.zone).date()
+    made = dict(_small_photo(file, day) for file in parsed.files)
+    if not parsed.dry_run:
+        remove_leftovers(site.root)
+        with failing_on(OSError), photos_beside(site.root, made):
+            pass
+        parsed.answer.written.extend(made)
+    for path, content in made.items():
+        print(f"{path}  {len(content) / 1000:.0f} kB")
+    print("Name it under `photos` of a machine or a point in equipment/.")
+    way = way_of(parsed, site.ledger.site)
+    if parsed.dry_run or way == "files":
+        return 0
+    commit_left_over(site.root, made, "Add photos\n", parsed.clock)
+    return end_filing(site.root, way, site.ledger.site.zone)
 
 
 _FILING = (
@@ -193,6 +263,46 @@ The original is never touched, and the book shows both.
         several("--unset", "KEY", "leave out", dest="removals"),
         flag("--void", "nothing takes its place"),
         *_FILING,
+        takes="dry-run",
+    ),
+    "receive": command(
+        _receive,
+        "File the visits that a phone sent: from a mail, a message, or a folder of them. "
+        "Changes that mail and messengers make to a text are undone and reported. A text that is "
+        "not what was sent is refused.",
+        """\
+  tunnelbook receive -                   paste the message, then Ctrl-D
+  tunnelbook receive visit.eml --push
+  tunnelbook receive ~/inbox --commit    every text in a folder, the same one never twice
+  tunnelbook receive ~/inbox --branch received    commits on that branch; your files stay
+
+The pocket page writes a check below each visit it sends. It finds what went wrong on
+the way; it is no signature, and proves nothing of who wrote it. The commit is yours,
+and the visit says that you filed it for its person; an audit takes that where
+site.yaml says filed_for_others. Nothing but visits is taken.
+""",
+        arg("source", "FILE|FOLDER|-", "a text, a mail, a folder of them, or - for what is pasted"),
+        flag(
+            "--accept-changed",
+            "file it also if it is not what was sent, but for what a round did not ask about",
+        ),
+        arg("--branch", "NAME", "commit it to this branch, which is not the one checked out"),
+        *INTO_GIT,
+        takes="dry-run",
+    ),
+    "photo": command(
+        _photo,
+        "Put pictures into the site, each as a JPEG of at most 300 kB without what the camera "
+        "wrote beside it: place, time, make.",
+        """\
+  tunnelbook photo IMG_0417.jpg plate.png
+  tunnelbook record --finding brush-1='cloth torn' --photo brush-1=IMG_0418.jpg
+
+Git does not forget: a picture that was committed and pushed stays in the
+history of every clone, also when its file is deleted. No faces, no plates.
+""",
+        arg("files", "FILE", "a picture", nargs="+"),
+        *INTO_GIT,
         takes="dry-run",
     ),
 }

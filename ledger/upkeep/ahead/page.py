@@ -14,10 +14,10 @@ from ledger.book.blocks import (
     Heading,
     Page,
     Paragraph,
+    Table,
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.numbers import fixed
 from ledger.compute.recurrence import is_daily
 from ledger.model.ledger import Ledger
@@ -35,7 +35,7 @@ _LOCK_FIRST = (
 
 def ahead_page(ledger: Ledger, found: Ahead, as_of: date) -> Page:
     blocks: list[Block] = [
-        table_of(
+        Table.of(
             found.weeks,
             (left("Week of"), lambda week: words.format_day(week.first)),
             (right("Daily rounds"), lambda week: _hours(week.daily)),
@@ -58,7 +58,7 @@ def ahead_page(ledger: Ledger, found: Ahead, as_of: date) -> Page:
     kinds = sorted({kind for week in found.weeks for kind in week.by_kind}, key=sorted)
     blocks += [
         Heading(2, "By qualification"),
-        table_of(
+        Table.of(
             found.weeks,
             (left("Week of"), lambda week: words.format_day(week.first)),
             *((right(_kind(kind)), partial(_hours_for, kind)) for kind in kinds),
@@ -73,7 +73,7 @@ def ahead_page(ledger: Ledger, found: Ahead, as_of: date) -> Page:
 def _moves(ledger: Ledger, moves: Sequence[Move]) -> Block:
     if not moves:
         return Paragraph("Nothing: no move within its window makes the fullest week emptier.")
-    return table_of(
+    return Table.of(
         moves,
         (left("Work"), lambda move: "; ".join(_titles(move.work))),
         (left("At"), lambda move: "; ".join(_machines(ledger, move.work))),

@@ -9,7 +9,7 @@ begun changes no speed yet.
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from itertools import compress, groupby
+from itertools import groupby
 
 from ledger.compute import drift as charts
 from ledger.compute import ratio
@@ -26,6 +26,8 @@ from ledger.model.references import EntryRef, Place
 from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.common import (
     Days,
+    Deviation,
+    Parted,
     days_in_common,
     deviations,
     less_common,
@@ -88,6 +90,14 @@ class ChartedStretch:
     points: tuple[ChartPoint, ...]
     signals: tuple[DriftSignal, ...]
 
+    @property
+    def readings(self) -> tuple[SeriesReading, ...]:
+        return (*self.baseline_readings, *self.watched)
+
+    @property
+    def last_point(self) -> ChartPoint | None:
+        return self.points[-1] if self.points else None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmPrice:
@@ -108,8 +118,8 @@ def charted_stretches(series: Series, price: AlarmPrice) -> tuple[ChartedStretch
     """The control charts of a series, oldest first; the last is the one in force."""
     per_year = readings_per_year([reading.timed for reading in series.readings])
     return tuple(
-        _charted(since, first, rest, price.chance, per_year, is_read_off=series.kind.is_read_off)
-        for since, first, rest in parted(series)
+        _charted(stretch, price.chance, per_year, is_read_off=series.kind.is_read_off)
+        for stretch in parted(series)
     )
 
 
@@ -123,28 +133,18 @@ def readings_per_year(readings: Sequence[TimedReading]) -> int:
     return min(_USUAL_PACES, key=lambda usual: abs(math.log(usual / pace)))
 
 
-def _charted(
-    since: Rebase | None,
-    first: tuple[SeriesReading, ...],
-    rest: tuple[SeriesReading, ...],
-    chance: float,
-    per_year: int,
-    *,
-    is_read_off: bool,
-) -> ChartedStretch:
+def _charted(stretch: Parted, chance: float, per_year: int, *, is_read_off: bool) -> ChartedStretch:
+    since, first, rest = stretch
     lasting = quantities.lasting_errors(first)
+    charted = [one.charted(lasting, is_read_off=is_read_off) for one in (*first, *rest)]
     baseline = charts.drift_baseline(
-        [reading.charted(lasting, is_read_off=is_read_off) for reading in first],
-        stated_weight=0 if is_read_off else charts.STATED_WEIGHT,
+        charted[: len(first)], stated_weight=0 if is_read_off else charts.STATED_WEIGHT
     )
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
     if isinstance(baseline, DriftBaseline):
         points = charts.chart_points(
-            baseline,
-            [reading.charted(lasting, is_read_off=is_read_off) for reading in rest],
-            chance=chance,
-            readings_per_year=per_year,
+            baseline, charted[len(first) :], chance=chance, readings_per_year=per_year
         )
         signals = _signals(charts.drift_signals(points), rest)
         # As read again: what is common to the day moves the limits and not the reading.
@@ -170,7 +170,7 @@ def _signals(raised: Sequence[Signal], watched: Sequence[SeriesReading]) -> tupl
     rows = [[signal for _, signal in group] for _, group in neighbours]
     found = [(row, [watched[signal.index] for signal in row]) for row in rows]
     found.extend(
-        ([signal], [*_evidence(signal, watched)])
+        ([signal], [*watched[: signal.index + 1][-_EWMA_EVIDENCE:]])
         for signal in raised
         if signal.rule is not Rule.BEYOND_LIMIT
     )
@@ -193,10 +193,6 @@ def _format_row(row: Sequence[Signal]) -> str:
         return row[0].text
     side = "above" if "above" in row[0].text else "below"
     return f"{len(row)} readings in a row {side} their normal range"
-
-
-def _evidence(signal: Signal, watched: Sequence[SeriesReading]) -> Sequence[SeriesReading]:
-    return watched[max(0, signal.index + 1 - _EWMA_EVIDENCE) : signal.index + 1]
 
 
 # As few as tell the level now from the level then, as many as still mean now.
@@ -373,11 +369,10 @@ class Drift:
 class Share:
     """What one part of a site's machines adds to what all are judged by.
 
-    `deviations` are each machine with its days' ordinals, shares above the first level and their
-    uncertainties; `watched` is how many series are charted.
+    `deviations` are those of each day by machine, `watched` is how many series are charted.
     """
 
-    deviations: Sequence[tuple[str, Sequence[Sequence[float]]]]
+    deviations: Mapping[str, Mapping[int, Deviation]]
     watched: int
 
 
@@ -390,36 +385,21 @@ class Shared:
     common: tuple[CommonSignal, ...]
 
 
-def share_of(ledger: Ledger, results: Sequence[SpeedResult], machine: str | None = None) -> Share:
-    """What the series of a ledger add, or those of one machine."""
-    every = [
-        series
-        for series in _every_series(ledger, speed_series(ledger, results))
-        if machine is None or series.place.machine == machine
-    ]
+def share_of(every: Sequence[Series]) -> Share:
+    """What some series add."""
     return Share(
-        [
-            (
-                series.place.machine,
-                [[day.toordinal(), one.value, one.u] for day, one in deviations(series).items()],
-            )
-            for series in every
-            if series.kind == SPEED
-        ],
+        {series.place.machine: deviations(series) for series in every if series.kind == SPEED},
         sum(series.kind.is_charted for series in _by_length(every)[0]),
     )
 
 
 def shared_of(ledger: Ledger, shares: Iterable[Share]) -> Shared:
     """All shares together, those of machines in walking order."""
-    found: dict[str, Mapping[date, Measured]] = {}
+    found: dict[str, Mapping[int, Deviation]] = {}
     watched = 0
     for share in shares:
         watched += share.watched
-        for machine, rows in share.deviations:
-            found[machine] = {
-                date.fromordinal(int(day)): Measured(value=value, u=u) for day, value, u in rows
-            }
+        found |= share.deviations
     days = days_in_common(found)
     rate = ledger.site.policy.false_alarms_per_year
     price = AlarmPrice(false_alarms_per_year=rate, series=watched) if watched else None
@@ -427,16 +407,20 @@ def shared_of(ledger: Ledger, shares: Iterable[Share]) -> Shared:
     return Shared(days=days, price=price, common=common)
 
 
-def drift(ledger: Ledger, results: Sequence[SpeedResult], shared: Shared | None = None) -> Drift:
-    """Judge every series of readings; from the sources alone, on no day.
+def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
+    """Judge every series of readings; from the sources alone, on no day."""
+    every = every_series(ledger, results)
+    return judged(ledger, results, every, shared_of(ledger, [share_of(every)]))
 
-    Of a ledger of some machines alone, `shared` is that of all.
-    """
-    if shared is None:
-        shared = shared_of(ledger, [share_of(ledger, results)])
+
+def judged(
+    ledger: Ledger, results: Sequence[SpeedResult], every: Iterable[Series], shared: Shared
+) -> Drift:
+    """Judge some series by what all are judged by."""
     days, price = shared.days, shared.price
-    speeds = [less_common(series, days) for series in speed_series(ledger, results)]
-    long, too_short = _by_length(_every_series(ledger, speeds))
+    long, too_short = _by_length(
+        [less_common(series, days) if series.kind == SPEED else series for series in every]
+    )
     vehicles = vehicle_log(ledger)
     of_machine = by_machine(results)
     return Drift(
@@ -450,20 +434,18 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult], shared: Shared | None 
     )
 
 
-def _every_series(ledger: Ledger, speeds: Sequence[Series]) -> list[Series]:
+def every_series(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Series]:
     """In walking order."""
     rank = {machine: number for number, machine in enumerate(ledger.machines)}
     return sorted(
-        (*speeds, *quantities.measured_series(ledger)),
+        (*speed_series(ledger, results), *quantities.measured_series(ledger)),
         key=lambda series: rank[series.place.machine],
     )
 
 
 def _by_length(every: Sequence[Series]) -> tuple[tuple[Series, ...], tuple[Series, ...]]:
-    is_long = [len(series.readings) >= quantities.MIN_READINGS for series in every]
-    return tuple(compress(every, is_long)), tuple(
-        series for series, long in zip(every, is_long, strict=True) if not long
-    )
+    long = tuple(one for one in every if len(one.readings) >= quantities.MIN_READINGS)
+    return long, tuple(one for one in every if len(one.readings) < quantities.MIN_READINGS)
 
 
 def _common_signals(of_days: Sequence[TimedReading], price: AlarmPrice) -> tuple[CommonSignal, ...]:
@@ -526,10 +508,7 @@ def limit_reached(result: DriftResult) -> tuple[float, date] | None:
     What is beyond its limit already counts as reached on the day of its last reading.
     """
     match result.outlook:
-        case (
-            Crossing(limit=limit, on=date() as on)
-            | StripForecast(limit_mm=limit, reached_on=date() as on)
-        ):
+        case Crossing(limit=limit, on=date() as on) | StripForecast(limit=limit, on=date() as on):
             return limit, on
         case BeyondAlready(limit=limit):
             return limit, result.trend_readings[-1].entry.day

@@ -1,13 +1,14 @@
 """Drift: what moves away from its baseline, what wears, and when it will leave its limits."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WEAR_PAGE
 from ledger.book.blocks import (
     Block,
     Bullets,
+    Column,
     Heading,
     Link,
     Page,
@@ -27,9 +28,17 @@ from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.upkeep.drift import found as drift
 from ledger.upkeep.drift.common import LEAST_OTHERS
-from ledger.upkeep.drift.found import AlarmPrice, CommonSignal, Drift, DriftResult, EfficiencyFall
+from ledger.upkeep.drift.found import (
+    AlarmPrice,
+    ChartedStretch,
+    CommonSignal,
+    Drift,
+    DriftResult,
+    DriftSignal,
+    EfficiencyFall,
+)
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
-from ledger.upkeep.drift.series import MIN_READINGS
+from ledger.upkeep.drift.series import MIN_READINGS, SeriesReading
 from ledger.upkeep.drift.words import (
     UnitView,
     does_move,
@@ -52,34 +61,40 @@ _LATEST = 12
 _FEW_SIGNALS = 2
 
 
-def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
+def series_blocks(ledger: Ledger, result: DriftResult) -> Iterator[Block]:
     """One series: facts, picture, and the same in tables."""
-    series = result.series
-    view = view_of(series, ledger.site)
-    facts: list[Spans] = [
-        (words.place_link(ledger, series.place), f". Limits: {format_stated(series, view)}."),
-        f"{_pace_sentence(result, view)} {_capital(format_outlook(result, view))}.".lstrip(),
-    ]
+    view = view_of(result.series, ledger.site)
+    yield Heading(2, format_title(ledger, result.series))
+    yield Bullets(list(_facts(ledger, result, view)))
+    yield series_picture(ledger, result)
+    if len(result.signals) > _FEW_SIGNALS:
+        yield _signal_table(ledger, result)
+    if result.stretches:
+        yield _stretch_table(result, view)
+    yield from _latest(ledger, result, view)
+
+
+def _facts(ledger: Ledger, result: DriftResult, view: UnitView) -> Iterator[Spans]:
+    series, signals = result.series, result.signals
+    yield words.place_link(ledger, series.place), f". Limits: {format_stated(series, view)}."
+    yield f"{_pace_sentence(result, view)} {_capital(format_outlook(result, view))}.".lstrip()
     if result.has_bent:
-        facts.append(
+        yield (
             "The rate of change is not what it was. It is worked out from the newest "
             f"{len(result.trend_readings)} readings only."
         )
-    facts.extend(format_doubts(result))
+    yield from format_doubts(result)
     if result.efficiency is not None:
-        facts.append(_format_efficiency(result.efficiency))
-    facts.extend(_signal_facts(result))
-    blocks: list[Block] = [
-        Heading(2, format_title(ledger, series)),
-        Bullets(facts),
-        series_picture(ledger, result),
-    ]
-    if len(result.signals) > _FEW_SIGNALS:
-        blocks.append(_signal_table(ledger, result))
-    if result.stretches:
-        blocks.append(_stretch_table(result, view))
-    blocks.extend(_latest(ledger, result, view))
-    return blocks
+        yield _format_efficiency(result.efficiency)
+    if not signals:
+        yield "Nothing unusual since the last change."
+    elif len(signals) <= _FEW_SIGNALS:
+        for one in signals:
+            yield Strong(format_signal(one)), f" ({_format_evidence(one.evidence)})"
+    else:
+        first, last = format_signal(signals[0]), format_signal(signals[-1])
+        since = f" since the last change; the first on {first}; the last on {last}."
+        yield Strong(f"{len(signals)} signals"), since
 
 
 def series_picture(ledger: Ledger, result: DriftResult) -> Picture:
@@ -87,39 +102,17 @@ def series_picture(ledger: Ledger, result: DriftResult) -> Picture:
     return Picture(f"plots/drift-{result.series.ident}.svg", drift_plot(ledger, result))
 
 
-def _signal_facts(result: DriftResult) -> list[Spans]:
-    """Each signal of a few; of many how many, the first and the last."""
-    signals = result.signals
-    if len(signals) <= _FEW_SIGNALS:
-        return [
-            (Strong(format_signal(signal)), f" ({_format_evidence(signal.evidence)})")
-            for signal in signals
-        ] or ["Nothing unusual since the last change."]
-    return [
-        (
-            Strong(f"{len(signals)} signals"),
-            (
-                f" since the last change; the first on {format_signal(signals[0])}; the last on "
-                f"{format_signal(signals[-1])}."
-            ),
-        )
-    ]
-
-
 def _signal_table(ledger: Ledger, result: DriftResult) -> Table:
-    return Table(
-        (left("Unusual on"), left("What spoke"), left("From"), left("To")),
-        [
-            (
-                words.format_day(signal.day),
-                signal.text,
-                words.entry_link(ledger, signal.evidence[0]),
-                words.entry_link(ledger, signal.evidence[-1])
-                if len(signal.evidence) > 1
-                else words.NONE,
-            )
-            for signal in reversed(result.signals)
-        ],
+    def until(signal: DriftSignal) -> Spans:
+        several = len(signal.evidence) > 1
+        return words.entry_link(ledger, signal.evidence[-1]) if several else words.NONE
+
+    return Table.of(
+        reversed(result.signals),
+        (left("Unusual on"), lambda signal: words.format_day(signal.day)),
+        (left("What spoke"), lambda signal: signal.text),
+        (left("From"), lambda signal: words.entry_link(ledger, signal.evidence[0])),
+        (left("To"), until),
         newest_first=True,
     )
 
@@ -161,78 +154,48 @@ def _format_efficiency(fall: EfficiencyFall) -> str:
 
 
 def _stretch_table(result: DriftResult, view: UnitView) -> Table:
-    return Table(
-        (
-            left("Counted from"),
-            left("Why"),
-            right(f"First level ± U, {view.unit}"),
-            right("Normal range now"),
-            right("Readings"),
-            right("Signals"),
-        ),
-        [_stretch_row(stretch, view) for stretch in reversed(result.stretches)],
+    def level(stretch: ChartedStretch) -> str:
+        first = stretch.baseline
+        if not isinstance(first, DriftBaseline):
+            return first.text
+        return shown(view.of(first.centre), 2 * first.centre_uncertainty * view.factor)
+
+    def since(stretch: ChartedStretch) -> str:
+        return words.format_day(stretch.since.day) if stretch.since else "first reading"
+
+    return Table.of(
+        reversed(result.stretches),
+        (left("Counted from"), since),
+        (left("Why"), lambda stretch: stretch.since.what if stretch.since else words.NONE),
+        (right(f"First level ± U, {view.unit}"), level),
+        (right("Normal range now"), lambda stretch: format_limits(stretch.last_point, view)),
+        (right("Readings"), lambda stretch: str(len(stretch.readings))),
+        (right("Signals"), lambda stretch: str(len(stretch.signals))),
     )
 
 
-def _stretch_row(stretch: drift.ChartedStretch, view: UnitView) -> tuple[str, ...]:
-    baseline = stretch.baseline
-    readings = len(stretch.baseline_readings) + len(stretch.watched)
-    since = "first reading" if stretch.since is None else words.format_day(stretch.since.day)
-    limits = stretch.points[-1].limits if stretch.points else None
-    return (
-        since,
-        words.NONE if stretch.since is None else stretch.since.what,
-        shown(view.of(baseline.centre), 2 * baseline.centre_uncertainty * view.factor)
-        if isinstance(baseline, DriftBaseline)
-        else baseline.text,
-        words.NONE if limits is None else format_limits(limits.lower, limits.upper, view),
-        str(readings),
-        str(len(stretch.signals)),
-    )
-
-
-def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
+def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> Iterator[Block]:
     readings = result.series.readings
-    limits = {
-        reading.entry.ref: point.limits
+    points = {
+        reading.entry.ref: point
         for stretch in result.stretches
         for reading, point in zip(stretch.watched, stretch.points, strict=False)
     }
-    is_charted = result.series.kind.is_charted
-    rows: list[tuple[Spans, ...]] = []
-    for reading in reversed(readings[-_LATEST:]):
-        held = limits.get(reading.entry.ref)
-        range_cell = words.NONE if held is None else format_limits(held.lower, held.upper, view)
-        rows.append(
-            (
-                words.format_day(reading.entry.day),
-                format_read(reading, ledger.site),
-                format_measured(reading.measured, view),
-                *((range_cell,) if is_charted else ()),
-                words.entry_link(ledger, reading.entry.ref),
-            )
-        )
-    blocks: list[Block] = [
-        Table(
-            (
-                left("Date"),
-                left("Read"),
-                right(f"{view.unit} ± U"),
-                *((right("Normal range"),) if is_charted else ()),
-                left("Entry"),
-            ),
-            rows,
-            newest_first=True,
-        )
+    columns: list[tuple[Column, Callable[[SeriesReading], Spans]]] = [
+        (left("Date"), lambda one: words.format_day(one.entry.day)),
+        (left("Read"), lambda one: format_read(one, ledger.site)),
+        (right(f"{view.unit} ± U"), lambda one: format_measured(one.measured, view)),
+        (right("Normal range"), lambda one: format_limits(points.get(one.entry.ref), view)),
+        (left("Entry"), lambda one: words.entry_link(ledger, one.entry.ref)),
     ]
+    if not result.series.kind.is_charted:
+        del columns[3]
+    yield Table.of(readings[: -_LATEST - 1 : -1], *columns, newest_first=True)
     if len(readings) > _LATEST:
         pictured = min(len(readings), MOST_SHOWN)
-        blocks.append(
-            Paragraph(
-                f"The newest {_LATEST} of {len(readings)} readings; the picture shows {pictured}."
-            )
+        yield Paragraph(
+            f"The newest {_LATEST} of {len(readings)} readings; the picture shows {pictured}."
         )
-    return blocks
 
 
 METHOD = (
@@ -272,9 +235,8 @@ def drift_rows(ledger: Ledger, found: Drift) -> DriftRows:
     moving = [result for result in charted if not is_steady(result)]
     steady = [result for result in charted if is_steady(result)]
     pictures: list[Block] = []
-    for result in steady:
-        pictures.append(Heading(3, format_title(ledger, result.series)))
-        pictures.append(series_picture(ledger, result))
+    for one in steady:
+        pictures += [Heading(3, format_title(ledger, one.series)), series_picture(ledger, one)]
     return DriftRows(
         [_signal_line(ledger, result) for result in found.results if result.signals],
         [_summary_row(ledger, result) for result in moving],
@@ -304,7 +266,8 @@ def page_of_rows(
     if not (moving or steady or elsewhere):
         blocks.append(Paragraph(f"No series has {MIN_READINGS} readings yet."))
     else:
-        items = [*_common_line(common), *(line for rows in of for line in rows.signals)]
+        items = [_common_line(common)] if common else []
+        items += [line for rows in of for line in rows.signals]
         nothing = Paragraph("Nothing unusual since the last changes.")
         blocks.extend((Heading(2, "Unusual"), Bullets(items) if items else nothing))
     if moving:
@@ -313,8 +276,17 @@ def page_of_rows(
     if steady:
         blocks.extend((Heading(2, "Steady"), Paragraph(STEADY), Table(_STEADY, steady)))
     if elsewhere:
-        blocks.append(_elsewhere(elsewhere))
-    blocks.extend(_too_short([name for rows in of for name in rows.too_short]))
+        # What wears by nature is told on the page of wear alone.
+        wear = Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE)
+        told = "Parts that always wear are on another page, with last readings and dates: "
+        blocks.append(Paragraph((told, wear, f"; {elsewhere}.")))
+    if too_short := [name for rows in of for name in rows.too_short]:
+        blocks.append(
+            Paragraph(
+                f"Not enough data yet: {words.format_count(len(too_short), 'series', 'series')} "
+                f"with fewer than {MIN_READINGS} readings: {_format_kinds(too_short)}."
+            )
+        )
     blocks.extend(block for rows in of for block in rows.sections)
     if steady:
         blocks.append(Heading(2, "Pictures of the steady series"))
@@ -345,21 +317,16 @@ def is_steady(result: DriftResult) -> bool:
     )
 
 
-def _common_line(common: Sequence[CommonSignal]) -> list[Spans]:
-    if not common:
-        return []
+def _common_line(common: Sequence[CommonSignal]) -> Spans:
     last = common[-1]
-    return [
+    return (
+        Strong("All brushes of a day together"),
         (
-            Strong("All brushes of a day together"),
-            (
-                f", {words.format_count(len(common), 'signal')}, the last on "
-                f"{words.format_day(last.day)}: {last.text}, by "
-                f"{significant(last.percent, 2)} %. Look at what they share: line "
-                "voltage, oil, the watch."
-            ),
-        )
-    ]
+            f", {words.format_count(len(common), 'signal')}, the last on "
+            f"{words.format_day(last.day)}: {last.text}, by {significant(last.percent, 2)} %. Look "
+            "at what they share: line voltage, oil, the watch."
+        ),
+    )
 
 
 def _signal_line(ledger: Ledger, result: DriftResult) -> Spans:
@@ -422,15 +389,13 @@ _STEADY = (
 def _steady_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:
     series = result.series
     view = view_of(series, ledger.site)
-    points = result.stretches[-1].points if result.stretches else ()
+    point = result.stretches[-1].last_point if result.stretches else None
     return (
         words.place_link(ledger, series.place),
         series.kind.name,
         str(len(series.readings)),
         f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
-        format_limits(points[-1].limits.lower, points[-1].limits.upper, view)
-        if points
-        else words.NONE,
+        format_limits(point, view),
         format_stated(series, view),
     )
 
@@ -439,25 +404,3 @@ def _format_kinds(names: Iterable[str]) -> str:
     """Each quantity with how many series it has, by name."""
     counts = Counter(names)
     return words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
-
-
-def _elsewhere(kinds: str) -> Block:
-    """What wears by nature is told on the page of wear alone."""
-    return Paragraph(
-        (
-            "Parts that always wear are on another page, with last readings and dates: ",
-            Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE),
-            f"; {kinds}.",
-        )
-    )
-
-
-def _too_short(names: Sequence[str]) -> list[Block]:
-    if not names:
-        return []
-    return [
-        Paragraph(
-            f"Not enough data yet: {words.format_count(len(names), 'series', 'series')} "
-            f"with fewer than {MIN_READINGS} readings: {_format_kinds(names)}."
-        )
-    ]

@@ -1,6 +1,6 @@
 """The picture of one series: readings, limits, first levels, average, and recorded changes."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from ledger.book import words
@@ -52,22 +52,17 @@ def drift_plot(ledger: Ledger, result: DriftResult) -> Plot:
     first = shown[0].entry.day.toordinal()
     band = _band(result, view)
     span = band_span(band[0].low, band[0].high) if band else None
+    signals = f", {words.format_count(len(result.signals), 'signal')} since the last change"
     return Plot(
         title=format_title(ledger, series),
         summary=(
-            "Readings with expanded uncertainty, "
-            f"limits {format_stated(series, view)}"
-            + (
-                f", {words.format_count(len(result.signals), 'signal')} since the last change"
-                if result.stretches
-                else ""
-            )
-            + f"; {format_outlook(result, view)}"
+            f"Readings with expanded uncertainty, limits {format_stated(series, view)}"
+            f"{signals if result.stretches else ''}; {format_outlook(result, view)}"
         ),
         x=Axis(label="date", kind=AxisKind.DAY),
         y=Axis(label=f"{series.kind.name}, {view.unit}", span=span),
         samples=_samples(result, shown, view),
-        curves=_curves(result, shown, view),
+        curves=list(_curves(result, shown, view)),
         zones=[*band, *_control_zones(result.stretches, first, view)],
         events=_events(result, first),
     )
@@ -100,26 +95,24 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
     return [Samples(name=name, mark=mark, points=points) for (name, mark), points in groups.items()]
 
 
-def _curves(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView) -> list[Curve]:
+def _curves(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView) -> Iterator[Curve]:
     first, last = (shown[end].entry.day.toordinal() for end in (0, -1))
-    curves = []
     stretch = result.stretches[-1] if result.stretches else None
     if stretch is not None and len(stretch.points) > 1:
         average = [
             (point.day, view.of(point.average)) for point in stretch.points if point.day >= first
         ]
-        curves.append(Curve(name="weighted average", stroke=Stroke.SOLID, corners=average))
+        yield Curve(name="weighted average", stroke=Stroke.SOLID, corners=average)
     outlook = result.outlook
     if isinstance(outlook, Crossing):
         begin = max(first, result.trend_readings[0].entry.day.toordinal())
         trend = [(x, view.of(outlook.line.at(x))) for x in (begin, last)]
-        curves.append(Curve(name="trend", stroke=Stroke.DASHED, corners=trend))
+        yield Curve(name="trend", stroke=Stroke.DASHED, corners=trend)
     series = result.series
     one_limit = series.upper if series.lower is None else series.lower
     if one_limit is not None and (series.lower is None or series.upper is None):
         limit = [(x, view.of(one_limit)) for x in (first, last)]
-        curves.append(Curve(name="limit", stroke=Stroke.DOTTED, corners=limit))
-    return curves
+        yield Curve(name="limit", stroke=Stroke.DOTTED, corners=limit)
 
 
 def _band(result: DriftResult, view: UnitView) -> list[Zone]:

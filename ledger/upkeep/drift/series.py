@@ -226,36 +226,32 @@ def measured_series(ledger: Ledger, at: Container[Place] | None = None) -> tuple
 
     With `at` those of these places alone.
     """
-    found: dict[tuple[str, str, str], list[SeriesReading]] = {}
+    rank = {ident: number for number, ident in enumerate(ledger.machines)}
+    found: dict[tuple[int, str, str], tuple[SeriesKind, Place, list[SeriesReading]]] = {}
     for entry in ledger.detailed:
-        if entry.place is None or entry.readings == NO_READINGS:
+        place = entry.place
+        if place is None or entry.readings == NO_READINGS or (at is not None and place not in at):
             continue
-        if at is not None and entry.place not in at:
-            continue
-        point = ledger.point(entry.place)
+        point = ledger.point(place)
         for kind in KINDS:
             measured = kind.read(entry.readings, point)
             is_banded = point is not None and kind.ident in point.bands
             is_seasonal = kind.is_seasonal and point is not None and bool(point.stream)
             if measured is not None and (is_banded or not is_seasonal):
-                key = (entry.place.machine, entry.place.point, kind.ident)
-                found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))
-    kinds = {kind.ident: kind for kind in KINDS}
-    rank = {ident: number for number, ident in enumerate(ledger.machines)}
+                key = (rank[place.machine], place.point, kind.ident)
+                reading = SeriesReading(entry=entry, measured=measured)
+                found.setdefault(key, (kind, place, []))[2].append(reading)
     series = []
-    for ident, name, quantity in sorted(found, key=lambda k: (rank[k[0]], k[1], k[2])):
-        kind, place = kinds[quantity], Place(ident, name)
+    for kind, place, readings in (found[key] for key in sorted(found)):
         point = ledger.point(place)
-        limits = kind.limits(ledger.machines[ident], point.rating if point else None)
-        lower, upper = point.bands.get(quantity, limits) if point else limits
-        readings = found[ident, name, quantity]
-        if kind == NOZZLE:
-            readings = _of_visits(readings, point)
+        limits = kind.limits(ledger.machines[place.machine], point.rating if point else None)
+        lower, upper = point.bands.get(kind.ident, limits) if point else limits
+        averaged = _of_visits(readings, point) if kind == NOZZLE else readings
         series.append(
             Series(
                 kind=kind,
                 place=place,
-                readings=ordered(_with_step(readings)),
+                readings=ordered(_with_step(averaged)),
                 # Nothing that is read lies below 0, so that is no limit.
                 lower=lower or None,
                 upper=upper,

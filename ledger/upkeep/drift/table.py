@@ -1,7 +1,5 @@
 """Drift results as rows for JSON, in the units of the series."""
 
-from datetime import date
-
 from ledger.book.flat import JsonRow
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import NotEnoughData
@@ -50,21 +48,13 @@ def drift_row(result: DriftResult) -> JsonRow:
 def outlook_row(result: DriftResult) -> JsonRow:
     """When a limit is reached and how fast, or why that cannot be said."""
     match result.outlook:
-        case Crossing() as found:
+        case Crossing() | StripForecast() as found:
+            days = {"on": found.on, "earliest": found.earliest, "latest": found.latest}
             return {
                 "says": "crosses its limit",
                 "limit": found.limit,
-                **_dates(found.on, found.earliest, found.latest),
-                **_slope(found.line),
-            }
-        case StripForecast() as found:
-            return {
-                "says": "crosses its limit",
-                "limit": found.limit_mm,
-                **_dates(found.reached_on, found.earliest_on, found.latest_on),
-                "wear_mm_per_thousand_vehicles": -found.line.slope,
-                "wear_lower": -found.line.upper,
-                "wear_upper": -found.line.lower,
+                **{name: day and day.isoformat() for name, day in days.items()},
+                **(_slope(found.line) if isinstance(found, Crossing) else _wear(found.line)),
             }
         case BeyondAlready() as found:
             return {
@@ -74,27 +64,24 @@ def outlook_row(result: DriftResult) -> JsonRow:
                 "standard_uncertainty": found.level.u,
                 **_slope(found.line),
             }
-        case NoTrend() as found:
-            return {"says": found.text, **_slope(found.line)}
-        case NoLimit() as found:
-            return {"says": "no limit is stated", **_slope(found.line)}
-        case NotEnoughData() as found:
-            return {"says": found.text}
+        case NoTrend(text=text, line=line):
+            return {"says": text, **_slope(line)}
+        case NoLimit(line=line):
+            return {"says": "no limit is stated", **_slope(line)}
+        case NotEnoughData(text=text):
+            return {"says": text}
 
 
-def _dates(on: date | None, earliest: date | None, latest: date | None) -> JsonRow:
+def _wear(line: Line) -> JsonRow:
     return {
-        name: None if day is None else day.isoformat()
-        for name, day in (("on", on), ("earliest", earliest), ("latest", latest))
+        "wear_mm_per_thousand_vehicles": -line.slope,
+        "wear_lower": -line.upper,
+        "wear_upper": -line.lower,
     }
 
 
 def _slope(line: Line | NotEnoughData) -> JsonRow:
     if isinstance(line, NotEnoughData):
         return {"slope_per_day": None}
-    return {
-        "slope_per_day": line.slope,
-        "slope_lower": line.lower,
-        "slope_upper": line.upper,
-        "p_value": line.p_value,
-    }
+    bounds = {"slope_lower": line.lower, "slope_upper": line.upper}
+    return {"slope_per_day": line.slope, **bounds, "p_value": line.p_value}

@@ -1,11 +1,13 @@
 """How the drift page words a series: its units, its level, its slope and its outlook."""
 
 import math
+from collections.abc import Iterator
 from datetime import date
 from typing import assert_never
 
 from ledger.book import words
-from ledger.book.entry_words import format_reading
+from ledger.book.entry_words import format_raw, format_reading
+from ledger.compute.drift import ChartPoint
 from ledger.compute.numbers import (
     NotEnoughData,
     convert,
@@ -30,7 +32,6 @@ from ledger.upkeep.drift.outlook import (
     line_shown,
 )
 from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
-from ledger.upkeep.speeds.words import format_raw
 from ledger.values import dataclass, replace
 
 # Bounds further apart than a quarter say nothing about days.
@@ -103,9 +104,11 @@ def half_width(measured: Measured, view: UnitView) -> float:
     return _COVERAGE_FACTOR * measured.u * view.factor
 
 
-def format_limits(lower: float, upper: float, view: UnitView) -> str:
-    """`78.2 to 81.9`, to the digits that half their distance supports."""
-    return shown_bounds(view.of(lower), view.of(upper))
+def format_limits(point: ChartPoint | None, view: UnitView) -> str:
+    """`78.2 to 81.9`, to the digits that half their distance supports; a dash without a point."""
+    if point is None:
+        return words.NONE
+    return shown_bounds(view.of(point.limits.lower), view.of(point.limits.upper))
 
 
 def format_limit(value: float, view: UnitView) -> str:
@@ -141,15 +144,17 @@ def format_bounds(lower: float | None, upper: float | None, view: UnitView) -> s
 
 def format_slope(line: Line, view: UnitView) -> str:
     """`falls 0.40 (0.35 to 0.44) r/min a month`."""
-    verb = "falls" if line.slope < 0 else "rises"
-    return f"{verb} {_bounded(line, DAYS_IN_MONTH * view.factor)} {view.unit} a month"
+    return f"{_verb(line)} {_bounded(line, DAYS_IN_MONTH * view.factor)} {view.unit} a month"
 
 
 def format_pace(line: Line, view: UnitView) -> str:
     """`falls 0.40 r/min a month`: the slope alone, for a line that links to the rest."""
-    verb = "falls" if line.slope < 0 else "rises"
     pace = significant(abs(line.slope) * DAYS_IN_MONTH * view.factor, 2)
-    return f"{verb} {pace} {view.unit} a month"
+    return f"{_verb(line)} {pace} {view.unit} a month"
+
+
+def _verb(line: Line) -> str:
+    return "falls" if line.slope < 0 else "rises"
 
 
 def format_chance_of_luck(outlook: Outlook) -> str:
@@ -173,12 +178,8 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
                 f"{format_measured(outlook.level, view)}, "
                 f"{side} {format_limit(outlook.limit, view)}"
             )
-        case (
-            Crossing(limit=limit, on=on, earliest=earliest, latest=latest)
-            | StripForecast(limit_mm=limit, reached_on=on, earliest_on=earliest, latest_on=latest)
-        ):
-            last = result.trend_readings[-1].entry.day
-            return _reached(format_limit(limit, view), last, on, earliest, latest)
+        case Crossing() | StripForecast():
+            return _reached(outlook, result.trend_readings[-1].entry.day, view)
         case NoLimit():
             return "no limit stated"
         case NoTrend() | NotEnoughData():
@@ -187,23 +188,19 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
             assert_never(outlook)
 
 
-def format_doubts(result: DriftResult) -> list[str]:
+def format_doubts(result: DriftResult) -> Iterator[str]:
     """What a reader should know of the line that the outlook rests on, in sentences."""
     line = line_of(result.outlook)
     if line is None:
-        return []
-    doubts = []
+        return
     if line.wild is not None:
         wild = result.trend_readings[line.wild].entry.ref
-        doubts.append(f"{wild} lies far from all others and is left out of the pace: look at it.")
+        yield f"{wild} lies far from all others and is left out of the pace: look at it."
     if line.wander is not None and line.wander.is_shown:
-        doubts.append(
-            "The readings wander: one is like the one before. The pace and the date are rough."
-        )
+        yield "The readings wander: one is like the one before. The pace and the date are rough."
     finest = min(reading.measured.u for reading in result.trend_readings)
     if line.step > 2 * finest and not line.is_shown:
-        doubts.append("A rise or fall of less than about one step of the scale cannot be seen.")
-    return doubts
+        yield "A rise or fall of less than about one step of the scale cannot be seen."
 
 
 def format_movement(outlook: Outlook, view: UnitView) -> str:
@@ -252,23 +249,23 @@ def _bounded(line: Line, scale: float) -> str:
     return f"{shown_value(line.slope * way, half)} ({shown_bounds(lower, upper)})"
 
 
-def _reached(
-    limit: str, last: date, on: date | None, earliest: date | None, latest: date | None
-) -> str:
-    def when(day: date) -> str:
-        return format_when(day, earliest, latest)
+def _reached(found: Crossing | StripForecast, last: date, view: UnitView) -> str:
+    limit = format_limit(found.limit, view)
 
-    if on is None:
-        start = f", not before {when(earliest)}" if earliest is not None else ""
+    def when(day: date) -> str:
+        return format_when(day, found.earliest, found.latest)
+
+    if found.on is None:
+        start = f", not before {when(found.earliest)}" if found.earliest is not None else ""
         return f"{limit} lies more than ten years off{start}"
-    verb = "passed" if on <= last else "reached"
-    match earliest, latest:
-        case date(), date():
+    verb = "passed" if found.on <= last else "reached"
+    match found.earliest, found.latest:
+        case date() as earliest, date() as latest:
             bounds = f"between {when(earliest)} and {when(latest)}"
-        case date(), None:
+        case date() as earliest, None:
             bounds = f"not before {when(earliest)}, no end can be set"
-        case None, date():
+        case None, date() as latest:
             bounds = f"by {when(latest)}"
         case _:
             bounds = "no bounds can be set"
-    return f"{limit} {verb} about {when(on)}, {bounds}"
+    return f"{limit} {verb} about {when(found.on)}, {bounds}"

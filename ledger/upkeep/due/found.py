@@ -96,7 +96,10 @@ class Schedule:
 
     @cached_property
     def _meters(self) -> dict[str, MeterLog]:
-        return _meter_logs(self._ledger, self._as_of)
+        """By meter, and the first meter that counts vehicles once more as `vehicles`."""
+        ledger, as_of = self._ledger, self._as_of
+        logs = {meter: log_of(ledger, meter, as_of) for meter in ledger.site.meters}
+        return logs | {"vehicles": vehicle_log(ledger, as_of)}
 
     def _lists_of(self, entry: Entry) -> list[list[Entry]]:
         """Of each task and place for which work that was done counts."""
@@ -146,9 +149,10 @@ class Schedule:
         if put_off is not None and last is not None and put_off.day <= last.day:
             put_off = None
         remembered = None if last else task.last_done.get(place)
-        due = self._next(task, place, self.days_done(task, place))
+        due = self._next(task, place, self.days_done(task, place), self._as_of)
         if remembered is not None and remembered.first:
-            due = _with_doubt(self._next(task, place, [remembered.first]), due)
+            earliest = self._next(task, place, [remembered.first], self._as_of)
+            due = _with_doubt(earliest, due)
         due = _once_back(self.service(place), due, late_days=task.window_days)
         if place.machine in self._tied_back and not serves_the_line(self._ledger, place):
             due = replace(due, rests=State.PAUSED)
@@ -169,10 +173,9 @@ class Schedule:
             return service
         return InService(in_service=service.in_service, absences=(*service.absences, *tied))
 
-    def _next(self, task: Task, place: Place, done: Iterable[date]) -> Due:
-        return next_due(
-            self.cycle(task, place), done=done, as_of=self._as_of, meters=self.meters_of(task)
-        )
+    def _next(self, task: Task, place: Place, done: Iterable[date], as_of: date) -> Due:
+        cycle, meters = self.cycle(task, place), self.meters_of(task)
+        return next_due(cycle, done=done, as_of=as_of, meters=meters)
 
     def upcoming(self, work: DueWork, until: date) -> Iterator[DueWork]:
         """The work and its next turns before a day, as if each were done when it is due."""
@@ -180,12 +183,7 @@ class Schedule:
         while due.due_on is not None and due.due_on < until and due.state is not State.PAUSED:
             yield replace(work, due=due)
             done = max(due.due_on, self._as_of)
-            due = next_due(
-                self.cycle(work.task, work.place),
-                done=[done],
-                as_of=done,
-                meters=self.meters_of(work.task),
-            )
+            due = self._next(work.task, work.place, [done], done)
 
     def is_open(self, day: date) -> bool:
         """Whether the site is open on a day."""
@@ -284,13 +282,6 @@ def operating_calendar(ledger: Ledger) -> OperatingCalendar:
         open_weekdays=frozenset(number + 1 for number in site.open_hours) or frozenset(range(1, 8)),
         closures=tuple(Closure(first=c.first, last=c.last) for c in site.closures),
     )
-
-
-def _meter_logs(ledger: Ledger, as_of: date) -> dict[str, MeterLog]:
-    """By meter, and the first meter that counts vehicles once more as `vehicles`."""
-    logs = {meter: log_of(ledger, meter, as_of) for meter in ledger.site.meters}
-    logs["vehicles"] = vehicle_log(ledger, as_of)
-    return logs
 
 
 def counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:

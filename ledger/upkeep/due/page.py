@@ -1,8 +1,9 @@
 """The walk of the day: what is due, in walking order, with what must be locked out first."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
+from typing import Any
 
 from ledger.book import words
 from ledger.book.addresses import DUE_PAGE, LOCKOUT_PAGE
@@ -16,24 +17,26 @@ from ledger.book.blocks import (
     Link,
     Page,
     Paragraph,
+    Span,
     Spans,
     Station,
     Strong,
+    Table,
     Walk,
     beneath,
     left,
     right,
 )
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
 from ledger.compute.numbers import significant
 from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
+from ledger.model.visits import TieBack
 from ledger.upkeep.due.found import (
     PASSES,
     DueWork,
+    before_it_runs_again,
     belongs_to_daily_round,
     by_task,
     is_looked_at,
@@ -41,7 +44,6 @@ from ledger.upkeep.due.found import (
     minutes_of,
     minutes_of_walk,
 )
-from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.register.found import standing_of
 
 COMING_DAYS = 7
@@ -59,7 +61,7 @@ def due_page(
     """
     walk = [one for one in work if one.is_on_the_walk]
     blocks: list[Block] = [
-        Paragraph(_summary(ledger, walk)),
+        Paragraph(f"{format_extent(ledger, walk)}." if walk else "Nothing is due on this day."),
         Caution(words.SAFETY),
         *walk_blocks(ledger, walk, as_of),
         *_tied_back(ledger, as_of),
@@ -73,61 +75,55 @@ def due_page(
     return Page(path=DUE_PAGE, title="Due work", blocks=blocks, as_of=words.format_as_of(as_of))
 
 
-def _summary(ledger: Ledger, walk: Sequence[DueWork]) -> Spans:
-    if not walk:
-        return "Nothing is due on this day."
-    return f"{format_extent(ledger, walk)}."
-
-
-def _tied_back(ledger: Ledger, as_of: date) -> list[Block]:
-    tied = ledger.tied_back(as_of)
-    if not tied:
-        return []
-    return [
-        Heading(2, "Tied back"),
-        Paragraph(
+def _tied_back(ledger: Ledger, as_of: date) -> Iterator[Block]:
+    if tied := ledger.tied_back(as_of):
+        yield Heading(2, "Tied back")
+        yield Paragraph(
             "Out of action while the line runs, so its work waits. Tied back is not locked out: "
             "lock out before hands go in."
-        ),
-        Bullets(
-            [
-                (words.machine_link(ledger.machines[ident]), f" {format_tie_back(ledger, one)}")
-                for ident, one in tied.items()
-            ]
-        ),
-    ]
+        )
+        machines = [
+            (words.machine_link(ledger.machines[ident]), one) for ident, one in tied.items()
+        ]
+        yield Bullets([(link, f" {format_tie_back(ledger, one)}") for link, one in machines])
 
 
-def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
+def format_tie_back(ledger: Ledger, one: TieBack) -> str:
+    """`since 2026-11-22 16:20: arm bent. Before it runs again: …`, and what an entry closes."""
+    return (
+        f"since {words.format_time(one.since, ledger.site)}: {one.why.rstrip('.')}. Before it runs "
+        f"again: {'; '.join(first_of_all(ledger, one.machine))}. Open until an entry closes "
+        f"{one.ref}."
+    )
+
+
+def first_of_all(ledger: Ledger, machine: str) -> list[str]:
+    """What comes before a machine runs again: its safety tasks, and what always does."""
+    tasks = before_it_runs_again(ledger, machine)
+    return [*(task.title for task in tasks), "guards on, people clear, released by who may"]
+
+
+def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> Iterator[Block]:
     """Machines with the same work before them together, in walking order."""
     before: dict[str, dict[str, None]] = {}
     for one in walk:
         if one.task.lockout:
             before.setdefault(one.place.machine, {})[one.task.title] = None
-    if not before:
-        return []
     machines_of: dict[tuple[str, ...], list[str]] = {}
     for machine, tasks in before.items():
         machines_of.setdefault(tuple(tasks), []).append(machine)
-    return [
-        Heading(3, "Lock out first"),
-        Paragraph(
-            (
-                (
-                    "Lock out, tag and verify these machines before the work named, with the "
-                    "conveyor, the machines in reach and the automatic start. Do not touch them "
-                    "before that. Devices: "
-                ),
-                Link("lockout", LOCKOUT_PAGE),
-                ".",
-            )
-        ),
-        table_of(
+    if machines_of:
+        first = (
+            "Lock out, tag and verify these machines before the work named, with the conveyor, the "
+            "machines in reach and the automatic start. Do not touch them before that. Devices: "
+        )
+        yield Heading(3, "Lock out first")
+        yield Paragraph((first, Link("lockout", LOCKOUT_PAGE), "."))
+        yield Table.of(
             machines_of.items(),
             (left("Machines"), lambda row: _machine_links(ledger, row[1])),
             (left("Before"), lambda row: "; ".join(row[0])),
-        ),
-    ]
+        )
 
 
 def _machine_links(ledger: Ledger, machines: Sequence[str]) -> Spans:
@@ -139,15 +135,13 @@ def _machine_links(ledger: Ledger, machines: Sequence[str]) -> Spans:
     return tuple(links)
 
 
-def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]:
+def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> Iterator[Block]:
     """Tasks with the same needs together."""
     tasks_of: dict[tuple[str, ...], dict[str, Task]] = {}
     for one in walk:
         if one.task.needs:
             needs = tuple(sorted(one.task.needs))
             tasks_of.setdefault(needs, {})[one.task.ident] = one.task
-    if not tasks_of:
-        return []
     here = [person for person in ledger.site.people.values() if person.is_here(as_of)]
 
     def people(tasks: Mapping[str, Task]) -> Spans:
@@ -156,16 +150,15 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
         able = [words.format_person_and_roles(person) for person in here if may_do(person, one)]
         return "; ".join(able) or Strong("nobody of this site")
 
-    return [
-        Heading(2, "Who may do it", is_folded=True),
-        Paragraph("By the qualifications in site.yaml. Work that is not listed needs none."),
-        table_of(
+    if tasks_of:
+        yield Heading(2, "Who may do it", is_folded=True)
+        yield Paragraph("By the qualifications in site.yaml. Work that is not listed needs none.")
+        yield Table.of(
             tasks_of.items(),
             (left("Needs"), lambda row: words.in_words(row[0])),
             (beneath("Work"), lambda row: "; ".join(task.title for task in row[1].values())),
             (left("May do it"), lambda row: people(row[1])),
-        ),
-    ]
+        )
 
 
 def walk_blocks(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]:
@@ -193,12 +186,12 @@ def format_extent(ledger: Ledger, work: Sequence[DueWork]) -> str:
     tasks = words.format_count(len({one.task.ident for one in work}), "task")
     minutes = minutes_of_walk(ledger, work)
     takes = f", about {words.format_minutes(minutes)}" if minutes else ""
-    overdue = sum(one.due.state is State.OVERDUE for one in work)
+    overdue = sum(one.due.overdue_days > 0 for one in work)
     late = f"; {overdue} overdue" if overdue else ""
     return f"{tasks} at {words.format_count(len(work), 'place')}{takes}{late}"
 
 
-def _cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+def _cautions(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[Block]:
     """Each danger once, by its own sentence in bold, then what to do, and where or at what work."""
     measures_of: dict[str, dict[str, dict[str, None]]] = {}
     for one in work:
@@ -210,14 +203,13 @@ def _cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
             danger, _, what_to_do = caution.partition(". ")
             measures = measures_of.setdefault(danger.rstrip("."), {})
             measures.setdefault(what_to_do.rstrip("."), {})[whose] = None
-    lines: list[Spans] = [
-        (
-            Strong(f"{danger}."),
-            *(_measure(what_to_do, of) for what_to_do, of in measures.items()),
+    if measures_of:
+        yield Caution(
+            [
+                (Strong(f"{danger}."), *(_measure(todo, of) for todo, of in measures.items()))
+                for danger, measures in measures_of.items()
+            ]
         )
-        for danger, measures in measures_of.items()
-    ]
-    return [Caution(lines)] if lines else []
 
 
 def _measure(what_to_do: str, of: Iterable[str]) -> str:
@@ -286,13 +278,12 @@ def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
         *_lateness(ledger, work, of_several=False),
         _put_off(ledger, work),
     )
-    worst = max(work, key=lambda one: one.due.overdue_days)
-    late = worst.due.state is State.OVERDUE
+    worst = _worst(work).due
     brief = (
         task.brief,
         f" ×{len(points)}" if len(points) > 1 else "",
         f" {set_at}" if set_at else "",
-        f" {marked('overdue', words.format_days_late(worst.due))}" if late else "",
+        f" {words.marked('overdue', words.format_days_late(worst))}" if worst.overdue_days else "",
     )
     return Lines(text, brief="".join(brief))
 
@@ -310,40 +301,41 @@ def _few_machines(ledger: Ledger, work: Sequence[DueWork]) -> str:
 
 def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool, approved: str = "") -> str:
     task = work[0].task
-    facts = []
-    if task.lockout:
-        facts.append("locked out")
-    if task.minutes:
-        facts.append(words.format_minutes(minutes_of(work)))
-    facts.extend(
-        f"{words.format_use(ledger, part, amount)} each" for part, amount in task.uses.items()
+    facts = (
+        "locked out" if task.lockout else "",
+        words.format_minutes(minutes_of(work)) if task.minutes else "",
+        *(f"{words.format_use(ledger, part, used)} each" for part, used in task.uses.items()),
+        f"closes with {words.in_words(task.reads)}" if task.reads else "",
+        f"approved {approved}" if approved else "",
+        _last_done(_worst(work)) if last_done else "",
     )
-    if task.reads:
-        facts.append(f"closes with {words.in_words(task.reads)}")
-    if approved:
-        facts.append(f"approved {approved}")
-    worst = max(work, key=lambda one: one.due.overdue_days)
-    if last_done and worst.last_done is not None:
-        facts.append(f"last done {words.format_day(worst.last_done.day)}")
-    elif last_done and worst.remembered is not None and worst.remembered.first:
-        facts.append(f"last done {words.format_remembered(worst.remembered)}, as remembered")
-    elif last_done and worst.is_never_on_record:
-        facts.append("never on record")
-    return f" ({'; '.join(facts)})" if facts else ""
+    told = "; ".join(filter(None, facts))
+    return f" ({told})" if told else ""
+
+
+def _last_done(one: DueWork) -> str:
+    if one.last_done is not None:
+        return f"last done {words.format_day(one.last_done.day)}"
+    if one.remembered is not None and one.remembered.first:
+        return f"last done {words.format_remembered(one.remembered)}, as remembered"
+    return "never on record"
+
+
+def _worst(work: Sequence[DueWork]) -> DueWork:
+    return max(work, key=lambda one: one.due.overdue_days)
 
 
 def _lateness(
     ledger: Ledger, work: Sequence[DueWork], *, of_several: bool
-) -> tuple[str | Strong, ...]:
+) -> tuple[Span | str, ...]:
     """How late the worst is; on a line of several machines also which are late, if not all."""
-    late = [one for one in work if one.due.state is State.OVERDUE]
+    worst = _worst(work).due
+    late = [one for one in work if one.due.overdue_days]
     if not late:
         return ()
-    worst = max(late, key=lambda one: one.due.overdue_days)
-    where = ""
-    if of_several and len(late) < len(work):
-        where = f" at {'; '.join(_machine_names(ledger, late))}"
-    return ". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."
+    is_split = of_several and len(late) < len(work)
+    where = f" at {'; '.join(_machine_names(ledger, late))}" if is_split else ""
+    return ". ", Strong(words.format_state(worst).capitalize()), f"{where}."
 
 
 def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
@@ -354,20 +346,24 @@ def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
     return f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"
 
 
-def _to_confirm(lines: Sequence[Spans]) -> list[Block]:
-    if not lines:
-        return []
-    return [
-        Heading(2, "Confirm settings"),
-        Paragraph(
+def _to_confirm(lines: Sequence[Spans]) -> Iterator[Block]:
+    if lines:
+        yield Heading(2, "Confirm settings")
+        yield Paragraph(
             "A setting is confirmed once a speed read at it agrees with what was predicted. "
             "Count from outside the guards."
-        ),
-        Checklist(lines),
-    ]
+        )
+        yield Checklist(lines)
 
 
-def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]:
+def _together(
+    work: Iterable[DueWork], turn: Callable[[DueWork], tuple[Any, ...]]
+) -> list[list[DueWork]]:
+    """Work of the same turn together, in the order of the turns."""
+    return [list(same) for _, same in groupby(sorted(work, key=turn), key=turn)]
+
+
+def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Iterator[Block]:
     last = as_of + timedelta(days=COMING_DAYS)
     ahead = [
         one
@@ -377,54 +373,43 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
         and one.due.due_on <= last
         and not belongs_to_daily_round(one)
     ]
-    if not ahead:
-        return []
-
-    def turn(one: DueWork) -> tuple[date, str]:
-        return one.due.due_on or last, one.task.ident
-
-    return [
-        Heading(2, f"Coming in the next {COMING_DAYS} days", is_folded=True),
-        table_of(
-            [list(same) for _, same in groupby(sorted(ahead, key=turn), key=turn)],
-            (left("Due"), lambda same: words.format_day(turn(same[0])[0])),
+    if ahead:
+        yield Heading(2, f"Coming in the next {COMING_DAYS} days", is_folded=True)
+        yield Table.of(
+            _together(ahead, lambda one: (one.due.due_on, one.task.ident)),
+            (left("Due"), lambda same: words.or_dash(same[0].due.due_on, words.format_day)),
             (beneath("Dated by"), lambda same: _basis(same[0].due)),
             (left("Task"), lambda same: words.task_link(same[0].task)),
             (beneath("Machines"), lambda same: _few_machines(ledger, same)),
             (right("Places"), lambda same: str(len(same))),
-        ),
-    ]
+        )
 
 
-def _never_on_record(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+def _never_on_record(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[Block]:
     """What is not on the walk and has no time to count from, by task and by what was said of it."""
 
-    def turn(one: DueWork) -> tuple[str, str]:
-        return one.task.ident, one.remembered.text if one.remembered else ""
-
-    found = [one for one in work if one.is_never_on_record and not one.is_on_the_walk]
-    if not found:
-        return []
+    def said(one: DueWork) -> str:
+        return one.remembered.text if one.remembered else ""
 
     def first_due(same: Sequence[DueWork]) -> str:
         days = [one.due.due_on for one in same if one.due.due_on is not None]
-        return words.format_day(min(days)) if days else words.NONE
+        return words.or_dash(min(days, default=None), words.format_day)
 
-    return [
-        Heading(2, "Never on record"),
-        Paragraph(
+    found = [one for one in work if one.is_never_on_record and not one.is_on_the_walk]
+    if found:
+        yield Heading(2, "Never on record")
+        yield Paragraph(
             "Nobody filed this work or remembers a time, so it counts from the day that the record "
             "began or the machine came. Do first what you doubt was done."
-        ),
-        table_of(
-            [list(same) for _, same in groupby(sorted(found, key=turn), key=turn)],
+        )
+        yield Table.of(
+            _together(found, lambda one: (one.task.ident, said(one))),
             (left("Task"), lambda same: words.task_link(same[0].task)),
             (beneath("Machines"), lambda same: _few_machines(ledger, same)),
             (right("Places"), lambda same: str(len(same))),
-            (left("Before the record"), lambda same: turn(same[0])[1].replace("-", " ")),
+            (left("Before the record"), lambda same: said(same[0]).replace("-", " ")),
             (left("First due"), first_due),
-        ),
-    ]
+        )
 
 
 def _basis(due: Due) -> str:
@@ -436,22 +421,23 @@ def _basis(due: Due) -> str:
     return f"{per_day} {counted} a day over the last {due.rate.span_days} days"
 
 
-def _closed(ledger: Ledger, as_of: date) -> list[Block]:
+def _closed(ledger: Ledger, as_of: date) -> Iterator[Block]:
     last = as_of + timedelta(days=COMING_DAYS)
     texts = [
         f"{words.format_closure(closure)} ({closure.why})"
         for closure in ledger.site.closures
         if closure.first <= last and as_of <= closure.last
     ]
-    return [Paragraph(f"Closed {'; '.join(texts)}.")] if texts else []
+    if texts:
+        yield Paragraph(f"Closed {'; '.join(texts)}.")
 
 
-def _undated(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+def _undated(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[Block]:
     lines = [
         f"{one.task.title} at {ledger.place_name(one.place)}: {words.format_state(one.due)}"
         for one in work
         if one.due.state is State.UNKNOWN
     ]
-    if not lines:
-        return []
-    return [Heading(2, "Cannot be dated"), Bullets(lines)]
+    if lines:
+        yield Heading(2, "Cannot be dated")
+        yield Bullets(lines)

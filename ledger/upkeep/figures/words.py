@@ -4,10 +4,7 @@ import math
 from collections.abc import Sequence
 
 from ledger.book import words
-from ledger.book.blocks import VERDICT, Spans, Strong, Table, left, right
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
-from ledger.compute.band import Verdict
+from ledger.book.blocks import VERDICT, Table, left, right
 from ledger.compute.numbers import shown, significant
 from ledger.compute.speed import COVERAGE, coverage_factor
 from ledger.compute.water import percent_of_dilution
@@ -41,17 +38,6 @@ def format_band(figure: Figure, ledger: Ledger) -> str:
     return format_bounds(low, high, view_of_unit(figure.unit, ledger.site))
 
 
-def _verdict(figure: Figure) -> Spans:
-    found_verdict = figure.verdict
-    if found_verdict is None:
-        return words.NONE
-    return (
-        Strong(marked(found_verdict))
-        if found_verdict is Verdict.OUT_OF_BAND
-        else marked(found_verdict)
-    )
-
-
 def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
     """A row a figure; those of no place are of a month, and wanted is nothing of them."""
     values = (
@@ -59,12 +45,12 @@ def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
         (right("Value ± U"), lambda one: format_figure(one, ledger)),
     )
     if not any(one.place for one in figures):
-        return table_of(
+        return Table.of(
             figures,
             *values,
             (left("Month"), lambda one: words.or_dash(one.day, words.format_month)),
         )
-    return table_of(
+    return Table.of(
         figures,
         (
             left("Where"),
@@ -72,6 +58,6 @@ def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
         ),
         *values,
         (left("Wanted"), lambda one: format_band(one, ledger)),
-        (VERDICT, _verdict),
+        (VERDICT, lambda one: words.format_verdict(one.verdict)),
         (left("Read on"), lambda one: words.or_dash(one.day, words.format_day)),
     )

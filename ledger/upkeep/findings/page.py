@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from ledger.book import words
 from ledger.book.addresses import FINDINGS_PAGE
 from ledger.book.blocks import Heading, Page, Paragraph, Table, left, right
-from ledger.book.columns import table_of
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings, open_findings
@@ -41,7 +40,7 @@ def findings_page(ledger: Ledger) -> Page:
 
 
 def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
-    table = table_of(
+    table = Table.of(
         found,
         (left("Urgency"), lambda one: one.entry.urgency.value),
         (left("Found"), lambda one: words.format_day(one.entry.day)),
@@ -55,7 +54,7 @@ def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
 
 def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Table:
     """Each finding after the entry that closed it."""
-    table = table_of(
+    table = Table.of(
         found,
         (left("Closed"), lambda row: words.format_day(row[0].day)),
         (left("Found"), lambda row: words.format_day(row[1].entry.day)),

@@ -1,11 +1,12 @@
 """Grease of every bearing: how much, how often by the handbook and by practice, and what it got."""
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
 
 from ledger.compute import grease
-from ledger.compute.grease import Bounds, GreaseInterval, OutOfRange, RatingLife
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.grease import Bounds, GreaseInterval
+from ledger.compute.numbers import NoAnswer, NotEnoughData
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Bearing, ElectricDrive, Machine, Point
 from ledger.model.meters import Pace, Watch, Watches
@@ -13,18 +14,7 @@ from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.grease.given import GreaseGiven, GreaseTask, grease_given, grease_tasks
 from ledger.upkeep.speeds.found import target_of
-from ledger.values import dataclass, replace
-
-# The words of the equipment files, in the order of the handbook's factors.
-_DIRT = dict(zip(("clean", "light", "heavy", "severe"), grease.Contamination, strict=True))
-
-_WATER = dict(zip(("dry", "damp", "spray", "wash-down"), grease.Moisture, strict=True))
-
-_VIBRATION = dict(zip(("little", "some", "much"), grease.Vibration, strict=True))
-
-_MOUNTING = dict(zip(("horizontal", "inclined", "vertical"), grease.ShaftPosition, strict=True))
-
-_ROLLING = dict(zip(("ball", "cylindrical", "tapered"), grease.BearingDesign, strict=True))
+from ledger.values import dataclass
 
 
 class SpeedBasis(StrEnum):
@@ -34,13 +24,26 @@ class SpeedBasis(StrEnum):
     NAMEPLATE = "nameplate speed over the reduction"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Factor:
     """One factor of the handbook's formula, and the condition that sets it."""
 
     symbol: str
     condition: str
     value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatingLife:
+    """L10h in running hours; `fretting` where a swing is so small that fretting rules instead.
+
+    `overloaded` where the load is above the dynamic rating: the life equation was made for less
+    than half of it (ISO 281:2007), and such a life is a figure without a meaning.
+    """
+
+    hours: float
+    fretting: bool
+    overloaded: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +65,7 @@ class GreasePoint:
     speed_rpm: float | None
     speed_basis: SpeedBasis | None
     factors: tuple[Factor, ...]
-    handbook_h: float | OutOfRange
+    handbook_h: float | NoAnswer
     hours_per_day: float | None
     interval: GreaseInterval | None
     given: GreaseGiven | NotEnoughData | None
@@ -71,7 +74,7 @@ class GreasePoint:
     @property
     def factor(self) -> float:
         """K, the product of the factors."""
-        return grease.handbook_factor(conditions_of(self.bearing))
+        return math.prod(factor.value for factor in self.factors)
 
 
 def lubrication(
@@ -107,18 +110,6 @@ def _hours_per_day(machine: Machine, watch: Watch | None) -> float | None:
     return hours if hours <= 24 else None
 
 
-def conditions_of(bearing: Bearing) -> grease.GreaseConditions:
-    """A bearing's surroundings in the handbook's terms."""
-    return grease.GreaseConditions(
-        temperature_c=bearing.surface_c,
-        contamination=_DIRT[bearing.dirt],
-        moisture=_WATER[bearing.water],
-        vibration=_VIBRATION[bearing.vibration],
-        position=_MOUNTING[bearing.mounting],
-        design=_ROLLING[bearing.rolling],
-    )
-
-
 def swings_per_min(ledger: Ledger) -> float:
     """One swing there and back for each vehicle (common practice, no source)."""
     return ledger.site.line.line_rate_per_h / 60
@@ -136,40 +127,34 @@ def _grease_point(
     place = Place(machine.ident, point.ident)
     swings = point.kind == "pivot-bearing"
     tasks = tuple(tasks_of.get(place, ()))
-    charge_g = (
-        None
-        if bearing.outer_mm is None or bearing.width_mm is None
-        else grease.grease_mass_g(outer_mm=bearing.outer_mm, width_mm=bearing.width_mm)
-    )
+    charge_g = charge_strokes = interval = None
+    if bearing.outer_mm is not None and bearing.width_mm is not None:
+        charge_g = grease.grease_mass_g(outer_mm=bearing.outer_mm, width_mm=bearing.width_mm)
+        charge_strokes = grease.strokes_for(
+            charge_g, grams_per_stroke=tasks[0].part.grams_per_stroke if tasks else None
+        )
     rpm, basis = (None, None) if swings else _speed(ledger, machine)
-    handbook_h = _handbook(bearing, swings=swings, rpm=rpm)
-    if hours_per_day is None and not isinstance(handbook_h, OutOfRange):
-        handbook_h = OutOfRange(text="no running hours are on record")
+    factors = _factors(bearing)
+    handbook_h = _handbook(bearing, factors, swings=swings, rpm=rpm)
+    if hours_per_day is None and not isinstance(handbook_h, NoAnswer):
+        handbook_h = NoAnswer("no running hours are on record")
     # The most frequent comes first; those that cannot be said in days come last.
-    practice = tasks[0].interval_days if tasks else None
-    interval = (
-        None
-        if practice is None
-        else grease.grease_interval(
+    if tasks and (practice := tasks[0].interval_days) is not None:
+        interval = grease.grease_interval(
             practice_days=practice,
             handbook=handbook_h,
             running_hours_per_day=hours_per_day or 24.0,
         )
-    )
     return GreasePoint(
         place=place,
         bearing=bearing,
         swings=swings,
         tasks=tasks,
         charge_g=charge_g,
-        charge_strokes=None
-        if charge_g is None
-        else grease.strokes_for(
-            charge_g, grams_per_stroke=tasks[0].part.grams_per_stroke if tasks else None
-        ),
+        charge_strokes=charge_strokes,
         speed_rpm=rpm,
         speed_basis=basis,
-        factors=_factors(bearing),
+        factors=factors,
         handbook_h=handbook_h,
         hours_per_day=hours_per_day,
         interval=interval,
@@ -192,52 +177,50 @@ def _speed(ledger: Ledger, machine: Machine) -> tuple[float | None, SpeedBasis |
             return None, None
 
 
-def _handbook(bearing: Bearing, *, swings: bool, rpm: float | None) -> float | OutOfRange:
-    if swings:
-        return OutOfRange(text="it swings, and the formula is for turning bearings")
-    if bearing.bore_mm is None:
-        return OutOfRange(text="the bore is not stated")
-    if rpm is None:
-        return OutOfRange(text="its speed is not stated")
-    return grease.handbook_hours(
-        speed_rpm=rpm, bore_mm=bearing.bore_mm, conditions=conditions_of(bearing)
+def _factors(bearing: Bearing) -> tuple[Factor, ...]:
+    def by_word(symbol: str, word: str, of: str = "") -> Factor:
+        return Factor(symbol, f"{of}{word}", grease.FACTORS[symbol][word])
+
+    heat = grease.temperature_factor(bearing.surface_c)
+    return (
+        Factor("Ft", f"{bearing.surface_c:g} °C", heat),
+        by_word("Fc", bearing.dirt, "dirt "),
+        by_word("Fm", bearing.water, "water "),
+        by_word("Fv", bearing.vibration, "shakes "),
+        by_word("Fp", bearing.mounting),
+        by_word("Fd", bearing.rolling),
     )
 
 
-def _factors(bearing: Bearing) -> tuple[Factor, ...]:
-    conditions = {
-        "Ft": f"{bearing.surface_c:g} °C",
-        "Fc": f"dirt {bearing.dirt}",
-        "Fm": f"water {bearing.water}",
-        "Fv": f"shakes {bearing.vibration}",
-        "Fp": bearing.mounting,
-        "Fd": bearing.rolling,
-    }
-    return tuple(
-        Factor(symbol=symbol, condition=conditions[symbol], value=value)
-        for symbol, value in grease.handbook_factors(conditions_of(bearing)).items()
+def _handbook(
+    bearing: Bearing, factors: Sequence[Factor], *, swings: bool, rpm: float | None
+) -> float | NoAnswer:
+    if swings:
+        return NoAnswer("it swings, and the formula is for turning bearings")
+    if bearing.bore_mm is None:
+        return NoAnswer("the bore is not stated")
+    if rpm is None:
+        return NoAnswer("its speed is not stated")
+    return grease.handbook_hours(
+        speed_rpm=rpm, bore_mm=bearing.bore_mm, factor=math.prod(one.value for one in factors)
     )
 
 
 def _life(
     ledger: Ledger, bearing: Bearing, *, swings: bool, rpm: float | None
 ) -> RatingLife | None:
-    if bearing.dynamic_load_kn is None or bearing.load_kn is None:
+    sweep = bearing.sweep_deg if swings else None
+    if sweep is not None:
+        rpm = grease.equivalent_speed_rpm(swings_per_min=swings_per_min(ledger), sweep_deg=sweep)
+    if bearing.dynamic_load_kn is None or bearing.load_kn is None or rpm is None:
         return None
-    element = (
-        grease.RollingElement.BALL if bearing.rolling == "ball" else grease.RollingElement.ROLLER
-    )
     life_mrev = grease.rating_life_mrev(
-        dynamic_rating_kn=bearing.dynamic_load_kn, load_kn=bearing.load_kn, element=element
+        dynamic_rating_kn=bearing.dynamic_load_kn,
+        load_kn=bearing.load_kn,
+        is_ball=bearing.rolling == "ball",
     )
-    if swings and bearing.sweep_deg is not None:
-        life = grease.swinging_life(
-            life_mrev=life_mrev,
-            swings_per_min=swings_per_min(ledger),
-            sweep_deg=bearing.sweep_deg,
-        )
-    elif rpm is None:
-        return None
-    else:
-        life = RatingLife(hours=grease.rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm))
-    return replace(life, overloaded=bearing.load_kn > bearing.dynamic_load_kn)
+    return RatingLife(
+        hours=grease.rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm),
+        fretting=sweep is not None and sweep < grease.FRETTING_SWEEP_DEG,
+        overloaded=bearing.load_kn > bearing.dynamic_load_kn,
+    )

@@ -1,6 +1,7 @@
 """Grease that a point got by the record, against the plan and against what its bearing wants."""
 
-from collections.abc import Iterable, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
 from ledger.compute import grease
@@ -29,9 +30,6 @@ PERIOD = timedelta(days=365)
 
 LEAST_GREASINGS = 3
 """Planned greasings before a share says more than that one came early or late."""
-
-
-_GREASE_UNIT = "g"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,18 +87,10 @@ class GreaseSupply:
 
 
 def grease_tasks(ledger: Ledger, pace: Pace) -> Mapping[Place, Sequence[GreaseTask]]:
-    """The tasks that grease each place, the most frequent first.
-
-    A task greases what it selects where its `uses` holds a part counted in grams, in strokes or
-    in any unit that makes grams.
-    """
+    """The tasks that grease each place, the most frequent first."""
     found: dict[Place, list[GreaseTask]] = {}
     for task in ledger.tasks.values():
-        for name, amount in task.uses.items():
-            part = ledger.parts.get(name)
-            each_g = None if part is None else _mass_g(part, amount)
-            if part is None or each_g is None:
-                continue
+        for part, amount, each_g in _greases(ledger, task):
             greasing = GreaseTask(
                 task=task,
                 part=part,
@@ -110,10 +100,20 @@ def grease_tasks(ledger: Ledger, pace: Pace) -> Mapping[Place, Sequence[GreaseTa
             )
             for place in task.places:
                 found.setdefault(place, []).append(greasing)
-    endless = float("inf")
     for tasks in found.values():
-        tasks.sort(key=lambda one: (one.interval_days or endless, one.task.ident))
+        tasks.sort(key=lambda one: (one.interval_days or math.inf, one.task.ident))
     return found
+
+
+def _greases(ledger: Ledger, task: Task) -> Iterator[tuple[Part, Amount, Bounds]]:
+    """What a task greases with, in grams too: parts counted in grams of which it uses grams,
+    strokes or any unit that makes grams.
+    """
+    for name, amount in task.uses.items():
+        part = ledger.parts.get(name)
+        each_g = None if part is None else _mass_g(part, amount)
+        if part is not None and each_g is not None:
+            yield part, amount, each_g
 
 
 def grease_given(
@@ -150,7 +150,8 @@ def grease_given(
         for one in tasks
         if one.task.ident == entry.task
     ]
-    given_g = total_g(_given(one, entry) for one, entry in entries)
+    masses_g = (_mass_g(one.part, amount_given(one.task, one.part.ident, e)) for one, e in entries)
+    given_g = total_g(mass for mass in masses_g if mass is not None)
     nominal_g = sum(_nominal(one, amount_given(one.task, one.part.ident, e)) for one, e in entries)
     planned_g = sum(_nominal(one, one.amount) * shortest / span for one, span in timed)
     return GreaseGiven(
@@ -174,10 +175,7 @@ def grease_supplies(
 ) -> tuple[GreaseSupply, ...]:
     """Every part that a task greases with, by id; `by_tasks` as for `stock_lines`."""
     greases = {
-        name
-        for task in ledger.tasks.values()
-        for name, amount in task.uses.items()
-        if name in ledger.parts and _mass_g(ledger.parts[name], amount) is not None
+        part.ident for task in ledger.tasks.values() for part, _, _ in _greases(ledger, task)
     }
     if not greases:
         return ()
@@ -249,17 +247,12 @@ def _against(
 
 def _mass_g(part: Part, amount: Amount) -> Bounds | None:
     """Grams of an amount, within bounds where the gun was not weighed; None for no grease."""
-    if part.unit != _GREASE_UNIT:
+    if part.unit != "g":
         return None
     if is_strokes(amount):
         return grease.mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
     grams = amount_in_part_unit(part, amount.quantity, amount.unit)
     return None if grams is None else Bounds(low=grams, high=grams)
-
-
-def _given(one: GreaseTask, entry: Entry) -> Bounds:
-    mass = _mass_g(one.part, amount_given(one.task, one.part.ident, entry))
-    return mass if mass is not None else Bounds(low=0.0, high=0.0)
 
 
 def _nominal(one: GreaseTask, amount: Amount) -> float:

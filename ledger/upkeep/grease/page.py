@@ -29,17 +29,14 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.marks import marked
 from ledger.compute.grease import (
     LEAST_SHARE,
     MOST_SHARE,
     Bounds,
     GreaseVerdict,
     IntervalSource,
-    OutOfRange,
-    RatingLife,
 )
-from ledger.compute.numbers import fixed, significant
+from ledger.compute.numbers import NoAnswer, answer_or_none, fixed, significant
 from ledger.model.ledger import Ledger
 from ledger.model.meters import DAYS_IN_MONTH, DAYS_IN_YEAR
 from ledger.upkeep.grease.found import GreasePoint, swings_per_min
@@ -80,7 +77,7 @@ def format_share(share: Bounds) -> str:
 
 def format_handbook(point: GreasePoint) -> str:
     """The handbook's interval by the calendar, or why it has none."""
-    if isinstance(point.handbook_h, OutOfRange):
+    if isinstance(point.handbook_h, NoAnswer):
         return f"none: {point.handbook_h.text}"
     return format_span(point.handbook_h / point.hours_per_day) if point.hours_per_day else "none"
 
@@ -116,9 +113,6 @@ def _counted(amount: float, noun: str) -> str:
     return f"{shown} {noun}" if shown == "1" else f"{shown} {noun}s"
 
 
-_WHERE = (left("Bearing"), left("Machines"))
-
-
 def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """Charge, strokes, handbook and what is in force, below the practice of each bearing."""
     by_practice: dict[tuple[Spans, ...], list[GreasePoint]] = {}
@@ -131,15 +125,13 @@ def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         if practice:
             blocks.append(Bullets(practice))
         blocks.append(
-            Table(
-                (
-                    *_WHERE,
-                    right("Charge, g"),
-                    right("In strokes"),
-                    left("Handbook"),
-                    left("In force"),
-                ),
-                _rows(ledger, found, _interval_cells),
+            _table(
+                ledger,
+                found,
+                (right("Charge, g"), lambda point: words.or_dash(point.charge_g, _to_tenths)),
+                (right("In strokes"), lambda point: format_bounds(point.charge_strokes, places=1)),
+                (left("Handbook"), format_handbook),
+                (left("In force"), format_in_force),
             )
         )
     return blocks
@@ -154,66 +146,72 @@ def _practice(one: GreaseTask) -> Spans:
     )
 
 
-def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
-    return (
-        words.NONE if point.charge_g is None else fixed(point.charge_g, 1),
-        format_bounds(point.charge_strokes, places=1),
-        format_handbook(point),
-        format_in_force(point),
+def _to_tenths(value: float) -> str:
+    return fixed(value, 1)
+
+
+def _table(
+    ledger: Ledger,
+    points: Sequence[GreasePoint],
+    *columns: tuple[Column, Callable[[GreasePoint], Spans]],
+) -> Table:
+    """One row for bearings of one name on all machines where its cells are alike.
+
+    Bearings of one machine that always go together share the row too.
+    """
+    by_machine: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
+    for point in points:
+        key = point.place.machine, tuple(cell(point) for _, cell in columns)
+        by_machine.setdefault(key, []).append(words.format_point(ledger, point.place))
+    rows: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
+    for (machine, cells), names in by_machine.items():
+        rows.setdefault((", ".join(names), cells), []).append(ledger.machines[machine].name)
+    return Table(
+        (left("Bearing"), left("Machines"), *(column for column, _ in columns)),
+        [(names, "; ".join(machines), *cells) for (names, cells), machines in rows.items()],
     )
+
+
+def _section(title: str, text: str, table: Table) -> list[Block]:
+    """A heading, what is said and a table; nothing where that has no rows."""
+    return [Heading(2, title), Paragraph(text), table] if table.rows else []
 
 
 def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """The handbook's formula with every factor shown."""
     return _section(
-        ledger,
         "The handbook's factors",
         "Speeds are the band's targets at the site's line rate, or the nameplate speed over the "
         "reduction. Running hours a day are the recorded average, closed days included. A factor "
         "that is not named is 1.",
-        (
-            right("Bore, mm"),
-            right("r/min"),
-            left("Factors"),
-            right("K"),
-            right("Interval"),
-            right("Hours a day"),
+        _table(
+            ledger,
+            [point for point in points if not isinstance(point.handbook_h, NoAnswer)],
+            (right("Bore, mm"), lambda point: words.format_number(point.bearing.bore_mm or 0.0)),
+            (right("r/min"), _format_speed),
+            (left("Factors"), _format_factors),
+            (right("K"), lambda point: f"{point.factor:.3g}"),
+            (right("Interval"), _format_hours_between),
+            (right("Hours a day"), lambda point: _to_tenths(point.hours_per_day or 0.0)),
         ),
-        [point for point in points if not isinstance(point.handbook_h, OutOfRange)],
-        _factor_cells,
     )
 
 
-def _section(
-    ledger: Ledger,
-    title: str,
-    text: str,
-    columns: Sequence[Column],
-    points: Sequence[GreasePoint],
-    cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
-) -> list[Block]:
-    """A heading, what is said and a table of the points; nothing without points."""
-    if not points:
-        return []
-    table = Table((*_WHERE, *columns), _rows(ledger, points, cells_of))
-    return [Heading(2, title), Paragraph(text), table]
+def _format_speed(point: GreasePoint) -> str:
+    return fixed(point.speed_rpm or 0.0, 0)
 
 
-def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
-    handbook_h = point.handbook_h
-    return (
-        words.format_number(point.bearing.bore_mm or 0.0),
-        fixed(point.speed_rpm or 0.0, 0),
-        "; ".join(
-            f"{factor.symbol} {words.format_number(factor.value)} {factor.condition}"
-            for factor in point.factors
-            if factor.value != 1
-        )
-        or "all 1",
-        f"{point.factor:.3g}",
-        words.NONE if isinstance(handbook_h, OutOfRange) else format_hours(handbook_h),
-        fixed(point.hours_per_day or 0.0, 1),
-    )
+def _format_hours_between(point: GreasePoint) -> str:
+    return words.or_dash(answer_or_none(point.handbook_h), format_hours)
+
+
+def _format_factors(point: GreasePoint) -> str:
+    named = [
+        f"{factor.symbol} {words.format_number(factor.value)} {factor.condition}"
+        for factor in point.factors
+        if factor.value != 1
+    ]
+    return "; ".join(named) or "all 1"
 
 
 def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
@@ -221,105 +219,82 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     days = [(p.given.last - p.given.first).days for p in points if isinstance(p.given, GreaseGiven)]
     period = f"In the {max(days) + 1} days up to the last visit. " if days else ""
     return _section(
-        ledger,
         "Grease given",
         f"{period}Of plan compares what was given with the tasks' amounts and intervals. A bearing "
         "needs at least one charge in each grease life of the handbook, and at most one at each "
         "interval in force. Under-greased is less than half, over-greased more than twice (common "
         "practice, no source).",
-        (
-            right("Greasings"),
-            right("Given, g"),
-            right("Of plan"),
-            right("Bearing needs, g"),
-            VERDICT,
+        _table(
+            ledger,
+            [point for point in points if point.given is not None],
+            (right("Greasings"), _of_given(lambda given: str(given.greasings))),
+            (right("Given, g"), _of_given(lambda given: format_bounds(given.given_g))),
+            (right("Of plan"), _of_given(lambda given: format_share(given.of_plan.share))),
+            (right("Bearing needs, g"), _of_given(_wanted)),
+            (VERDICT, _given_verdict),
         ),
-        [point for point in points if point.given is not None],
-        _given_cells,
     )
 
 
-def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
-    given = point.given
-    if not isinstance(given, GreaseGiven):
-        return (*[words.NONE] * 4, words.NONE if given is None else given.text)
-    return (
-        str(given.greasings),
-        format_bounds(given.given_g),
-        format_share(given.of_plan.share),
-        _wanted(given),
-        marked(given.verdict.value),
+def _of_given(wording: Callable[[GreaseGiven], str]) -> Callable[[GreasePoint], str]:
+    """The words for what a point got; a dash where too little is on record."""
+    return lambda point: (
+        wording(point.given) if isinstance(point.given, GreaseGiven) else words.NONE
     )
 
 
 def _wanted(given: GreaseGiven) -> str:
     if given.of_most is None:
         return words.NONE
-    least = "up" if given.of_least is None else fixed(given.of_least.wanted_g, 1)
+    least = "up" if given.of_least is None else _to_tenths(given.of_least.wanted_g)
     return f"{least} to {fixed(given.of_most.wanted_g, 0)}"
+
+
+def _given_verdict(point: GreasePoint) -> Spans:
+    if isinstance(point.given, GreaseGiven):
+        return words.marked(point.given.verdict.value)
+    return words.or_dash(point.given, lambda lacking: lacking.text)
 
 
 def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """Rating life where the loads are stated."""
     return _section(
-        ledger,
         "Rating life, an upper bound",
         "L10h by ISO 281: hours that nine in ten such bearings reach before the metal tires. In a "
         "wash, water and dirt end a bearing long before; a long life here says only that the "
         "bearing is not too small. Pivots are taken to swing there and back once a vehicle, "
         f"{words.format_number(round(swings_per_min(ledger), 2))} a minute (common practice, no "
         "source).",
-        (
-            right("C, kN"),
-            right("P, kN"),
-            left("Moves"),
-            right("L10h"),
-            left("At the hours run here"),
+        _table(
+            ledger,
+            [point for point in points if point.life is not None],
+            (right("C, kN"), lambda p: words.format_number(p.bearing.dynamic_load_kn or 0.0)),
+            (right("P, kN"), lambda p: words.format_number(p.bearing.load_kn or 0.0)),
+            (left("Moves"), _format_movement),
+            (right("L10h"), _format_life),
+            (left("At the hours run here"), _format_life_span),
         ),
-        [point for point in points if point.life is not None],
-        _life_cells,
     )
 
 
-def _format_life_span(point: GreasePoint, life: RatingLife) -> str:
-    if life.overloaded:
+def _format_movement(point: GreasePoint) -> str:
+    swing = point.bearing.sweep_deg
+    if point.swings and swing is not None:
+        return f"swings {words.format_number(swing)}° in all"
+    return f"{_format_speed(point)} r/min"
+
+
+def _format_life(point: GreasePoint) -> str:
+    life = point.life
+    return words.NONE if life is None or life.overloaded else format_hours(life.hours)
+
+
+def _format_life_span(point: GreasePoint) -> str:
+    life = point.life
+    if life is None or life.overloaded:
         return "the load is above the rating: check both, no life can be given"
     span = format_span(life.hours / point.hours_per_day) if point.hours_per_day else words.NONE
     return span + ("; under 5° fretting ends it sooner" if life.fretting else "")
-
-
-def _life_cells(point: GreasePoint) -> tuple[Spans, ...]:
-    life, swing = point.life, point.bearing.sweep_deg
-    if life is None:
-        return (*[words.NONE] * 5,)
-    return (
-        words.format_number(point.bearing.dynamic_load_kn or 0.0),
-        words.format_number(point.bearing.load_kn or 0.0),
-        f"swings {words.format_number(swing)}° in all"
-        if point.swings and swing is not None
-        else f"{fixed(point.speed_rpm or 0.0, 0)} r/min",
-        words.NONE if life.overloaded else format_hours(life.hours),
-        _format_life_span(point, life),
-    )
-
-
-def _rows(
-    ledger: Ledger,
-    points: Sequence[GreasePoint],
-    cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
-) -> list[tuple[Spans, ...]]:
-    """One row for bearings of one name on all machines where its cells are alike.
-
-    Bearings of one machine that always go together share the row too.
-    """
-    by_machine: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
-    for point in points:
-        key = (point.place.machine, cells_of(point))
-        by_machine.setdefault(key, []).append(words.format_point(ledger, point.place))
-    rows: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
-    for (machine, cells), names in by_machine.items():
-        rows.setdefault((", ".join(names), cells), []).append(ledger.machines[machine].name)
-    return [(names, "; ".join(machines), *cells) for (names, cells), machines in rows.items()]
 
 
 LATEST_MONTHS = 12
@@ -411,16 +386,14 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
         return []
     blocks: list[Block] = [
         Heading(2, "Grease on the shelf"),
-        Table(
-            (
-                left("Grease"),
-                left("A stroke"),
-                right("Used a week, g"),
-                right("Left"),
-                left("Counted"),
-                right("Lasts, weeks"),
-            ),
-            [_supply_cells(supply) for supply in supplies],
+        Table.of(
+            supplies,
+            (left("Grease"), lambda supply: supply.part.name),
+            (left("A stroke"), _format_stroke),
+            (right("Used a week, g"), lambda supply: format_bounds(supply.used_a_week_g)),
+            (right("Left"), _format_left),
+            (left("Counted"), lambda supply: words.or_dash(supply.counted_on, words.format_day)),
+            (right("Lasts, weeks"), lambda supply: format_bounds(supply.weeks_left)),
         ),
         Paragraph(
             "Left is the last count minus what was used since. Used a week is over the last "
@@ -469,15 +442,12 @@ def grease_plot(supply: GreaseSupply) -> Plot:
     )
 
 
-def _supply_cells(supply: GreaseSupply) -> tuple[str, ...]:
-    stroke_g, pack = supply.part.grams_per_stroke, supply.part.pack_name
-    return (
-        supply.part.name,
-        "1 to 3 g, not weighed" if stroke_g is None else f"{words.format_number(stroke_g)} g",
-        format_bounds(supply.used_a_week_g),
-        f"{format_bounds(supply.cartridges, places=1)} {pack}s"
-        if supply.cartridges is not None
-        else "not counted in packs",
-        words.NONE if supply.counted_on is None else words.format_day(supply.counted_on),
-        format_bounds(supply.weeks_left),
-    )
+def _format_stroke(supply: GreaseSupply) -> str:
+    stroke_g = supply.part.grams_per_stroke
+    return "1 to 3 g, not weighed" if stroke_g is None else f"{words.format_number(stroke_g)} g"
+
+
+def _format_left(supply: GreaseSupply) -> str:
+    if supply.cartridges is None:
+        return "not counted in packs"
+    return f"{format_bounds(supply.cartridges, places=1)} {supply.part.pack_name}s"

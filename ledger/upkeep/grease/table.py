@@ -1,8 +1,8 @@
 """Lubrication as rows for JSON: grams, strokes, running hours and days."""
 
 from ledger.book.flat import JsonRow
-from ledger.compute.grease import Bounds, OutOfRange
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.grease import Bounds
+from ledger.compute.numbers import NoAnswer, NotEnoughData, answer_or_none
 from ledger.upkeep.grease.found import GreasePoint
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply
 
@@ -29,8 +29,8 @@ def point_row(point: GreasePoint) -> JsonRow:
         "speed_from": None if point.speed_basis is None else point.speed_basis.value,
         "factors": {factor.symbol: factor.value for factor in point.factors},
         "factor": point.factor,
-        "handbook_hours": None if isinstance(handbook_h, OutOfRange) else handbook_h,
-        "handbook_says": handbook_h.text if isinstance(handbook_h, OutOfRange) else None,
+        "handbook_hours": answer_or_none(handbook_h),
+        "handbook_says": handbook_h.text if isinstance(handbook_h, NoAnswer) else None,
         "handbook_days": None if interval is None else interval.handbook_days,
         "running_hours_per_day": point.hours_per_day,
         "interval_days": None if interval is None else interval.days,

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import INSTRUMENTS_PAGE
-from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, left, right
-from ledger.book.columns import table_of
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, Table, left, right
 from ledger.model.ledger import Ledger
 from ledger.model.site import Instrument, InstrumentCheck
 from ledger.upkeep.instruments.found import InstrumentState, ReadWith, instrument_states
@@ -23,7 +22,7 @@ def instruments_page(ledger: Ledger, read: Sequence[ReadWith] | None = None) -> 
             "error. More readings with it do not make that smaller. If an instrument is found "
             "outside its limits, every reading since its last good check is in doubt."
         ),
-        table_of(
+        Table.of(
             states,
             (left("Instrument"), lambda state: state.instrument.name),
             (left("Kind"), lambda state: state.instrument.kind.replace("-", " ")),

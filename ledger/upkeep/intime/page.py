@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date
+from itertools import chain
 from typing import TypeVar
 
 from ledger.book import words
@@ -27,7 +28,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
@@ -104,7 +104,7 @@ def _rounds(ledger: Ledger, walked: Rounds) -> list[Block]:
             f"({fixed(100 * walked.by_round / answers, 0)} %) were given for a whole round at "
             "once. The newest rounds, to look at the work, not to rank people:"
         ),
-        table_of(
+        Table.of(
             reversed(walked.claims[-MOST_ROUNDS:]),
             (left("Round"), lambda one: words.format_time(one.when, ledger.site)),
             (left("What was said"), lambda one: format_entry(ledger, one)),
@@ -114,7 +114,7 @@ def _rounds(ledger: Ledger, walked: Rounds) -> list[Block]:
     if walked.missed:
         blocks += [
             Heading(3, "Found within a week at a place that a round found in order"),
-            table_of(
+            Table.of(
                 reversed(walked.missed),
                 (left("Found"), lambda pair: words.format_day(pair[0].day)),
                 (left("Where"), lambda pair: words.place_link(ledger, pair[0].places[0])),
@@ -178,7 +178,7 @@ def _not_done(counted: Sequence[TaskInTime]) -> list[Block]:
     undone.sort(key=lambda one: (_RANK[one.group], -len(one.not_done), one.task.ident))
     blocks: list[Block] = [
         Heading(2, "Not done, what matters first"),
-        table_of(
+        Table.of(
             undone[:MOST_NOT_DONE],
             (left("Task"), lambda one: words.task_link(one.task)),
             (left("For"), lambda one: one.group.value),
@@ -201,11 +201,12 @@ def _groups_table(counted: Sequence[TaskInTime]) -> Table:
         for frequency in Frequency
         if (own := [one for one in counted if (one.group, one.frequency) == (group, frequency)])
     ]
+    totals = {row[:2]: _total(row[2]) for row in rows}
 
     def outcomes(row: tuple[TaskGroup, Frequency, list[TaskInTime]]) -> Counter[Outcome]:
-        return _total(row[2])
+        return totals[row[:2]]
 
-    return table_of(
+    return Table.of(
         rows,
         (left("For"), lambda row: row[0].value.capitalize()),
         (left("Comes round"), lambda row: row[1].value),
@@ -221,7 +222,7 @@ def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> T
         (words.format_month(month), of_other.get(month), of_daily.get(month))
         for month in sorted({*of_daily, *of_other}, reverse=True)
     ]
-    return table_of(
+    return Table.of(
         [*rows, ("All", _total(other), _total(daily))],
         (left("Month"), lambda row: row[0]),
         (right("Weekly and rarer, in time"), lambda row: _format_percent(row[1])),
@@ -232,8 +233,10 @@ def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> T
 
 
 def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table:
+    totals = {one.task.ident: _total([one]) for one in counted}
+
     def outcomes(one: TaskInTime) -> Counter[Outcome]:
-        return _total([one])
+        return totals[one.task.ident]
 
     def weight(one: TaskInTime) -> tuple[int, float, str]:
         return _RANK[one.group], _percent(outcomes(one)), one.task.ident
@@ -241,7 +244,7 @@ def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table
     def share(month: date) -> Callable[[TaskInTime], str]:
         return lambda one: _share(one.months.get(month))
 
-    return table_of(
+    return Table.of(
         sorted(counted, key=weight),
         (left("Task"), lambda one: words.task_link(one.task)),
         (left("For"), lambda one: one.group.value),
@@ -273,7 +276,11 @@ def _by_month(counted: Sequence[TaskInTime]) -> dict[date, Counter[Outcome]]:
 
 
 def _total(counted: Sequence[TaskInTime]) -> Counter[Outcome]:
-    return sum(_by_month(counted).values(), Counter())
+    months = (outcomes.items() for one in counted for outcomes in one.months.values())
+    found = Counter[Outcome]()
+    for outcome, count in chain.from_iterable(months):
+        found[outcome] += count
+    return found
 
 
 def _percent(outcomes: Counter[Outcome]) -> float:

@@ -1,18 +1,17 @@
 """Load: what each panel carries, what a conversion would ask for, and what another speed does."""
 
-import enum
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from statistics import median
 
 from ledger.compute import load
 from ledger.compute.load import (
     ElectricInstead,
     HydraulicInstead,
-    NotTabled,
+    LoadLaw,
     PanelLoad,
     SharesAtSpeed,
 )
-from ledger.compute.numbers import convert
+from ledger.compute.numbers import NoAnswer, answer_or_none, convert
 from ledger.compute.ratio import NEW_MOTOR_EFFICIENCY, efficiency_of
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
@@ -76,11 +75,6 @@ def panel_reports(ledger: Ledger) -> tuple[PanelReport, ...]:
     return tuple(_report(ledger, panel) for _, panel in sorted(ledger.site.panels.items()))
 
 
-def with_motor(report: PanelReport, amps: float) -> PanelLoad:
-    """The panel's load with one more motor."""
-    return load.panel_load([*_amps(report.motors), amps], rating_a=report.panel.rated_a)
-
-
 def _report(ledger: Ledger, panel: Panel) -> PanelReport:
     motors = tuple(
         _motor(machine, machine.drive, panel)
@@ -89,28 +83,24 @@ def _report(ledger: Ledger, panel: Panel) -> PanelReport:
         and machine.out_of_service is None
         and isinstance(machine.drive, ElectricDrive)
     )
-    found = load.panel_load(_amps(motors), rating_a=panel.rated_a)
-    return PanelReport(panel=panel, motors=motors, load=found)
+    return PanelReport(panel=panel, motors=motors, load=_load(panel, motors))
 
 
-def _amps(motors: tuple[PanelMotor, ...]) -> list[float]:
-    return [motor.amps for motor in motors if motor.amps is not None]
+def _load(panel: Panel, motors: Iterable[PanelMotor], *more: float) -> PanelLoad:
+    amps = [motor.amps for motor in motors if motor.amps is not None]
+    return load.panel_load([*amps, *more], rating_a=panel.rated_a)
 
 
 def _motor(machine: Machine, drive: ElectricDrive, panel: Panel) -> PanelMotor:
-    size = None if drive.motor_kw is None else _tabled(load.motor_size_hp(drive.motor_kw))
+    size = None if drive.motor_kw is None else answer_or_none(load.motor_size_hp(drive.motor_kw))
     return PanelMotor(
         machine=machine,
         size_hp=size,
-        table_a=None if size is None else _tabled(load.full_load_amps(size, panel.volts)),
+        table_a=None if size is None else answer_or_none(load.full_load_amps(size, panel.volts)),
         nameplate_a=drive.full_load_a,
         is_on_drive=drive.hz_limits is not None,
         input_a=drive.input_a,
     )
-
-
-def _tabled(value: float | NotTabled) -> float | None:
-    return None if isinstance(value, NotTabled) else value
 
 
 OIL_MOTOR_MECHANICAL = 0.90
@@ -120,17 +110,12 @@ PUMP_EFFICIENCY = 0.85
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OnPanel:
-    """A panel's load as it is, and with the electric motor added; None where it is not tabled."""
-
-    panel: Panel
-    now: PanelLoad
-    then: PanelLoad | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ToElectric:
-    """A hydraulic machine, converted; the efficiency is the measured one where it was read."""
+    """A hydraulic machine, converted; the efficiency is the measured one where it was read.
+
+    `panels` are those of its volts, each with its load once the motor is added; None where the
+    motor is not tabled.
+    """
 
     machine: Machine
     flow_lpm: float
@@ -139,7 +124,7 @@ class ToElectric:
     share_of_base_frequency: float
     volts: int
     needs: ElectricInstead
-    panels: tuple[OnPanel, ...]
+    panels: tuple[tuple[PanelReport, PanelLoad | None], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,6 +257,7 @@ def _to_electric(
         volts=volts,
         share_of_base_frequency=share,
     )
+    amps = answer_or_none(needs.full_load_a)
     return ToElectric(
         machine=machine,
         flow_lpm=change.value,
@@ -281,13 +267,7 @@ def _to_electric(
         volts=volts,
         needs=needs,
         panels=tuple(
-            OnPanel(
-                panel=report.panel,
-                now=report.load,
-                then=None
-                if isinstance(needs.full_load_a, NotTabled)
-                else with_motor(report, needs.full_load_a),
-            )
+            (report, None if amps is None else _load(report.panel, report.motors, amps))
             for report in panel_reports(ledger)
             if report.panel.volts == volts
         ),
@@ -307,7 +287,7 @@ def _to_oil(
     if drive.motor_kw is None:
         return NoConversion(machine=machine, why="its file states no motor power")
     size = load.motor_size_hp(drive.motor_kw)
-    if isinstance(size, NotTabled):
+    if isinstance(size, NoAnswer):
         return NoConversion(machine=machine, why=size.text)
     rpm = _shaft_rpm(ledger, machine, drive, results)
     if rpm is None:
@@ -363,13 +343,6 @@ def _volts(ledger: Ledger, machine: Machine) -> int | None:
     return volts.pop() if len(volts) == 1 else None
 
 
-class LoadLaw(enum.StrEnum):
-    """How a load answers to speed."""
-
-    FAN = "fan"
-    CONSTANT_TORQUE = "constant-torque"
-
-
 # Plunger pumps and piston compressors work against a held pressure.
 _CONSTANT_TORQUE = frozenset(
     (
@@ -415,17 +388,16 @@ def speed_change(
     Raises:
         ValueError: the first or the full speed is not above 0, or the second is negative.
     """
-    is_fan = law is LoadLaw.FAN
-    shares = load.centrifugal_at_speed if is_fan else load.constant_torque_at_speed
     rated = machine.drive.motor_kw if isinstance(machine.drive, ElectricDrive) else None
     power_kw = None
     if rated is not None and full_speed is not None:
-        power_kw = rated * shares(from_speed=full_speed, to_speed=to_speed).power
+        of_full = load.shares_at_speed(law, from_speed=full_speed, to_speed=to_speed)
+        power_kw = rated * of_full.power
     return SpeedChange(
         machine=machine,
         law=law,
         from_speed=from_speed,
         to_speed=to_speed,
-        shares=shares(from_speed=from_speed, to_speed=to_speed),
+        shares=load.shares_at_speed(law, from_speed=from_speed, to_speed=to_speed),
         power_kw=power_kw,
     )

@@ -18,8 +18,8 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.entry_words import format_pressure
-from ledger.compute.load import NotTabled, PanelLoad
-from ledger.compute.numbers import fixed
+from ledger.compute.load import LoadLaw, PanelLoad
+from ledger.compute.numbers import NoAnswer, fixed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.site import Site
@@ -46,17 +46,21 @@ format_volume = partial(words.format_quantity, "cm3")
 format_torque = partial(words.format_quantity, "nm")
 
 
-def _format_tabled(value: float | NotTabled | None, unit: str) -> str:
+def _format_tabled(value: float | NoAnswer | None, unit: str) -> str:
     """Amps, or a motor's size in the horsepower that the code's table is kept in."""
     if value is None:
         return words.NONE
-    return value.text if isinstance(value, NotTabled) else f"{words.format_number(value)} {unit}"
+    return value.text if isinstance(value, NoAnswer) else f"{words.format_number(value)} {unit}"
+
+
+def _format_amps(amps: float) -> str:
+    return f"{fixed(amps, 1)} A"
 
 
 def format_spare(panel: PanelLoad) -> str:
     if panel.spare_a < 0:
-        return f"EXCEEDED by {fixed(-panel.spare_a, 1)} A"
-    return f"{fixed(panel.spare_a, 1)} A"
+        return f"EXCEEDED by {_format_amps(-panel.spare_a)}"
+    return _format_amps(panel.spare_a)
 
 
 def format_percent(share: float) -> str:
@@ -93,18 +97,17 @@ def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
         ),
         (
             f"Freed at the pump, because this motor no longer needs it: "
-            f"{words.format_flow(needs.flow_released_l_min, site)} and "
+            f"{words.format_flow(found.flow_lpm, site)} and "
             f"{format_power(needs.oil_released_kw, site)} in the oil."
         ),
     ]
-    for on in found.panels:
-        if on.then is None:
-            continue
-        sentences.append(
-            f"On {on.panel.name} the feeder's load would go from {fixed(on.now.required_a, 1)} to "
-            f"{fixed(on.then.required_a, 1)} A of {words.format_number(on.panel.rated_a)} A"
-            + (": more than its rating." if on.then.spare_a < 0 else ".")
-        )
+    sentences += [
+        f"On {on.panel.name} the feeder's load would go from {fixed(on.load.required_a, 1)} to "
+        f"{fixed(then.required_a, 1)} A of {words.format_number(on.panel.rated_a)} A"
+        f"{': more than its rating' if then.spare_a < 0 else ''}."
+        for on, then in found.panels
+        if then is not None
+    ]
     return sentences
 
 
@@ -139,7 +142,7 @@ def format_speed_change(change: SpeedChange, site: Site) -> list[str]:
     )
     if change.power_kw is not None:
         text += f", at most {format_power(change.power_kw, site)}"
-    if change.law is load.LoadLaw.FAN:
+    if change.law is LoadLaw.FAN:
         text += (
             f"; flow {format_percent(change.shares.flow)}, "
             f"pressure {format_percent(change.shares.pressure)}"
@@ -183,24 +186,18 @@ def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
     else:
         blocks.append(Paragraph("The site states no panels."))
     blocks.append(Heading(2, "From oil to electricity"))
-    to_oil = []
-    to_electric: list[Block] = []
-    for one in found.conversions:
-        if isinstance(one.machine.drive, HydraulicDrive):
-            to_electric.append(Heading(3, one.machine.name))
-            to_electric.append(Bullets(format_conversion(one, ledger.site)))
-        else:
-            to_oil.append(one)
-    blocks.extend(to_electric or [Paragraph("No machine with a flow setting.")])
-    if to_oil:
-        blocks.append(Heading(2, "From electricity to oil"))
-        blocks.extend(_to_oil(ledger, to_oil))
-    blowers = [
-        machine for machine in ledger.machines.values() if load.law_of(machine) is load.LoadLaw.FAN
-    ]
+    by_oil = [one for one in found.conversions if isinstance(one.machine.drive, HydraulicDrive)]
+    for one in by_oil:
+        sentences = format_conversion(one, ledger.site)
+        blocks += [Heading(3, one.machine.name), Bullets(sentences)]
+    if not by_oil:
+        blocks.append(Paragraph("No machine with a flow setting."))
+    electric = [one for one in found.conversions if one not in by_oil]
+    if electric:
+        blocks += [Heading(2, "From electricity to oil"), *_to_oil(ledger.site, electric)]
+    blowers = [one for one in ledger.machines.values() if load.law_of(one) is LoadLaw.FAN]
     if blowers:
-        blocks.append(Heading(2, "Blowers at another speed"))
-        blocks.extend(_blowers(ledger, blowers))
+        blocks += [Heading(2, "Blowers at another speed"), *_blowers(ledger, blowers)]
     return Page(path=LOAD_PAGE, title="Load and conversion", blocks=blocks)
 
 
@@ -227,43 +224,26 @@ def machine_load_page(
 
 
 def _panels_table(reports: Sequence[PanelReport]) -> Table:
-    return Table(
-        (
-            left("Panel"),
-            right("Motors"),
-            right("All motors"),
-            right("Feeder must carry"),
-            right("Rating"),
-            right("Spare"),
-        ),
-        [
-            (
-                report.panel.name,
-                str(len(report.motors) - len(report.uncounted)),
-                f"{fixed(report.load.connected_a, 1)} A",
-                f"{fixed(report.load.required_a, 1)} A",
-                f"{words.format_number(report.panel.rated_a)} A",
-                format_spare(report.load),
-            )
-            for report in reports
-        ],
+    return Table.of(
+        reports,
+        (left("Panel"), lambda report: report.panel.name),
+        (right("Motors"), lambda report: str(len(report.motors) - len(report.uncounted))),
+        (right("All motors"), lambda report: _format_amps(report.load.connected_a)),
+        (right("Feeder must carry"), lambda report: _format_amps(report.load.required_a)),
+        (right("Rating"), lambda report: _format_tabled(report.panel.rated_a, "A")),
+        (right("Spare"), lambda report: format_spare(report.load)),
     )
 
 
 def _panel(report: PanelReport) -> list[Block]:
     blocks: list[Block] = [
         Heading(3, f"{report.panel.name}, {report.panel.volts} V"),
-        Table(
-            (left("Machine"), right("Size"), right("By table"), right("By nameplate")),
-            [
-                (
-                    words.machine_link(motor.machine),
-                    _format_tabled(motor.size_hp, "hp"),
-                    _format_tabled(motor.table_a, "A"),
-                    _format_tabled(motor.nameplate_a, "A"),
-                )
-                for motor in report.motors
-            ],
+        Table.of(
+            report.motors,
+            (left("Machine"), lambda motor: words.machine_link(motor.machine)),
+            (right("Size"), lambda motor: _format_tabled(motor.size_hp, "hp")),
+            (right("By table"), lambda motor: _format_tabled(motor.table_a, "A")),
+            (right("By nameplate"), lambda motor: _format_tabled(motor.nameplate_a, "A")),
         ),
     ]
     blocks.extend(Paragraph(text) for text in _by_drive_inputs(report))
@@ -297,91 +277,62 @@ def _by_drive_inputs(report: PanelReport) -> Iterator[str]:
         )
 
 
-def _to_oil(ledger: Ledger, found: Sequence[load.Conversion]) -> list[Block]:
-    site = ledger.site
-    rows: list[tuple[Spans, ...]] = []
-    gaps: list[Spans] = []
-    pressures = []
-    for one in found:
-        link = words.machine_link(one.machine)
-        if isinstance(one, NoConversion):
-            gaps.append((link, f": {one.why}."))
-        elif isinstance(one, ToOil):
-            pressures.append(one.pressure_kpa)
-            rows.append(
-                (
-                    link,
-                    _format_tabled(one.motor_hp, "hp"),
-                    fixed(one.shaft_rpm, 1),
-                    format_torque(one.needs.torque_nm, site),
-                    format_volume(one.needs.displacement_cm3, site),
-                    words.format_flow(one.needs.flow_l_min, site),
-                    format_power(one.needs.pump_kw, site),
-                    _format_tabled(one.needs.amps_released, "A"),
-                )
-            )
+def _to_oil(site: Site, found: Sequence[load.Conversion]) -> list[Block]:
     blocks: list[Block] = []
-    if rows:
-        blocks.append(
+    known = [one for one in found if isinstance(one, ToOil)]
+    if known:
+        pressure = format_pressure(max(one.pressure_kpa for one in known), site)
+        blocks += [
             Paragraph(
-                f"At the site's {format_pressure(max(pressures), site)} and the speed of each "
+                f"At the site's {pressure} and the speed of each "
                 "setting in force, with all that the motor can give there: an upper bound. Freed "
                 "on its panel is the load that the panel no longer carries."
-            )
-        )
-        blocks.append(
-            Table(
+            ),
+            Table.of(
+                known,
+                (left("Machine"), lambda one: words.machine_link(one.machine)),
+                (right("Motor"), lambda one: _format_tabled(one.motor_hp, "hp")),
+                (right("r/min"), lambda one: fixed(one.shaft_rpm, 1)),
+                (right("Torque"), lambda one: format_torque(one.needs.torque_nm, site)),
+                (right("Oil motor"), lambda one: format_volume(one.needs.displacement_cm3, site)),
+                (right("Flow"), lambda one: words.format_flow(one.needs.flow_l_min, site)),
+                (right("Pump shaft"), lambda one: format_power(one.needs.pump_kw, site)),
                 (
-                    left("Machine"),
-                    right("Motor"),
-                    right("r/min"),
-                    right("Torque"),
-                    right("Oil motor"),
-                    right("Flow"),
-                    right("Pump shaft"),
                     right("Freed on its panel"),
+                    lambda one: _format_tabled(one.needs.amps_released, "A"),
                 ),
-                rows,
-            )
-        )
-    if gaps:
-        blocks.append(Bullets(gaps))
-    return blocks
+            ),
+        ]
+    gaps: list[Spans] = [
+        (words.machine_link(one.machine), f": {one.why}.")
+        for one in found
+        if isinstance(one, NoConversion)
+    ]
+    return [*blocks, Bullets(gaps)] if gaps else blocks
 
 
 def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
-    rows: list[tuple[Spans, ...]] = []
-    for machine in blowers:
-        for share in SPEED_SHARES:
-            change = load.speed_change(
-                machine, load.LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0
-            )
-            rows.append(
-                (
-                    words.machine_link(machine),
-                    format_percent(share),
-                    format_percent(change.shares.flow),
-                    format_percent(change.shares.pressure),
-                    format_percent(change.shares.power),
-                    words.NONE
-                    if change.power_kw is None
-                    else format_power(change.power_kw, ledger.site),
-                )
-            )
+    changes = [
+        load.speed_change(machine, LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0)
+        for machine in blowers
+        for share in SPEED_SHARES
+    ]
     return [
         Paragraph(
             "By the affinity laws, as shares of what full speed gives. A blower without a "
             "frequency drive runs at full speed only."
         ),
-        Table(
-            (
-                left("Machine"),
-                right("Speed"),
-                right("Flow"),
-                right("Pressure"),
-                right("Power"),
-                right("At most"),
-            ),
-            rows,
+        Table.of(
+            changes,
+            (left("Machine"), lambda change: words.machine_link(change.machine)),
+            (right("Speed"), lambda change: format_percent(change.to_speed)),
+            (right("Flow"), lambda change: format_percent(change.shares.flow)),
+            (right("Pressure"), lambda change: format_percent(change.shares.pressure)),
+            (right("Power"), lambda change: format_percent(change.shares.power)),
+            (right("At most"), lambda change: _format_at_most(change, ledger.site)),
         ),
     ]
+
+
+def _format_at_most(change: SpeedChange, site: Site) -> str:
+    return words.or_dash(change.power_kw, lambda power_kw: format_power(power_kw, site))

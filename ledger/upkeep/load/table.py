@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from ledger.book.flat import JsonRow, fields_of
-from ledger.compute.load import CONVERSION_CAUTION, NotTabled, PanelLoad
+from ledger.compute.load import CONVERSION_CAUTION, PanelLoad
+from ledger.compute.numbers import answer_or_none
 from ledger.upkeep.load import found as load
 from ledger.upkeep.load.found import NoConversion, ToElectric, ToOil
 
@@ -67,18 +68,18 @@ def _to_electric(found: ToElectric) -> JsonRow:
         **fields_of(found, "flow_lpm", "pressure_kpa"),
         **fields_of(found, "volumetric_efficiency", "share_of_base_frequency"),
         **fields_of(needs, "shaft_rpm", "torque_nm", "shaft_kw", "motor_kw"),
-        "motor_hp": _tabled(needs.motor_hp),
-        "full_load_a": _tabled(needs.full_load_a),
+        "motor_hp": answer_or_none(needs.motor_hp),
+        "full_load_a": answer_or_none(needs.full_load_a),
         "volts": found.volts,
-        "flow_released_lpm": needs.flow_released_l_min,
+        "flow_released_lpm": found.flow_lpm,
         "oil_released_kw": needs.oil_released_kw,
         "panels": [
             {
                 "panel": on.panel.ident,
-                "now": _load(on.now),
-                "then": None if on.then is None else _load(on.then),
+                "now": _load(on.load),
+                "then": None if then is None else _load(then),
             }
-            for on in found.panels
+            for on, then in found.panels
         ],
         "caution": CONVERSION_CAUTION,
     }
@@ -94,14 +95,10 @@ def _to_oil(found: ToOil) -> JsonRow:
         **fields_of(needs, "torque_nm", "shaft_kw", "displacement_cm3"),
         "flow_lpm": needs.flow_l_min,
         **fields_of(needs, "oil_kw", "pump_kw"),
-        "amps_released": _tabled(needs.amps_released),
+        "amps_released": answer_or_none(needs.amps_released),
         "caution": CONVERSION_CAUTION,
     }
 
 
 def _load(panel: PanelLoad) -> JsonRow:
     return fields_of(panel, "connected_a", "required_a", "rating_a", "spare_a")
-
-
-def _tabled(value: float | NotTabled) -> float | None:
-    return None if isinstance(value, NotTabled) else value

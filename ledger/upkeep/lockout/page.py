@@ -18,7 +18,6 @@ from ledger.book.blocks import (
     Table,
     left,
 )
-from ledger.book.columns import table_of
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Isolation, Machine
 from ledger.upkeep.due.found import DueWork
@@ -69,7 +68,7 @@ def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
         Bullets(_before(ledger, sheet.machine)),
         Heading(2, "2 Shut down and isolate"),
         Paragraph(f"Shut down by the normal controls first. {_CONTROLS}"),
-        table_of(
+        Table.of(
             steps,
             (left("Lock"), lambda step: step.name),
             (left("Because"), lambda step: step.why or "hands go in here"),
@@ -122,7 +121,7 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
         blocks.append(Paragraph("No work with hands in is due on this day."))
     blocks += [
         Heading(2, "All sheets"),
-        table_of(
+        Table.of(
             found,
             (
                 left("Machine"),
@@ -187,7 +186,7 @@ def _releases(steps: Sequence[Step]) -> Block:
     held = [step for step in steps if step.how.release or step.how.wait_minutes]
     if not held:
         return Paragraph("No stored energy is written down. Look for it all the same.")
-    return table_of(
+    return Table.of(
         held,
         (left("Of"), lambda step: f"{step.name}: {step.energy}"),
         (left("Release"), lambda step: step.how.release or words.NONE),
@@ -247,7 +246,7 @@ def isolations(ledger: Ledger, due: Sequence[Sheet]) -> Block:
 
     if not needed:
         return Paragraph("Nothing is written down that could be locked.")
-    return table_of(
+    return Table.of(
         needed,
         (left("Lock"), lambda step: step[0]),
         (left("Energy"), lambda step: step[1]),

@@ -16,7 +16,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.parts.found import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
@@ -38,7 +37,7 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
     blocks: list[Block] = [
         Heading(2, "On hand"),
         replace(
-            table_of(
+            Table.of(
                 lines,
                 (left("Part"), lambda line: line.part.name),
                 (left("Place"), lambda line: line.part.place or words.NONE),
@@ -100,7 +99,7 @@ def order_blocks(ledger: Ledger, lines: Sequence[StockLine]) -> list[Block]:
         from_it = [line for line in wanted if line.part.supplier == supplier]
         blocks += [
             Heading(3, supplier or "No supplier stated"),
-            table_of(
+            Table.of(
                 from_it,
                 (left("Number"), lambda line: line.part.number or words.NONE),
                 (left("Part"), lambda line: line.part.name),

@@ -2,9 +2,7 @@
 
 from ledger.book import words
 from ledger.book.addresses import PEOPLE_PAGE
-from ledger.book.blocks import Block, Heading, Page, Paragraph, left
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
+from ledger.book.blocks import Block, Heading, Page, Paragraph, Table, left
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.upkeep.people.found import Held, held
 
@@ -17,7 +15,7 @@ def people_page(ledger: Ledger) -> Page:
         due = one.due(day)
         if due is None:
             return words.NONE
-        return marked("training due", "overdue" if due < day else "training due")
+        return words.marked("training due", "overdue" if due < day else "training due")
 
     def under(one: Held) -> str:
         training = one.training
@@ -31,7 +29,7 @@ def people_page(ledger: Ledger) -> Page:
             "Work is compared with what the person was qualified for on its day. A qualification "
             "without training on record rests on site.yaml alone."
         ),
-        table_of(
+        Table.of(
             found,
             (left("Person"), lambda one: words.format_person_and_roles(one.person)),
             (left("Company"), lambda one: one.person.company or words.NONE),
@@ -61,7 +59,7 @@ def people_page(ledger: Ledger) -> Page:
     if permits:
         blocks += [
             Heading(2, "Work under a permit, newest first"),
-            table_of(
+            Table.of(
                 permits,
                 (left("When"), lambda one: words.format_time(one.when, site)),
                 (left("Permit"), lambda one: one.permit),

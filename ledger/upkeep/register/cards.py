@@ -14,6 +14,8 @@ The page is one file: its style is allowed by its hash, and nothing else is load
 import base64
 import hashlib
 from collections.abc import Mapping, Sequence
+from itertools import groupby
+from textwrap import wrap
 
 import segno
 
@@ -48,7 +50,6 @@ class DriveCard:
     since: str
     approver: str
     revision: str
-    caution: str
     address: str
 
 
@@ -76,7 +77,6 @@ def drive_cards(
                 since=words.format_day(change.first_day),
                 approver=words.format_person(change.approved_by, ledger.site),
                 revision=revision_of(file_bytes[line.setpoints.path]),
-                caution=CAUTION,
                 address=html_address(ledger.site.address, f"machines/{line.machine.ident}.md"),
             )
         )
@@ -101,17 +101,13 @@ def code_path(address: str, size: float) -> str:
     module = size / (len(rows) + 2 * QUIET)
     drawn = []
     for down, row in enumerate(rows):
-        across = 0
-        while across < len(row):
-            length = 0
-            while across + length < len(row) and row[across + length]:
-                length += 1
-            if length:
-                x, y = (across + QUIET) * module, (down + QUIET) * module
-                drawn.append(
-                    f"M{x:.3f} {y:.3f}h{length * module:.3f}v{module:.3f}h{-length * module:.3f}z"
-                )
-            across += max(1, length)
+        across = QUIET
+        for is_dark, run in groupby(row):
+            length = len(list(run))
+            if is_dark:
+                x, y, width = across * module, (down + QUIET) * module, length * module
+                drawn.append(f"M{x:.3f} {y:.3f}h{width:.3f}v{module:.3f}h{-width:.3f}z")
+            across += length
     return "".join(drawn)
 
 
@@ -150,7 +146,7 @@ def render(card: DriveCard) -> str:
         _fitted(card.name, 9.0, WIDTH_MM - 2 * _EDGE, size=5.2, smallest=3.0, bold=True),
         _setting(card, column),
         *_facts(card, column),
-        *_caution(card.caution),
+        *_caution(),
     ]
     if card.address:
         body += _code(card.address)
@@ -206,9 +202,9 @@ def _facts(card: DriveCard, column: float) -> list[str]:
     ]
 
 
-def _caution(words: str) -> list[str]:
+def _caution() -> list[str]:
     left, top = _EDGE - 2, 48.2
-    lines = _wrapped(words, WIDTH_MM - 2 * _EDGE, 2.4)
+    lines = wrap(CAUTION, int((WIDTH_MM - 2 * _EDGE) / (2.4 * _LETTER)))
     return [
         (
             f'<rect x="{_n(left)}" y="{_n(top)}" width="{_n(WIDTH_MM - 2 * left)}" height="10"'
@@ -216,17 +212,6 @@ def _caution(words: str) -> list[str]:
         ),
         *(_text(line, _EDGE, top + 3.0 + 2.95 * at, 2.4) for at, line in enumerate(lines)),
     ]
-
-
-def _wrapped(words: str, width: float, size: float) -> list[str]:
-    lines = [""]
-    for word in terminal_text(words).split():
-        longer = f"{lines[-1]} {word}".strip()
-        if _LETTER * size * len(longer) > width and lines[-1]:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
 
 
 def _fitted(

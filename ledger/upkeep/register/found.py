@@ -17,7 +17,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
 from ledger.model.site import Site
-from ledger.model.visits import Entry
+from ledger.model.visits import Entry, SettingSeen
 from ledger.upkeep.speeds.found import SpeedResult, agreement_with, band_of, by_machine
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, neighbours_of
 from ledger.values import dataclass
@@ -127,21 +127,22 @@ def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResul
     drive = ledger.setpoints.get(machine.ident)
     ratio = drive_ratio(ledger, machine, own)
     in_force = drive.in_force if drive else None
+    found = last_seen(ledger, machine, lambda seen: seen.found)
+    last = last_seen(ledger, machine)
+    moved = last is not None and last.entry.setting and last.entry.setting.left is not None
+
+    def to_come(changes: Sequence[Change]) -> tuple[Outlook, ...]:
+        return tuple(outlook(machine, ratio.on(one.first_day), one) for one in changes)
+
     return RegisterLine(
         machine=machine,
         setpoints=drive,
         ratio=ratio,
         in_force=None if in_force is None else outlook(machine, ratio, in_force),
-        proposals=tuple(
-            outlook(machine, ratio.on(change.first_day), change)
-            for change in (drive.proposals if drive else ())
-        ),
-        claims=tuple(
-            outlook(machine, ratio.on(change.first_day), change)
-            for change in (drive.pending_claims if drive else ())
-        ),
-        as_found=_as_found(ledger, machine, drive),
-        as_left=_as_left(ledger, machine, drive),
+        proposals=to_come(drive.proposals if drive else ()),
+        claims=to_come(drive.pending_claims if drive else ()),
+        as_found=_held_to_register(machine, drive, found, found_agrees),
+        as_left=_held_to_register(machine, drive, last if moved else None, left_agrees),
         confirmation=None if in_force is None else confirmation_of(ledger, machine, own, in_force),
     )
 
@@ -150,11 +151,7 @@ def outlook(machine: Machine, ratio: DriveRatio, change: Change) -> Outlook:
     """What the readings say to expect of a change, at the line rate it is meant for."""
     speed = ratio.speed_at(change.value)
     band, _ = band_of(machine, change.line_rate_per_h)
-    chance = (
-        None
-        if speed is None or band is None
-        else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
-    )
+    chance = p_in_band(speed.rpm, speed.u_rpm, band, speed.dof) if speed and band else None
     return Outlook(change=change, speed=speed, band=band, p_in_band=chance)
 
 
@@ -224,12 +221,17 @@ def found_agrees(
     return expected, any(is_same_setting(machine, value, other) for other in possible)
 
 
-def last_seen(ledger: Ledger, machine: Machine) -> Seen | None:
+def last_seen(
+    ledger: Ledger,
+    machine: Machine,
+    told: Callable[[SettingSeen], float | None] = lambda seen: seen.stands_at,
+) -> Seen | None:
     """The last setting that a visit left or found on a drive, approved or not."""
     last = None
     for entry in ledger.detailed_at(machine.ident):
-        if entry.setting is not None and entry.setting.stands_at is not None:
-            last = Seen(entry=entry, value=entry.setting.stands_at)
+        value = told(entry.setting) if entry.setting else None
+        if value is not None:
+            last = Seen(entry=entry, value=value)
     return last
 
 
@@ -275,32 +277,17 @@ def left_agrees(
     return expected, agrees
 
 
-def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsSeen | None:
-    last = None
-    for entry in ledger.detailed_at(machine.ident):
-        if entry.setting is not None and entry.setting.found is not None:
-            last = Seen(entry=entry, value=entry.setting.found)
-    return None if last is None else _held_to_register(machine, drive, last, found_agrees)
-
-
-def _as_left(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsSeen | None:
-    last = last_seen(ledger, machine)
-    if last is None or last.entry.setting is None or last.entry.setting.left is None:
-        return None
-    return _held_to_register(machine, drive, last, left_agrees)
-
-
 def _held_to_register(
     machine: Machine,
     drive: DriveSetpoints | None,
-    seen: Seen,
+    seen: Seen | None,
     agree: Callable[[Machine, DriveSetpoints, Entry, float], tuple[Change | None, bool | None]],
-) -> AsSeen:
+) -> AsSeen | None:
+    if seen is None:
+        return None
     entry, value = seen.entry, seen.value
-    if drive is None:
-        return AsSeen(entry=entry, value=value, expected=None, agrees=None, claimed=None)
-    expected, agrees = agree(machine, drive, entry, value)
-    claimed = None if agrees else claimed_at(machine, drive, entry, value)
+    expected, agrees = agree(machine, drive, entry, value) if drive else (None, None)
+    claimed = claimed_at(machine, drive, entry, value) if drive and not agrees else None
     return AsSeen(entry=entry, value=value, expected=expected, agrees=agrees, claimed=claimed)
 
 

@@ -3,7 +3,7 @@
 Apart from it, what was found and read since: whether each setting still holds.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -146,16 +146,15 @@ def page_of_rows(ledger: Ledger, of: Sequence[RegisterRows]) -> Page:
     return Page(path=REGISTER_PAGE, title="Drive settings", blocks=blocks)
 
 
-def _what_approval_rests_on(ledger: Ledger) -> list[Block]:
+def _what_approval_rests_on(ledger: Ledger) -> Iterator[Block]:
     """That the page takes the files' word, where the site's own rule asks for more than that."""
     rule = ledger.site.policy.approval_proof
-    if rule is ApprovalProof.FILE:
-        return []
-    text = (
-        f"The names under Approved by are those in the files. This site's rule ({rule.value}) asks "
-        "for proof in git. This page does not look for it; "
-    )
-    return [Paragraph((text, Code("tunnelbook audit"), " does."))]
+    if rule is not ApprovalProof.FILE:
+        text = (
+            f"The names under Approved by are those in the files. This site's rule ({rule.value}) "
+            "asks for proof in git. This page does not look for it; "
+        )
+        yield Paragraph((text, Code("tunnelbook audit"), " does."))
 
 
 def format_outlook(outlook: Outlook) -> str:
@@ -289,36 +288,24 @@ def _format_read(line: RegisterLine) -> str:
 
 
 def _claim(ledger: Ledger, line: RegisterLine, change: Change) -> Spans:
-    return (
-        words.machine_link(line.machine),
-        (
-            f": {words.format_change(change, ledger.site)} "
-            f"from {words.format_day(change.first_day)} "
-            f"(change {change.number}). "
-        ),
-        Strong(_sentence(format_approver(change, ledger.site))),
+    text = (
+        f": {words.format_change(change, ledger.site)} from {words.format_day(change.first_day)} "
+        f"(change {change.number}). "
     )
-
-
-def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
+    approver = format_approver(change, ledger.site)
+    return words.machine_link(line.machine), text, Strong(f"{approver[0].upper()}{approver[1:]}.")
 
 
 def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
-    items: list[Spans] = [
-        (
-            words.machine_link(line.machine),
-            (
-                f": {words.format_change(outlook.change, ledger.site)} from "
-                f"{words.format_day(outlook.change.first_day)} for "
-                f"{words.format_number(outlook.change.line_rate_per_h)} vehicles an hour. "
-                "Proposed by "
-                f"{words.format_person(outlook.change.proposed_by, ledger.site)}: "
-                f"{outlook.change.why}"
-            ),
+    items: list[Spans] = []
+    for change in (outlook.change for outlook in line.proposals):
+        text = (
+            f": {words.format_change(change, ledger.site)} from "
+            f"{words.format_day(change.first_day)} for "
+            f"{words.format_number(change.line_rate_per_h)} vehicles an hour. "
+            f"Proposed by {words.format_person(change.proposed_by, ledger.site)}: {change.why}"
         )
-        for outlook in line.proposals
-    ]
+        items.append((words.machine_link(line.machine), text))
     return Bullets(items)
 
 
@@ -326,26 +313,35 @@ def _drive(
     ledger: Ledger,
     line: RegisterLine,
     of_entry: Mapping[EntryRef, Sequence[SpeedResult]],
-) -> list[Block]:
-    heading = Heading(2, line.machine.name)
+) -> Iterator[Block]:
+    site = ledger.site
+
+    def evidence(change: Change) -> str:
+        return "; ".join(_format_evidence(ref, of_entry) for ref in change.evidence) or words.NONE
+
+    def proposed(change: Change) -> str:
+        on = f", {words.format_day(change.proposed_on)}" if change.proposed_on else ""
+        return words.format_person(change.proposed_by, site) + on
+
+    def approved(change: Change) -> Spans:
+        text = format_approval(change, site)
+        return Strong(text) if change.is_only_claimed else text
+
+    yield Heading(2, line.machine.name)
     if line.setpoints is None:
-        return [heading, Paragraph("No setting is on file.")]
-    return [
-        heading,
-        Table(
-            (
-                right("No."),
-                left("From"),
-                right("Setting"),
-                right("Vehicles/h"),
-                left("Why"),
-                left("Evidence"),
-                left("Proposed"),
-                left("Approved"),
-            ),
-            [_change_row(ledger, change, of_entry) for change in reversed(line.setpoints.changes)],
-        ),
-    ]
+        yield Paragraph("No setting is on file.")
+        return
+    yield Table.of(
+        reversed(line.setpoints.changes),
+        (right("No."), lambda change: str(change.number)),
+        (left("From"), lambda change: words.format_day(change.first_day)),
+        (right("Setting"), lambda change: words.format_change(change, site)),
+        (right("Vehicles/h"), lambda change: words.format_number(change.line_rate_per_h)),
+        (left("Why"), lambda change: change.why),
+        (left("Evidence"), evidence),
+        (left("Proposed"), proposed),
+        (left("Approved"), approved),
+    )
 
 
 def _proof(
@@ -361,25 +357,6 @@ def _proof(
         return f"{text}. Last read at it: {format_reading(last, full=True)}."
     due_on = words.format_day(reading_due_on(ledger.site, change))
     return f"{text}. The reading that confirms it is due by {due_on}."
-
-
-def _change_row(
-    ledger: Ledger, change: Change, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]
-) -> tuple[Spans, ...]:
-    site = ledger.site
-    evidence = "; ".join(_format_evidence(ref, of_entry) for ref in change.evidence)
-    approved = format_approval(change, site)
-    proposed_on = f", {words.format_day(change.proposed_on)}" if change.proposed_on else ""
-    return (
-        str(change.number),
-        words.format_day(change.first_day),
-        words.format_change(change, site),
-        words.format_number(change.line_rate_per_h),
-        change.why,
-        evidence or words.NONE,
-        words.format_person(change.proposed_by, site) + proposed_on,
-        Strong(approved) if change.is_only_claimed else approved,
-    )
 
 
 def _format_evidence(ref: EntryRef, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]) -> str:

@@ -2,9 +2,8 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
-from ledger.book.flat import JsonRow
+from ledger.book.flat import JsonRow, fields_of
 from ledger.upkeep.register.found import FollowUp, FollowUpState, Outlook, RegisterLine
 
 
@@ -55,47 +54,48 @@ def outlook_row(expected: Outlook) -> JsonRow:
     }
 
 
-def register_rows(lines: Sequence[RegisterLine], day: date | None = None) -> list[dict[str, Any]]:
+def register_rows(lines: Sequence[RegisterLine], day: date | None = None) -> list[JsonRow]:
     """One row a drive: what is in force, since when, by whom, on what, and what it should give.
 
     `in_force` knows no day: it may begin after `day`. With a day, `in_force_that_day` is the
     setting that had begun by then.
     """
-    return [_row(line) | _that_day(line, day) for line in lines]
+    return [_row(line) | (_that_day(line, day) if day else {}) for line in lines]
 
 
-def _that_day(line: RegisterLine, day: date | None) -> dict[str, Any]:
-    if day is None:
-        return {}
+def _that_day(line: RegisterLine, day: date) -> JsonRow:
     then = None if line.setpoints is None else line.setpoints.on(day)
     setting = None if then is None else {"setting": then.value, "since": then.first_day.isoformat()}
     return {"in_force_that_day": setting}
 
 
-def _row(line: RegisterLine) -> dict[str, Any]:
+def _row(line: RegisterLine) -> JsonRow:
     return {
         "machine": line.machine.ident,
         "unit": line.ratio.unit,
-        "in_force": None
-        if line.in_force is None
-        else {
-            **outlook_row(line.in_force),
-            "since": line.in_force.change.first_day.isoformat(),
-            "line_rate_per_h": line.in_force.change.line_rate_per_h,
-            "proposed_by": line.in_force.change.proposed_by,
-            "approved_by": line.in_force.change.approved_by,
-            "evidence": [str(ref) for ref in line.in_force.change.evidence],
-        },
+        "in_force": None if line.in_force is None else _in_force(line.in_force),
         "proposed": [outlook_row(outlook) for outlook in line.proposals],
-        "claimed": [
-            {
-                **outlook_row(outlook),
-                "number": outlook.change.number,
-                "from": outlook.change.first_day.isoformat(),
-                "proposed_by": outlook.change.proposed_by,
-                "claimed_approved_by": outlook.change.approved_by,
-                "does_not_count": [flaw.value for flaw in outlook.change.flaws],
-            }
-            for outlook in line.claims
-        ],
+        "claimed": [_claim(outlook) for outlook in line.claims],
+    }
+
+
+def _in_force(outlook: Outlook) -> JsonRow:
+    change = outlook.change
+    return {
+        **outlook_row(outlook),
+        "since": change.first_day.isoformat(),
+        **fields_of(change, "line_rate_per_h", "proposed_by", "approved_by"),
+        "evidence": [str(ref) for ref in change.evidence],
+    }
+
+
+def _claim(outlook: Outlook) -> JsonRow:
+    change = outlook.change
+    return {
+        **outlook_row(outlook),
+        "number": change.number,
+        "from": change.first_day.isoformat(),
+        "proposed_by": change.proposed_by,
+        "claimed_approved_by": change.approved_by,
+        "does_not_count": [flaw.value for flaw in change.flaws],
     }

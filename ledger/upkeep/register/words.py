@@ -17,7 +17,7 @@ from ledger.model.policy import ApprovalFlaw
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
 from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
-from ledger.upkeep.speeds.words import format_beside
+from ledger.upkeep.speeds.page import format_beside
 
 TAKEN_OVER = "taken over, not approved"
 

@@ -24,7 +24,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
@@ -96,7 +95,7 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
 
 
 def _machines(failed: Sequence[MachineReliability]) -> Table:
-    return table_of(
+    return Table.of(
         failed,
         (left("Machine"), lambda found: words.machine_link(found.machine)),
         (right("Hours"), lambda found: significant(found.watch.hours, 3)),
@@ -137,7 +136,7 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
         place, count = kind.worst
         return words.place_link(ledger, place), f" ({count})"
 
-    return table_of(
+    return Table.of(
         kinds,
         (left("Kind"), lambda kind: kind.kind.replace("-", " ")),
         (right("Points"), lambda kind: str(kind.points)),
@@ -182,7 +181,7 @@ def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
             "where failures are few, the work itself may be why. Tasks at whose places nothing "
             "failed are left out."
         ),
-        table_of(
+        Table.of(
             tasks,
             (left("Task"), lambda value: words.task_link(value.task)),
             (left("Plan"), lambda value: words.format_interval(value.task.every)),
@@ -284,7 +283,7 @@ def failure_plot(found: MachineReliability) -> Plot:
 
 def _failure_hours(found: MachineReliability) -> Table:
     before = [0.0, *(failure.hours for failure in found.failures)]
-    return table_of(
+    return Table.of(
         zip(count(1), found.failures, before, strict=False),
         (right("No."), lambda row: str(row[0])),
         (right("Hours"), lambda row: fixed(row[1].hours, 0)),
@@ -299,7 +298,7 @@ def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
         key=lambda failure: (failure.entry.when, failure.entry.ref),
         reverse=True,
     )
-    return table_of(
+    return Table.of(
         every,
         (left("Date"), lambda failure: words.format_day(failure.entry.day)),
         (right("Hours"), lambda failure: fixed(failure.hours, 0)),

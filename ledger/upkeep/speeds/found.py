@@ -22,6 +22,7 @@ from ledger.compute.speed import (
     OWN_BEAT,
     ErrorSource,
     Speed,
+    TappedSpeed,
     e_number,
     from_pass_count,
     from_tachometer,
@@ -91,11 +92,15 @@ def speed_of(
         case TimedTurns():
             return from_timed_turns(reading.turns, reading.seconds, u_seconds=timing_u_s)
         case TappedPasses():
-            return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).speed
+            return _taps(reading).speed
         case Tachometer():
             return _shown_by(reading, instrument, day)
         case VideoTurns():
             return from_video(reading.turns, reading.frames, reading.fps)
+
+
+def _taps(reading: TappedPasses) -> TappedSpeed:
+    return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn)
 
 
 # Shafts that are counted each week give the same few counts again and again.
@@ -115,7 +120,7 @@ def _held_against(speed: Speed, band: Band) -> tuple[Verdict, float]:
     return verdict_of(speed, band), p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class TachometerErrors:
     """What a shown speed is multiplied by, and the half-widths of what it errs by."""
 
@@ -128,36 +133,23 @@ def errors_of(instrument: Instrument, day: date | None) -> TachometerErrors:
     """By the correction of the last check up to a day, else by its maximum permissible error."""
     check = None if day is None else instrument.check_before(day)
     if check is not None and check.correction_percent is not None:
-        return TachometerErrors(
-            factor=1 + check.correction_percent / 100,
-            # The half-width of the rectangle that has the certificate's U/2.
-            percent=check.correction_u_percent * math.sqrt(3) / 2,
-            absolute_rpm=0.0,
-        )
-    return TachometerErrors(
-        factor=1.0,
-        percent=instrument.max_error_percent or 0.0,
-        absolute_rpm=instrument.max_error or 0.0,
-    )
+        # The half-width of the rectangle that has the certificate's U/2.
+        percent = check.correction_u_percent * math.sqrt(3) / 2
+        return TachometerErrors(1 + check.correction_percent / 100, percent, 0.0)
+    return TachometerErrors(1.0, instrument.max_error_percent or 0.0, instrument.max_error or 0.0)
 
 
 def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
-    errors = TachometerErrors(
-        factor=1.0,
-        percent=reading.accuracy_percent or 0.0,
-        absolute_rpm=reading.accuracy_rpm or 0.0,
-    )
-    step = {}
-    if instrument is not None:
-        if reading.accuracy_percent is None and reading.accuracy_rpm is None:
-            errors = errors_of(instrument, day)
-        if instrument.resolution is not None:
-            step = {"step_rpm": instrument.resolution}
+    percent, absolute_rpm = reading.accuracy_percent, reading.accuracy_rpm
+    errors = TachometerErrors(1.0, percent or 0.0, absolute_rpm or 0.0)
+    if instrument is not None and percent is None and absolute_rpm is None:
+        errors = errors_of(instrument, day)
+    step = instrument.resolution if instrument else None
     return from_tachometer(
         reading.rpm * errors.factor,
         accuracy_percent=errors.percent,
         accuracy_rpm=errors.absolute_rpm,
-        **step,
+        **({} if step is None else {"step_rpm": step}),
     )
 
 
@@ -264,10 +256,8 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
     if result.verdict is not Verdict.CANNOT_TELL or result.speed is None or result.band is None:
         return ""
     rpm, reading = result.speed.rpm, result.entry.speed
-    if isinstance(reading, TappedPasses):
-        tapped = from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn)
-        if tapped.own_beat:
-            return OWN_BEAT
+    if isinstance(reading, TappedPasses) and _taps(reading).own_beat:
+        return OWN_BEAT
     seconds = None
     # Started on a pass, every count of one length errs alike: whole turns are better.
     if not (isinstance(reading, PassCount) and reading.start is WatchStart.ON_PASS):
@@ -293,51 +283,32 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     if key not in ledger.worked_out:
         ledger.worked_out[key] = band_of(machine, rate)
     band, clamped = ledger.worked_out[key]
-    setting = entry.setting.counted_at if entry.setting else None
-    unit = entry.setting.unit if entry.setting else ""
     instrument = ledger.instruments.get(entry.instrument)
-    try:
-        speed = speed_of(
-            reading,
-            timing_u_s=ledger.site.policy.timing_u_s,
-            instrument=instrument,
-            day=entry.day,
-        )
-    except ValueError as wrong:
-        return SpeedResult(
-            entry=entry,
-            machine=machine.ident,
-            speed=None,
-            flaw=str(wrong),
-            setting=setting,
-            unit=unit,
-            line_rate_per_h=rate,
-            band=band,
-            band_clamped=clamped,
-        )
-    verdict, p = (None, None) if band is None else _held_against(speed, band)
-    return SpeedResult(
+    read = SpeedResult(
         entry=entry,
         machine=machine.ident,
-        speed=speed,
-        setting=setting,
-        unit=unit,
+        speed=None,
+        setting=entry.setting.counted_at if entry.setting else None,
+        unit=entry.setting.unit if entry.setting else "",
         line_rate_per_h=rate,
         band=band,
         band_clamped=clamped,
+    )
+    timing_u_s = ledger.site.policy.timing_u_s
+    try:
+        speed = speed_of(reading, timing_u_s=timing_u_s, instrument=instrument, day=entry.day)
+    except ValueError as wrong:
+        return replace(read, flaw=str(wrong))
+    verdict, p = (None, None) if band is None else _held_against(speed, band)
+    doubt = _taps(reading).doubt if isinstance(reading, TappedPasses) else ""
+    return replace(
+        read,
+        speed=speed,
         verdict=verdict,
         p_in_band=p,
-        doubt=doubt_of(ledger, entry.instrument, entry.day)
-        if entry.instrument
-        else _doubt_of_taps(reading),
+        doubt=doubt_of(ledger, entry.instrument, entry.day) if entry.instrument else doubt,
         is_certified=instrument is not None and instrument.has_certificate(entry.day),
     )
-
-
-def _doubt_of_taps(reading: SpeedReading) -> str:
-    if not isinstance(reading, TappedPasses):
-        return ""
-    return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).doubt
 
 
 def shared_parts(result: SpeedResult, phase: str = "") -> tuple[SharedPart, ...]:

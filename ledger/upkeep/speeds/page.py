@@ -22,7 +22,6 @@ from ledger.book.blocks import (
     Sample,
     Samples,
     SmallPlots,
-    Span,
     Spans,
     Strong,
     Table,
@@ -32,8 +31,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
+from ledger.book.entry_words import format_raw
 from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
@@ -51,9 +49,8 @@ from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Machine
 from ledger.model.meters import DAYS_IN_MONTH
 from ledger.model.site import Site
-from ledger.upkeep.speeds.found import SpeedResult, advice, band_of
+from ledger.upkeep.speeds.found import SpeedResult, advice, band_of, by_machine
 from ledger.upkeep.speeds.ratios import DIAL, DriveRatio
-from ledger.upkeep.speeds.words import format_raw
 from ledger.values import dataclass
 
 
@@ -223,19 +220,15 @@ def speeds_page(ledger: Ledger, of: Sequence[SpeedRows]) -> Page:
         blocks.append(Paragraph("No speed has been read yet."))
     else:
         links = words.year_links(years, speeds_year_page)
-        blocks.extend(
-            (
-                Heading(2, "All at once"),
-                SmallPlots(
-                    last_day_filed(ledger).year, [row for rows in of for row in rows.all_at_once]
-                ),
-                Heading(2, "Last readings", in_columns=True),
-                Paragraph(
-                    (f"{_bands_at(ledger)} Every reading with its entry, by year: ", *links, ".")
-                ),
-                *(block for rows in of for block in rows.recent),
-            )
-        )
+        told = f"{_bands_at(ledger)} Every reading with its entry, by year: "
+        at_once = [row for rows in of for row in rows.all_at_once]
+        blocks += [
+            Heading(2, "All at once"),
+            SmallPlots(last_day_filed(ledger).year, at_once),
+            Heading(2, "Last readings", in_columns=True),
+            Paragraph((told, *links, ".")),
+            *(block for rows in of for block in rows.recent),
+        ]
     return Page(path=SPEEDS_PAGE, title=SPEEDS_TITLE, blocks=blocks)
 
 
@@ -271,30 +264,25 @@ def _bands_at(ledger: Ledger) -> str:
 
 def _by_machine(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Sequence[SpeedResult]]:
     """The results of each machine that has any, in walking order."""
-    read: dict[str, list[SpeedResult]] = {machine: [] for machine in ledger.machines}
-    for result in results:
-        read[result.machine].append(result)
-    return [of_machine for of_machine in read.values() if of_machine]
+    read = by_machine(results)
+    return [read[machine] for machine in ledger.machines if machine in read]
 
 
 def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     """The readings of one machine, newest first, with all there is to say of each."""
-    return table_of(
+    return Table.of(
         reversed(results),
         (left("Date"), lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
-        (VERDICT, _format_verdict),
-        (beneath("Band"), _format_band),
-        (
-            beneath("In band"),
-            lambda one: words.or_dash(one.p_in_band, shown_probability),
-        ),
-        (left("Read"), _format_read),
+        (VERDICT, lambda one: words.format_verdict(one.verdict)),
+        (beneath("Band"), lambda one: words.format_band(one.band)),
+        (beneath("In band"), lambda one: words.or_dash(one.p_in_band, shown_probability)),
+        (left("Read"), format_with_doubt),
         (beneath("To tell"), lambda one: _format_advice(ledger, one)),
-        (beneath("Set at"), lambda one: _format_setting(one, ledger.site)),
+        (beneath("Set at"), lambda one: format_setting_of(one, ledger.site)),
         (
             beneath("Entry"),
-            lambda one: str(one.entry.ref) + (" (corrects)" if one.entry.corrects else ""),
+            lambda one: f"{one.entry.ref}{' (corrects)' * bool(one.entry.corrects)}",
         ),
         newest_first=True,
     )
@@ -304,14 +292,10 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult],
     """Speeds of a year with the band in force at the site's line rate."""
     by_verdict: dict[Verdict | None, list[Sample]] = {verdict: [] for verdict in _MARKS}
     for result in results:
-        if result.speed is not None:
-            by_verdict[result.verdict].append(
-                Sample(
-                    x=result.entry.day.toordinal(),
-                    y=result.speed.rpm,
-                    half_width=result.speed.expanded(),
-                )
-            )
+        if (speed := result.speed) is not None:
+            x = result.entry.day.toordinal()
+            sample = Sample(x=x, y=speed.rpm, half_width=speed.expanded())
+            by_verdict[result.verdict].append(sample)
     span = year_span(year, year)
     band, _ = band_of(machine, ledger.site.line.line_rate_per_h)
     zones = [Zone(name="band", low=band.low, high=band.high)] if band else []
@@ -351,7 +335,7 @@ def format_last_reading(results: Sequence[SpeedResult]) -> str:
     if not results:
         return ""
     last = results[-1]
-    band = "" if last.band is None else f" ({_format_band(last)})"
+    band = "" if last.band is None else f" ({words.format_band(last.band)})"
     verdict = "" if last.verdict is None else f", {last.verdict.value}"
     speed = _format_speed(last) if last.speed is None else f"{_format_speed(last)} r/min"
     return f"Last read on {words.format_day(last.entry.day)}: {speed}{verdict}{band}."
@@ -359,15 +343,14 @@ def format_last_reading(results: Sequence[SpeedResult]) -> str:
 
 def format_with_doubt(result: SpeedResult) -> str:
     """The raw numbers of a reading, and what speaks against its instrument."""
-    raw = words.NONE if result.entry.speed is None else format_raw(result.entry.speed)
+    raw = format_raw(result.entry.speed)
     return f"{raw} ({result.doubt})" if result.doubt else raw
 
 
 def format_count(result: SpeedResult, site: Site) -> str:
     """`38 passes in 30 s = 76.0 ± 1.7 r/min, in band`; where the drive was moved, at what."""
-    entry = result.entry
-    raw = words.NONE if entry.speed is None else format_raw(entry.speed)
-    seen = entry.setting
+    entry, seen = result.entry, result.entry.setting
+    raw = format_raw(entry.speed)
     if seen is not None and result.setting is not None and (entry.ref.step or seen.left):
         raw += f" at {words.format_setting(result.setting, result.unit, site)}"
     if result.speed is None:
@@ -386,14 +369,9 @@ def _name(ledger: Ledger, results: Sequence[SpeedResult], page: str = "") -> Lin
 
 def _last_reading(ledger: Ledger, results: Sequence[SpeedResult]) -> Lines:
     last = results[-1]
-    name = _name(ledger, results, SPEEDS_PAGE)
-    return Lines(
-        name.first,
-        [
-            (_format_verdict(last), f" {_format_speed(last)}"),
-            f"{words.format_day(last.entry.day)}, band {_format_band(last)}",
-        ],
-    )
+    band = f"{words.format_day(last.entry.day)}, band {words.format_band(last.band)}"
+    verdict = words.format_verdict(last.verdict), f" {_format_speed(last)}"
+    return Lines(_name(ledger, results, SPEEDS_PAGE).first, [verdict, band])
 
 
 def small_picture(ledger: Ledger, results: Sequence[SpeedResult], year: int) -> Picture:
@@ -418,13 +396,11 @@ def speed_picture(
 def _of_machine(ledger: Ledger, machine: Machine, more: str = "") -> Paragraph:
     """Where it stands, what its band is, and `more`."""
     band, clamped = band_of(machine, ledger.site.line.line_rate_per_h)
-    band_text = ": no band is stated"
-    if band is not None:
-        band_text = f": band {words.format_range(band.low, band.high)} r/min"
+    stated = f"band {words.format_band(band)} r/min" if band else "no band is stated"
     outside = " The rate lies outside the rates stated; the nearest is used." if clamped else ""
     station = f"Station {words.format_number(machine.station)}"
     return Paragraph(
-        (Link(station, words.machine_page(machine.ident)), f"{band_text}{more}.{outside}")
+        (Link(station, words.machine_page(machine.ident)), f": {stated}{more}.{outside}")
     )
 
 
@@ -432,7 +408,7 @@ def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
     """The last readings, newest first; a setting that all have in common stands above them."""
     machine = ledger.machines[results[-1].machine]
     shown = results[: -RECENT - 1 : -1]
-    settings = {_format_setting(result, ledger.site) for result in shown}
+    settings = {format_setting_of(result, ledger.site) for result in shown}
     alike = "".join(settings - {words.NONE}) if len(settings) == 1 else ""
     advised = advice(shown[0], timing_u_s=ledger.site.policy.timing_u_s)
     yield Heading(3, machine.name)
@@ -444,12 +420,12 @@ def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
     columns: list[tuple[Column, Callable[[SpeedResult], Spans]]] = [
         (left("Date"), lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
-        (VERDICT, _format_verdict),
-        (left("Read"), _format_read),
+        (VERDICT, lambda one: words.format_verdict(one.verdict)),
+        (left("Read"), format_with_doubt),
     ]
     if not alike:
-        columns.append((beneath("Set at"), lambda one: _format_setting(one, ledger.site)))
-    yield table_of(shown, *columns)
+        columns.append((beneath("Set at"), lambda one: format_setting_of(one, ledger.site)))
+    yield Table.of(shown, *columns)
 
 
 def _whole(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
@@ -459,11 +435,8 @@ def _whole(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
     yield speed_table(ledger, results)
 
 
-def _format_read(result: SpeedResult) -> str:
-    return words.NONE if result.entry.speed is None else format_with_doubt(result)
-
-
-def _format_setting(result: SpeedResult, site: Site) -> str:
+def format_setting_of(result: SpeedResult, site: Site) -> str:
+    """The drive's setting during a reading; a dash where it was not noted."""
     return words.or_dash(
         result.setting, lambda value: words.format_setting(value, result.unit, site)
     )
@@ -473,18 +446,11 @@ def _format_speed(result: SpeedResult) -> str:
     return f"no speed: {result.flaw}" if result.speed is None else words.format_speed(result.speed)
 
 
-def _format_verdict(result: SpeedResult) -> str | Span:
-    if result.verdict is None:
-        return words.NONE
-    text = marked(result.verdict.value)
-    return Strong(text) if result.verdict is Verdict.OUT_OF_BAND else text
-
-
-def _format_band(result: SpeedResult) -> str:
-    return (
-        words.NONE if result.band is None else words.format_range(result.band.low, result.band.high)
-    )
-
-
 def _format_advice(ledger: Ledger, result: SpeedResult) -> str:
     return advice(result, timing_u_s=ledger.site.policy.timing_u_s) or words.NONE
+
+
+def format_beside(neighbours: Sequence[Machine]) -> list[str]:
+    """What to read again after a change of a drive whose pump may turn others too."""
+    names = words.in_words([one.name for one in neighbours])
+    return [f"Read {names} again: the pump may be the same."] if neighbours else []

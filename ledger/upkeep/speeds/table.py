@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from ledger.book.entry_words import format_raw
 from ledger.book.flat import (
     Field,
     FlatTable,
@@ -20,7 +21,6 @@ from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
-from ledger.upkeep.speeds.words import format_raw
 from ledger.values import dataclass
 
 _OF_SPEED: tuple[Field[SpeedResult], ...] = (
@@ -88,17 +88,13 @@ def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
                 text("entry", "The entry.", lambda r: str(r.entry.ref)),
                 day("day", "Its day at the site.", lambda r: r.entry.day),
                 text("machine", "Id of the machine.", lambda r: r.machine),
-                text("read", "Raw numbers of the speed.", _raw_of),
+                text("read", "Raw numbers of the speed.", lambda r: format_raw(r.entry.speed)),
                 number("rpm", "r/min", "The speed.", lambda r: r.speed.rpm if r.speed else None),
                 *_OF_SPEED,
                 text("doubt", "Reasons to doubt the instrument.", lambda r: r.doubt),
             ),
         )
     )
-
-
-def _raw_of(result: SpeedResult) -> str | None:
-    return None if result.entry.speed is None else format_raw(result.entry.speed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +135,11 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             ),
             number("value", "", "The value, in `unit`.", lambda r: r.value),
             text("unit", "The unit of the value.", lambda r: r.unit),
-            text("raw", "Raw numbers of a speed.", lambda r: _raw_of(r.speed) if r.speed else None),
+            text(
+                "raw",
+                "Raw numbers of a speed.",
+                lambda r: format_raw(r.entry.speed) if r.speed else None,
+            ),
             text("instrument", "Id of the instrument.", lambda r: r.entry.instrument),
             text(
                 "doubt",

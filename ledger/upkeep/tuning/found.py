@@ -66,17 +66,6 @@ class DriveLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SettingRange:
-    """Between which settings the one lies that truly gives a speed (coverage about 95 %).
-
-    `high` is infinite where the ratio is so vague that nothing bounds it.
-    """
-
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SettingOutlook:
     """What to expect of a setting at a line rate; `p_in_band` is None where there is no band."""
 
@@ -103,7 +92,7 @@ class RateSetting:
     band: Band
     band_clamped: bool
     exact: float
-    range: SettingRange
+    range: Band
     by_constant_slip: float | None
     recommended: Recommendation
     cautions: tuple[DriveCaution, ...]
@@ -223,12 +212,10 @@ def tune(
     in_force = standing.change
     gap = _gap(machine, ratio, limits)
     count_first = None if gap else _count_first(machine, ratio, rates, in_force)
-    found = []
+    policy, found = ledger.site.policy, []
     if not gap and count_first is None and limits is not None:
-        policy = ledger.site.policy
-        found = [
-            _for_rate(machine, ratio, limits, policy, in_force, rate, target_rpm) for rate in rates
-        ]
+        at = partial(_for_rate, machine, ratio, limits, policy, in_force, target_rpm)
+        found = [at(rate) for rate in rates]
     return Tuning(
         machine=machine,
         ratio=ratio,
@@ -325,8 +312,8 @@ def _for_rate(
     limits: DriveLimits,
     policy: Policy,
     in_force: Change | None,
-    line_rate_per_h: float,
     target_rpm: float | None,
+    line_rate_per_h: float,
 ) -> RateSetting:
     band, clamped = band_of(machine, line_rate_per_h)
     target = target_of(machine, line_rate_per_h) if target_rpm is None else target_rpm
@@ -372,15 +359,16 @@ def largest_step(policy: Policy, unit: str, in_force: float) -> float:
     return policy.max_step_flow_percent / 100 * in_force
 
 
-def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> SettingRange:
+def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> Band:
     """Between which settings the one lies that gives a speed, from the doubt of the prediction.
 
     At the setting s that should give the target t the speed is t ± U, so that the true ratio lies
-    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U).
+    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U) (coverage
+    about 95 %). The end is infinite where the ratio is so vague that nothing bounds it.
     """
     exact = setting_for(fit, target_rpm)
     expanded = predict(fit, exact, slip_rpm=slip_rpm).expanded()
-    return SettingRange(
+    return Band(
         low=exact * target_rpm / (target_rpm + expanded),
         high=exact * target_rpm / (target_rpm - expanded) if expanded < target_rpm else math.inf,
     )
@@ -435,16 +423,17 @@ def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
     if last is None:
         return None
     first = fit(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
+    fraction = apart = None
+    if first is not None:
+        k, was = last.rpm_per_unit, first.rpm_per_unit
+        fraction, apart = k / was - 1, e_number(k, last.expanded(), was, first.expanded())
+    drive = machine.drive
     return RatioChange(
         first_reading=since[0],
         last_reading=since[-1],
-        fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,
-        e_number=None
-        if first is None
-        else e_number(last.rpm_per_unit, last.expanded(), first.rpm_per_unit, first.expanded()),
-        oil_motor=_oil_motor(machine.drive, first, last)
-        if isinstance(machine.drive, HydraulicDrive)
-        else None,
+        fraction=fraction,
+        e_number=apart,
+        oil_motor=_oil_motor(drive, first, last) if isinstance(drive, HydraulicDrive) else None,
     )
 
 

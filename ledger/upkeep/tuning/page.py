@@ -1,6 +1,6 @@
 """Recommended settings: for each drive what each line rate asks for, and the readings behind it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -20,12 +20,10 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
-from ledger.compute.ratio import predict
+from ledger.compute.ratio import RatioFit, predict
 from ledger.compute.speed import Speed
 from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
@@ -34,9 +32,13 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import (
+    format_beside,
+    format_drifting,
+    format_ratio,
+    format_with_doubt,
+)
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
-from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot
@@ -70,12 +72,13 @@ def tuning_rows(
     """Of the drives of a ledger, or of a part of it."""
     sections: list[Block] = []
     for tuning, line in zip(found, lines, strict=True):
-        sections.append(Heading(2, tuning.machine.name))
-        sections.append(
-            Paragraph((words.machine_link(tuning.machine), ". ", _in_force(ledger, tuning)))
-        )
-        sections.extend(_count_first(ledger, tuning))
-        sections.extend(drive_blocks(ledger, tuning, found_facts(ledger, line, results)))
+        link = words.machine_link(tuning.machine)
+        sections += [
+            Heading(2, tuning.machine.name),
+            Paragraph((link, ". ", _in_force(ledger, tuning))),
+            *_count_first(ledger, tuning),
+            *drive_blocks(ledger, tuning, found_facts(ledger, line, results)),
+        ]
     return TuningRows([since_row(ledger, line) for line in lines], sections)
 
 
@@ -115,32 +118,15 @@ def tune_page(
     site = ledger.site
     blocks: list[Block] = [*_count_first(ledger, tuning), Paragraph(_in_force(ledger, tuning))]
     if asked_setting is not None:
-        setting = words.format_setting(asked_setting, tuning.ratio.unit, site)
-        blocks.append(Heading(2, f"At {setting}"))
-        if not outlooks:
-            blocks.append(Paragraph("Its ratio is not known."))
-        else:
-            blocks.append(_asked_table(outlooks))
-            notes = [f"{caution.value.capitalize()}." for caution in outlooks[0].cautions]
-            limits = tuning.limits
-            if limits is not None and not limits.lowest <= asked_setting <= limits.highest:
-                ends = (
-                    words.format_setting(end, tuning.ratio.unit, site)
-                    for end in (limits.lowest, limits.highest)
-                )
-                notes.insert(0, f"The drive is limited to settings from {' to '.join(ends)}.")
-            if notes:
-                blocks.append(Bullets(notes))
-    blocks.append(
-        Heading(2, "Recommended" if tuning.count_first is None else "What was read so far")
-    )
+        blocks.extend(_asked(ledger, tuning, outlooks, asked_setting))
     facts: list[Spans] = []
     if tuning.count_first is None:
-        facts.append(format_ratio(tuning.ratio, site))
-        facts.extend(format_drifting(tuning.ratio, site))
-    blocks.extend(drive_blocks(ledger, tuning, facts))
-    bracket = tuning_words.format_bracket(tuning, site)
-    if bracket:
+        facts += [format_ratio(tuning.ratio, site), *format_drifting(tuning.ratio, site)]
+    blocks += [
+        Heading(2, "Recommended" if tuning.count_first is None else "What was read so far"),
+        *drive_blocks(ledger, tuning, facts),
+    ]
+    if bracket := tuning_words.format_bracket(tuning, site):
         blocks.append(Paragraph(bracket))
     unsure = _unsure(tuning)
     for at in unsure:
@@ -151,59 +137,78 @@ def tune_page(
     return Page(path=TUNING_PAGE, title=f"{tuning.machine.name}: setting", blocks=blocks)
 
 
-def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> list[Block]:
+def _asked(
+    ledger: Ledger, tuning: Tuning, outlooks: Sequence[SettingOutlook], asked_setting: float
+) -> Iterator[Block]:
+    """What to expect of one setting at each line rate."""
+    unit, limits = tuning.ratio.unit, tuning.limits
+    yield Heading(2, f"At {words.format_setting(asked_setting, unit, ledger.site)}")
+    if not outlooks:
+        yield Paragraph("Its ratio is not known.")
+        return
+    yield Table.of(
+        outlooks,
+        (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
+        (right("Band, r/min"), lambda at: words.format_band(at.band)),
+        (right("Predicted r/min ± U"), lambda at: words.format_speed(at.speed)),
+        (right("In band"), lambda at: words.or_dash(at.p_in_band, shown_probability)),
+    )
+    notes = [f"{caution.value.capitalize()}." for caution in outlooks[0].cautions]
+    if limits is not None and not limits.lowest <= asked_setting <= limits.highest:
+        ends = (limits.lowest, limits.highest)
+        between = " to ".join(words.format_setting(end, unit, ledger.site) for end in ends)
+        notes.insert(0, f"The drive is limited to settings from {between}.")
+    if notes:
+        yield Bullets(notes)
+
+
+def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> Iterator[Block]:
     """The table of line rates, `facts` and what to mind, the picture, the readings behind it."""
-    site = ledger.site
-    blocks: list[Block] = _worn_motor(ledger, tuning)
+    yield from _worn_motor(ledger, tuning)
     if tuning.gap:
-        blocks.append(Paragraph(f"No setting is recommended: {tuning.gap}."))
+        yield Paragraph(f"No setting is recommended: {tuning.gap}.")
     elif tuning.rates:
-        blocks.append(_rates_table(ledger, tuning))
+        yield _rates_table(ledger, tuning)
     notes = [*facts]
     for at in tuning.rates:
-        notes.extend(tuning_words.format_rate_notes(tuning, at, site))
-    if tuning.ratio_change is not None:
-        notes.extend(tuning_words.format_change_of_ratio(tuning.ratio_change))
+        notes.extend(tuning_words.format_rate_notes(tuning, at, ledger.site))
+    change = tuning.ratio_change
+    if change is not None and (moved := tuning_words.format_change_of_ratio(change)):
+        notes.append(moved)
     notes.extend(_format_best_next(at) for at in _unsure(tuning))
     if any(at.step_in_force for at in tuning.rates):
         beside = format_beside(neighbours_of(ledger, tuning.machine))
         notes.extend(f"After a change: {also}" for also in beside)
     if notes:
-        blocks.append(Bullets(notes))
+        yield Bullets(notes)
     if tuning.ratio.used:
-        blocks.append(
-            Picture(f"plots/settings-{tuning.machine.ident}.svg", settings_plot(ledger, tuning))
-        )
-        blocks.append(
-            _readings_table(ledger, tuning)
-            if tuning.count_first is None
-            else _each_reading_table(ledger, tuning)
-        )
-    return blocks
+        plot = settings_plot(ledger, tuning)
+        yield Picture(f"plots/settings-{tuning.machine.ident}.svg", plot)
+        table = _readings_table if tuning.count_first is None else _each_reading_table
+        yield table(ledger, tuning)
 
 
-def _worn_motor(ledger: Ledger, tuning: Tuning) -> list[Block]:
+def _worn_motor(ledger: Ledger, tuning: Tuning) -> Iterator[Block]:
     """The finding that a worn oil motor leads to: more oil would only hide the wear."""
     change = tuning.ratio_change
     if change is None or change.oil_motor is None or not change.oil_motor.is_worn:
-        return []
+        return
     ident = tuning.machine.ident
-    report = next(
-        (one for one in open_findings(ledger) if one.entry.places[0].machine == ident), None
-    )
-    worn = Strong("The oil motor is worn")
+    reports = (one.entry for one in open_findings(ledger) if one.entry.places[0].machine == ident)
+    report, worn = next(reports, None), Strong("The oil motor is worn")
     if report is None:
-        return [Paragraph((worn, ": file a finding of it before the flow is raised."))]
-    day, finding = words.format_day(report.entry.day), report.entry.finding.rstrip(".")
-    first = f". Before a higher flow, settle the finding of {day} at "
-    return [Paragraph((worn, first, words.machine_link(tuning.machine), f": {finding}."))]
+        yield Paragraph((worn, ": file a finding of it before the flow is raised."))
+        return
+    first = f". Before a higher flow, settle the finding of {words.format_day(report.day)} at "
+    finding = f": {report.finding.rstrip('.')}."
+    yield Paragraph((worn, first, words.machine_link(tuning.machine), finding))
 
 
-def _count_first(ledger: Ledger, tuning: Tuning) -> list[Block]:
-    if tuning.count_first is None:
-        return []
-    text = tuning_words.format_count_first(tuning.count_first, tuning.ratio.unit, ledger.site)
-    return [Paragraph(text)]
+def _count_first(ledger: Ledger, tuning: Tuning) -> Iterator[Block]:
+    first = tuning.count_first
+    if first is not None:
+        unit = tuning.ratio.unit
+        yield Paragraph(tuning_words.format_count_first(first, unit, ledger.site))
 
 
 def _in_force(ledger: Ledger, tuning: Tuning) -> str:
@@ -239,27 +244,24 @@ def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
         target = words.format_number(round(at.recommended.target_rpm, 1))
         return f"{words.format_range(at.band.low, at.band.high)}, {target}"
 
-    def set_to(at: RateSetting) -> Strong:
-        return Strong(words.format_setting(at.recommended.setting, unit, site))
-
     def change(at: RateSetting) -> str:
-        return words.or_dash(
-            at.step_in_force, lambda step: tuning_words.format_step(step, unit, site)
-        )
+        step = at.step_in_force
+        return words.NONE if step is None else tuning_words.format_step(step, unit, site)
 
     def confirmed(at: RateSetting) -> str:
         setting = round(at.recommended.setting, 6)
         results = read.get(setting, ())
         fit = fit_of(results)
-        if fit is None:
-            return "not yet"
-        return f"{words.format_speed(predict(fit, setting))} ({len(results)})"
+        return "not yet" if fit is None else f"{_speed_at(fit, setting)} ({len(results)})"
 
-    return table_of(
+    return Table.of(
         tuning.rates,
         (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
         (right("Band, target"), band),
-        (right("Set to"), set_to),
+        (
+            right("Set to"),
+            lambda at: Strong(words.format_setting(at.recommended.setting, unit, site)),
+        ),
         (right("Change"), change),
         (right("Predicted r/min ± U"), lambda at: words.format_speed(at.recommended.speed)),
         (right("In band"), lambda at: shown_probability(at.recommended.p_in_band)),
@@ -280,14 +282,11 @@ def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
         for setting, results in sorted(_by_setting(tuning).items())
         if (fit := fit_of(results)) is not None
     ]
-    return table_of(
+    return Table.of(
         fits,
         (right("Read at"), lambda row: words.format_setting(row[0], unit, site)),
         (right("Readings"), lambda row: str(len(row[2]))),
-        (
-            right("Measured mean, r/min ± U"),
-            lambda row: words.format_speed(predict(row[1], row[0])),
-        ),
+        (right("Measured mean, r/min ± U"), lambda row: _speed_at(row[1], row[0])),
         (
             right(f"r/min per {words.format_unit(unit, site)} ± U"),
             lambda row: shown(row[1].rpm_per_unit * per, row[1].expanded() * per),
@@ -311,7 +310,7 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
         at = words.in_shown_unit(setting, unit, site)
         return shown(speed.rpm / at, speed.expanded() / at)
 
-    return table_of(
+    return Table.of(
         rows,
         (left("Date"), lambda row: words.format_day(row[0].entry.day)),
         (left("Read"), lambda row: format_with_doubt(row[0])),
@@ -326,6 +325,10 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
     )
 
 
+def _speed_at(fit: RatioFit, setting: float) -> str:
+    return words.format_speed(predict(fit, setting))
+
+
 def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
     """The readings in use by the setting they were taken at."""
     found: dict[float, list[SpeedResult]] = {}
@@ -333,20 +336,6 @@ def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
         if result.setting is not None:
             found.setdefault(round(result.setting, 6), []).append(result)
     return found
-
-
-def _asked_table(outlooks: Sequence[SettingOutlook]) -> Table:
-    """What to expect of one setting at each line rate."""
-    return table_of(
-        outlooks,
-        (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
-        (
-            right("Band, r/min"),
-            lambda at: words.or_dash(at.band, lambda band: words.format_range(band.low, band.high)),
-        ),
-        (right("Predicted r/min ± U"), lambda at: words.format_speed(at.speed)),
-        (right("In band"), lambda at: words.or_dash(at.p_in_band, shown_probability)),
-    )
 
 
 def _unsure(tuning: Tuning) -> list[RateSetting]:
@@ -367,30 +356,25 @@ def _format_best_next(at: RateSetting) -> str:
     )
 
 
-def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]:
-    settling = _settling(at)
-    if not settling:
-        return []
-    setting = words.format_setting(at.recommended.setting, tuning.ratio.unit, ledger.site)
-    rate = words.format_number(at.line_rate_per_h)
-
+def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> Iterator[Block]:
     def after(reading: NextReading) -> str:
-        return shown_uncertainty(
-            replace(at.recommended.speed, u_rpm=reading.u_after_rpm).expanded()
-        )
+        speed = replace(at.recommended.speed, u_rpm=reading.u_after_rpm)
+        return shown_uncertainty(speed.expanded())
 
-    return [
-        Heading(3, f"One more reading at {setting} ({rate} vehicles an hour)"),
-        table_of(
+    settling = _settling(at)
+    if settling:
+        setting = words.format_setting(at.recommended.setting, tuning.ratio.unit, ledger.site)
+        rate = words.format_number(at.line_rate_per_h)
+        yield Heading(3, f"One more reading at {setting} ({rate} vehicles an hour)")
+        yield Table.of(
             settling,
             (left("Way"), lambda reading: reading.way),
             (right("Takes"), lambda reading: f"{fixed(reading.seconds, 0)} s"),
             (right("Its own U"), lambda reading: shown_uncertainty(2 * reading.u_reading_rpm)),
             (right("U of the prediction then"), after),
             (right("In band"), lambda reading: shown_probability(reading.p_in_band)),
-            (VERDICT, lambda reading: marked(reading.verdict.value)),
-        ),
-    ]
+            (VERDICT, lambda reading: words.marked(reading.verdict.value)),
+        )
 
 
 def _settling(at: RateSetting) -> list[NextReading]:

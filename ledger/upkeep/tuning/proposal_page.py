@@ -1,6 +1,6 @@
 """What the evidence of a proposed setting supports, for the person who proposes it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import TUNING_PAGE
@@ -16,14 +16,18 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult, advice, speed_results
-from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import (
+    format_drifting,
+    format_ratio,
+    format_setting_of,
+    format_with_doubt,
+)
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, fit_of
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of
@@ -60,9 +64,8 @@ def proposal_page(ledger: Ledger, proposed: Proposal) -> Page:
         Heading(2, "What it supports"),
         Bullets(supported),
     ]
-    doubts = _doubts(ledger, proposed, evidence, ratio, by_all)
-    if doubts:
-        blocks.extend((Heading(2, "To mind"), Bullets(doubts)))
+    if doubts := [*_doubts(ledger, proposed, evidence, ratio, by_all)]:
+        blocks += [Heading(2, "To mind"), Bullets(doubts)]
     blocks.append(Caution(cautions_for(proposed.machine)))
     return Page(path=TUNING_PAGE, title=f"{machine.name}: {setting} proposed", blocks=blocks)
 
@@ -89,16 +92,11 @@ def _step(ledger: Ledger, proposed: Proposal, ratio: DriveRatio) -> str:
 
 
 def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
-    def setting(result: SpeedResult) -> str:
-        return words.or_dash(
-            result.setting, lambda value: words.format_setting(value, result.unit, site)
-        )
-
-    return table_of(
+    return Table.of(
         evidence,
         (left("Entry"), lambda result: str(result.entry.ref)),
         (left("Read"), format_with_doubt),
-        (right("At"), setting),
+        (right("At"), lambda result: format_setting_of(result, site)),
         (right("r/min ± U"), lambda result: words.or_dash(result.speed, words.format_speed)),
         (left("Verdict then"), lambda result: words.or_dash(result.verdict, str)),
     )
@@ -108,8 +106,8 @@ def _format_outlook(outlook: SettingOutlook) -> str:
     text = f"{words.format_speed(outlook.speed)} r/min"
     if outlook.band is None or outlook.p_in_band is None:
         return f"{text}; no band is stated"
-    band = words.format_range(outlook.band.low, outlook.band.high)
-    return f"{text}, {shown_probability(outlook.p_in_band)} in band {band}"
+    chance = shown_probability(outlook.p_in_band)
+    return f"{text}, {chance} in band {words.format_band(outlook.band)}"
 
 
 def _doubts(
@@ -118,14 +116,13 @@ def _doubts(
     evidence: Sequence[SpeedResult],
     ratio: DriveRatio,
     by_all: SettingOutlook | None,
-) -> list[Spans]:
-    doubts: list[Spans] = []
+) -> Iterator[str]:
     if by_all is None:
-        doubts.append("Neither a reading nor a nameplate tells what speed this setting gives.")
+        yield "Neither a reading nor a nameplate tells what speed this setting gives."
     elif by_all.p_in_band is not None and by_all.p_in_band < SURE_ENOUGH:
         chance = shown_probability(by_all.p_in_band)
         tune = f"tunnelbook tune {proposed.machine.ident}"
-        doubts.append(
+        yield (
             f"Out of band is likelier than in it: the chance of being in band is {chance}. "
             f"`{tune}` says which setting is in it."
             if by_all.p_in_band < _EVEN_CHANCE
@@ -137,14 +134,13 @@ def _doubts(
     for result in evidence:
         ref = result.entry.ref
         if result.setting is None:
-            doubts.append(f"{ref} does not tell the drive's setting, so it teaches no ratio.")
+            yield f"{ref} does not tell the drive's setting, so it teaches no ratio."
         if ref in outgrown:
-            doubts.append(f"{ref} no longer counts: the speed at one setting has moved since.")
+            yield f"{ref} no longer counts: the speed at one setting has moved since."
         if result.verdict is Verdict.CANNOT_TELL:
-            doubts.append(
+            yield (
                 f"{ref} cannot tell whether it was in band: "
                 f"{advice(result, timing_u_s=timing) or 'count for longer'}."
             )
     if by_all is not None:
-        doubts.extend(f"{caution.value.capitalize()}." for caution in by_all.cautions)
-    return doubts
+        yield from (f"{caution.value.capitalize()}." for caution in by_all.cautions)

@@ -16,12 +16,11 @@ from ledger.compute.numbers import convert, fixed
 from ledger.compute.speed import Speed, own_u_rpm
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
-from ledger.model.site import Policy
 from ledger.model.visits import Entry
 from ledger.upkeep.register.found import left_agrees, standing_of
 from ledger.upkeep.speeds.found import band_of, target_of
+from ledger.upkeep.speeds.page import format_beside
 from ledger.upkeep.speeds.ratios import neighbours_of
-from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning.found import drive_limits, largest_step
 from ledger.values import dataclass
 
@@ -63,7 +62,7 @@ class Advice:
     """What to do after a count; `setting` where to count next, None where to stop."""
 
     kind: AdviceKind
-    setting: float | None
+    setting: float | None = None
     words: str
 
 
@@ -75,7 +74,7 @@ def session_drive(
     if limits is None:
         return None
     unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
-    low, high = _allowed(ledger.site.policy, ledger, machine, unit, as_of)
+    low, high = _allowed(ledger, machine, unit, as_of)
 
     def shown(value: float) -> float:
         return round(words.in_shown_unit(value, unit, ledger.site), _PLACES)
@@ -91,12 +90,12 @@ def session_drive(
 
 
 def _allowed(
-    policy: Policy, ledger: Ledger, machine: Machine, unit: str, as_of: date | None
+    ledger: Ledger, machine: Machine, unit: str, as_of: date | None
 ) -> tuple[float, float]:
     in_force = standing_of(ledger, machine.ident, as_of).change
     if in_force is None:
         return 0.0, math.inf
-    most = largest_step(policy, unit, in_force.value)
+    most = largest_step(ledger.site.policy, unit, in_force.value)
     return in_force.value - most, in_force.value + most
 
 
@@ -119,17 +118,20 @@ def advice_after(
     ) / math.fsum(w * setting**2 for w, (setting, _) in zip(weights, counts, strict=True))
     last, _ = counts[-1]
     here = _together([speed for setting, speed in counts if setting == last])
-    ideal = _on_step(target_rpm / ratio, drive.step)
+    ideal = round(math.floor(target_rpm / ratio / drive.step + 0.5) * drive.step, _PLACES)
     best = _inside(target_rpm / ratio, drive)
     apart, steps = abs(here.rpm - target_rpm), abs(best - last) / drive.step
     verdict = verdict_of(here, band)
-    stop, unit = "Stop: ", drive.unit
+    unit = drive.unit
+
+    def stop(kind: AdviceKind, why: str) -> Advice:
+        return Advice(kind=kind, words=f"Stop: {why}")
+
     if _went_against(counts):
-        return Advice(
-            kind=AdviceKind.CAUSE,
-            setting=None,
-            words=f"{stop}the speed did not follow the setting. Look at belt, coupling, pump or "
-            "the mark, and make it a finding.",
+        return stop(
+            AdviceKind.CAUSE,
+            "the speed did not follow the setting. Look at belt, coupling, pump or the mark, and "
+            "make it a finding.",
         )
     if verdict is Verdict.IN_BAND and (steps < 1.5 or apart <= here.expanded()):
         near = (
@@ -137,10 +139,10 @@ def advice_after(
             if steps < 0.5
             else f"one more step is {fixed(ratio * drive.step, 1)} r/min, and not needed."
         )
-        return Advice(kind=AdviceKind.STOP, setting=None, words=f"{stop}in band, and {near}")
+        return stop(AdviceKind.STOP, f"in band, and {near}")
     if len(counts) >= MOST_COUNTS:
-        text = f"{stop}{len(counts)} counts. Leave it, and look for the cause."
-        return Advice(kind=AdviceKind.MANY, setting=None, words=text)
+        why = f"{len(counts)} counts. Leave it, and look for the cause."
+        return stop(AdviceKind.MANY, why)
     # A count that says nothing yet is no reason to move.
     if verdict is Verdict.CANNOT_TELL and (steps < 0.5 or apart <= here.expanded()):
         text = f"Time whole turns at {_value(last)} {unit}: the counts so far cannot tell."
@@ -153,15 +155,14 @@ def advice_after(
             text += f" At most {_value(drive.most)} {unit} at once."
         return Advice(kind=AdviceKind.NEXT, setting=setting, words=text)
     if ideal != best:
-        return Advice(
-            kind=AdviceKind.LIMIT,
-            setting=None,
-            words=f"{stop}{_value(round(target_rpm, 1))} r/min would take {_value(ideal)} {unit}, "
-            f"beyond the {_value(drive.low)} to {_value(drive.high)} that the drive or the site "
-            "allows at once.",
+        return stop(
+            AdviceKind.LIMIT,
+            f"{_value(round(target_rpm, 1))} r/min would take {_value(ideal)} {unit}, beyond the "
+            f"{_value(drive.low)} to {_value(drive.high)} that the drive or the site allows at "
+            "once.",
         )
-    text = f"{stop}no step of the drive brings it into its band. Look for the cause."
-    return Advice(kind=AdviceKind.CAUSE, setting=None, words=text)
+    why = "no step of the drive brings it into its band. Look for the cause."
+    return stop(AdviceKind.CAUSE, why)
 
 
 def _went_against(counts: Sequence[tuple[float, Speed]]) -> bool:
@@ -183,10 +184,6 @@ def _together(speeds: Sequence[Speed]) -> Speed:
     rpm = math.fsum(w * s.rpm for w, s in zip(weights, speeds, strict=True)) / total
     shared = max(speed.u_shared_rpm for speed in speeds)
     return Speed(rpm=rpm, u_rpm=math.hypot(1 / math.sqrt(total), shared))
-
-
-def _on_step(value: float, step: float) -> float:
-    return round(math.floor(value / step + 0.5) * step, _PLACES)
 
 
 def _inside(value: float, drive: SessionDrive) -> float:

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from ledger.book.flat import JsonRow
+from ledger.book.flat import JsonRow, fields_of
 from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import Speed
 from ledger.upkeep.speeds.ratios import DriveRatio
@@ -57,8 +57,7 @@ def _count_first(first: CountFirst) -> JsonRow:
     return {
         "setting": first.setting,
         **_speed(first.speed),
-        "readings": first.readings,
-        "disagree": first.disagree,
+        **fields_of(first, "readings", "disagree"),
         "timings": None if more is None else more.timings,
         "turns_each": None if more is None else more.turns,
     }
@@ -70,8 +69,7 @@ def _rate(at: RateSetting) -> JsonRow:
         "line_rate_per_h": at.line_rate_per_h,
         "band_rpm": [at.band.low, at.band.high],
         "band_from_nearest_rate": at.band_clamped,
-        "target_rpm": best.target_rpm,
-        "setting": best.setting,
+        **fields_of(best, "target_rpm", "setting"),
         "limited_by": None if best.limited_by is None else best.limited_by.value,
         **_speed(best.speed),
         "p_in_band": best.p_in_band,
@@ -84,8 +82,7 @@ def _rate(at: RateSetting) -> JsonRow:
         "cautions": [caution.value for caution in at.cautions],
         "next_readings": [
             {
-                "way": reading.way,
-                "seconds": reading.seconds,
+                **fields_of(reading, "way", "seconds"),
                 "reading_standard_uncertainty_rpm": reading.u_reading_rpm,
                 "standard_uncertainty_after_rpm": reading.u_after_rpm,
                 "p_in_band_after": reading.p_in_band,
@@ -98,8 +95,7 @@ def _rate(at: RateSetting) -> JsonRow:
 
 def _outlook(at: SettingOutlook) -> JsonRow:
     return {
-        "setting": at.setting,
-        "line_rate_per_h": at.line_rate_per_h,
+        **fields_of(at, "setting", "line_rate_per_h"),
         **_speed(at.speed),
         "band_rpm": None if at.band is None else [at.band.low, at.band.high],
         "p_in_band": at.p_in_band,
@@ -121,9 +117,7 @@ def _ratio_change(tuning: Tuning) -> JsonRow | None:
         return None
     wear = change.oil_motor
     return {
-        "fraction": change.fraction,
-        "e_number": change.e_number,
-        "has_moved": change.has_moved,
+        **fields_of(change, "fraction", "e_number", "has_moved"),
         "volumetric_efficiency": None if wear is None else wear.now.fraction,
         "volumetric_efficiency_expanded_uncertainty": None if wear is None else wear.now.expanded(),
         "volumetric_efficiency_first": wear.first.fraction if wear and wear.first else None,

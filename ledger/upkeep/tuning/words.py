@@ -1,11 +1,11 @@
 """How a drive's setting, its ratio and its cautions are worded; flows in the site's units."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from ledger.book import words
 from ledger.book.blocks import Spans, Strong
-from ledger.compute.band import SURE
+from ledger.compute.band import SURE, Band
 from ledger.compute.numbers import convert, fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.model.machines import HydraulicDrive, Machine
@@ -16,7 +16,6 @@ from ledger.upkeep.tuning.found import (
     RateSetting,
     RatioChange,
     SettingOutlook,
-    SettingRange,
     Tuning,
     largest_step,
 )
@@ -67,7 +66,7 @@ def format_step(step: float, unit: str, site: Site) -> str:
     return f"{sign}{words.format_setting(round(abs(step), 9), unit, site)}"
 
 
-def format_setting_range(found: SettingRange, unit: str, site: Site) -> str:
+def format_setting_range(found: Band, unit: str, site: Site) -> str:
     low = _finer_bound(found.low, unit, site, math.floor)
     if math.isinf(found.high):
         return f"above {low}"
@@ -80,44 +79,42 @@ def _finer_bound(value: float, unit: str, site: Site, outward: Callable[[float],
     return fixed(outward(hundredths) / 100, 2)
 
 
-def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
-    """What to mind of one line rate's setting; empty where nothing stands out."""
+def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> Iterator[str]:
+    """What to mind of one line rate's setting; nothing where nothing stands out."""
     unit = tuning.ratio.unit
     rate = f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
-    notes = []
     if at.band_clamped:
-        notes.append(f"At {rate} no band is stated; that of the nearest rate is used.")
+        yield f"At {rate} no band is stated; that of the nearest rate is used."
     if at.recommended.limited_by is not None:
         end = "lowest" if at.recommended.limited_by is Limit.LOWEST else "highest"
-        notes.append(
+        yield (
             f"At {rate} the drive's {end} setting keeps it from the target: "
             f"{format_finer(at.exact, unit, site)} {words.format_unit(unit, site)} would give it. "
             "Only a change of the reduction or the motor would."
         )
     target = at.recommended.target_rpm
-    if not at.band.low <= target <= at.band.high:
+    if target not in at.band:
         band = words.format_range(at.band.low, at.band.high)
-        notes.append(
+        yield (
             f"At {rate} the target of {words.format_number(round(target, 1))} r/min lies outside "
             f"the band of {band}."
         )
     if at.beyond_policy_step and tuning.change_in_force is not None:
         allowed = largest_step(site.policy, unit, tuning.change_in_force.value)
-        notes.append(
+        yield (
             f"For {rate} the change is larger than the site allows at once "
             f"({words.format_setting(round(allowed, 9), unit, site)}): go in steps, and read the "
             "speed after each."
         )
-    notes.extend(f"At {rate}: {caution.value}." for caution in at.cautions)
+    yield from (f"At {rate}: {caution.value}." for caution in at.cautions)
     in_force = tuning.in_force
-    if in_force is not None and at.band.low <= target <= at.band.high and _is_as_good(in_force, at):
+    if in_force is not None and target in at.band and _is_as_good(in_force, at):
         nearer = words.format_setting(at.recommended.setting, unit, site)
-        notes.append(
+        yield (
             f"At {rate} no change is needed: "
             f"{words.format_setting(in_force.setting, unit, site)}, in force, is in band, "
             f"and {nearer} would only come nearer to the target."
         )
-    return notes
 
 
 def _is_as_good(in_force: SettingOutlook, at: RateSetting) -> bool:
@@ -165,55 +162,50 @@ def format_count_first(first: CountFirst, unit: str, site: Site) -> Spans:
 def format_bracket(tuning: Tuning, site: Site) -> str:
     """Where constant slip would put each setting, if that is half a step off or more."""
     unit = tuning.ratio.unit
-    others = [
-        f"{format_finer(at.by_constant_slip, unit, site)} instead of "
-        f"{format_finer(at.exact, unit, site)} {words.format_unit(unit, site)} for "
-        f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
-        for at in tuning.rates
-        if at.by_constant_slip is not None
-        and tuning.limits is not None
-        and abs(at.by_constant_slip - at.exact) >= tuning.limits.step / 2
-    ]
-    if not others:
-        return ""
-    what = (
-        "the motor's slip did not change with frequency"
-        if unit == "Hz"
-        else "as much oil leaked at every flow"
+    others = words.in_words(
+        [
+            f"{format_finer(at.by_constant_slip, unit, site)} instead of "
+            f"{format_finer(at.exact, unit, site)} {words.format_unit(unit, site)} for "
+            f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
+            for at in tuning.rates
+            if at.by_constant_slip is not None
+            and tuning.limits is not None
+            and abs(at.by_constant_slip - at.exact) >= tuning.limits.step / 2
+        ]
     )
-    return (
+    slips = "the motor's slip did not change with frequency"
+    what = slips if unit == "Hz" else "as much oil leaked at every flow"
+    return others and (
         f"If {what}, the targets would lie at "
-        f"{words.in_words(others)}; the stated uncertainty covers the difference."
+        f"{others}; the stated uncertainty covers the difference."
     )
 
 
-def format_change_of_ratio(change: RatioChange) -> list[str]:
-    """The ratio and, for an oil motor, its efficiency against what they were."""
-    sentences = []
+def format_change_of_ratio(change: RatioChange) -> str:
+    """The ratio or, for an oil motor, its efficiency against what it was; "" if nothing moved."""
     wear = change.oil_motor
     if wear is not None:
         percent = shown(100 * wear.now.fraction, 100 * wear.now.expanded())
         new = fixed(100 * wear.new.fraction, 0)
-        sentence = (
+        text = (
             f"Volumetric efficiency by the last readings {percent} %; "
             f"stated for a new motor {new} %."
         )
-        if wear.first is not None:
-            first = shown(100 * wear.first.fraction, 100 * wear.first.expanded())
-            sentence += f" By the first readings it was {first} %"
-            sentence += (
-                ": it has fallen by more than chance would make, and a falling speed at the same "
-                "flow is wear. Look at the motor before giving it more oil."
-                if wear.is_worn
-                else ": no wear shows beyond the uncertainties."
-            )
-        sentences.append(sentence)
-    elif change.has_moved and change.fraction is not None:
-        way = "fallen" if change.fraction < 0 else "risen"
-        sentences.append(
-            f"The ratio has {way} by {fixed(100 * abs(change.fraction), 1)} % between the readings "
-            f"about {words.format_day(change.first_reading.entry.day)} and those about "
-            f"{words.format_day(change.last_reading.entry.day)}, more than chance would "
-            "make: look for a belt that slips, a sheave or a gearbox."
+        if wear.first is None:
+            return text
+        first = shown(100 * wear.first.fraction, 100 * wear.first.expanded())
+        return f"{text} By the first readings it was {first} %" + (
+            ": it has fallen by more than chance would make, and a falling speed at the same "
+            "flow is wear. Look at the motor before giving it more oil."
+            if wear.is_worn
+            else ": no wear shows beyond the uncertainties."
         )
-    return sentences
+    if not change.has_moved or change.fraction is None:
+        return ""
+    way = "fallen" if change.fraction < 0 else "risen"
+    return (
+        f"The ratio has {way} by {fixed(100 * abs(change.fraction), 1)} % between the readings "
+        f"about {words.format_day(change.first_reading.entry.day)} and those about "
+        f"{words.format_day(change.last_reading.entry.day)}, more than chance would "
+        "make: look for a belt that slips, a sheave or a gearbox."
+    )

@@ -26,7 +26,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.entry_words import format_reading
-from ledger.book.marks import marked
 from ledger.book.plain import kept
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
@@ -112,13 +111,13 @@ def _format_damper(verdict: DamperVerdict | None) -> Spans:
         case None:
             return "renewed since, not checked yet"
         case DamperVerdict.GOOD:
-            return marked("good")
+            return words.marked("good")
         case DamperVerdict.BOUNCES:
-            return Strong(marked(verdict.value))
+            return Strong(words.marked(verdict.value))
 
 
 def _format_verdict(verdict: str) -> Spans:
-    return Strong(marked(verdict)) if verdict in FAULTS else marked(verdict)
+    return Strong(words.marked(verdict)) if verdict in FAULTS else words.marked(verdict)
 
 
 def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
@@ -138,7 +137,7 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
                 if isinstance(rating, NozzleRating)
                 else words.NONE,
                 f"{format_measured(item.last.measured, view)} %",
-                marked(item.judgement.value),
+                words.marked(item.judgement.value),
                 outlook_shown(item, ledger.site),
             )
         )

@@ -65,10 +65,11 @@ def reached_shown(result: DriftResult) -> str:
     """The likeliest day that a limit is reached, or in a word why there is none."""
     last = result.trend_readings[-1].entry.day
     match result.outlook:
-        case Crossing(on=on, earliest=earliest, latest=latest):
-            pass
-        case StripForecast(reached_on=on, earliest_on=earliest, latest_on=latest):
-            pass
+        case Crossing() | StripForecast() as found:
+            if found.on is None:
+                return "beyond ten years"
+            day = format_when(found.on, found.earliest, found.latest)
+            return f"passed {day}" if found.on <= last else day
         case BeyondAlready():
             return "passed"
         case NoTrend():
@@ -77,10 +78,6 @@ def reached_shown(result: DriftResult) -> str:
             return "too few readings"
         case _:
             return words.NONE
-    if on is None:
-        return "beyond ten years"
-    day = format_when(on, earliest, latest)
-    return f"passed {day}" if on <= last else day
 
 
 def flow_shown(item: WearItem, site: Site) -> str:

@@ -230,7 +230,7 @@ def test_strips_wear_by_the_vehicles_washed():
     outlook = result.outlook
     assert isinstance(outlook, StripForecast)
     assert outlook.line.lower <= -2 <= outlook.line.upper
-    assert outlook.earliest_on <= on(280) <= outlook.latest_on
+    assert outlook.earliest <= on(280) <= outlook.latest
     assert result.stretches == ()
 
 

@@ -66,11 +66,11 @@ def test_strips_wear_at_their_true_pace(found):
         result = of(found, f"strip-length-{machine}-cloth")
         outlook = result.outlook
         assert isinstance(outlook, StripForecast | BeyondAlready), machine
-        if isinstance(outlook, BeyondAlready) or outlook.reached_on is None:
+        if isinstance(outlook, BeyondAlready) or outlook.on is None:
             continue
-        true_mm = INCH_MM * condition.strip_in(machine, outlook.reached_on)
+        true_mm = INCH_MM * condition.strip_in(machine, outlook.on)
         # A day of wear is a hundredth of an inch or less; the date is good to some weeks.
-        assert true_mm == pytest.approx(outlook.limit_mm, abs=8), machine
+        assert true_mm == pytest.approx(outlook.limit, abs=8), machine
 
 
 def test_the_chain_reaches_its_limit_when_it_truly_will(found):

@@ -3,8 +3,8 @@ import math
 import pytest
 from small_site import ELECTRIC, LOOK, ledger_of, on, visit
 
-from ledger.compute.grease import Bounds, GreaseVerdict, IntervalSource, OutOfRange
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.grease import Bounds, GreaseVerdict, IntervalSource
+from ledger.compute.numbers import NoAnswer, NotEnoughData
 from ledger.upkeep.grease.found import GreasePoint, SpeedBasis, lubrication
 from ledger.upkeep.grease.given import GreaseGiven, grease_supplies
 
@@ -198,10 +198,26 @@ def test_a_pivot_has_no_handbook_interval_but_swings_a_life():
 
     point = only(machines={"brush": ELECTRIC | {"points": {"bearing": pivot}}}, task=task)
 
-    assert isinstance(point.handbook_h, OutOfRange)
+    assert isinstance(point.handbook_h, NoAnswer)
     assert (point.interval.days, point.interval.handbook_days) == (7, None)
     assert point.life.hours == pytest.approx(1e6 * 1000 / 110 * 4.5)
     assert not point.life.fretting
+
+
+def test_small_swings_are_flagged_for_fretting():
+    """Drive maker's manual 1021387: fretting corrosion may occur below 5 degrees."""
+    pivot = {"kind": "pivot-bearing", "dynamic_load_kn": 10, "load_kn": 1}
+    swings = {
+        sweep_deg: only(
+            [visit(0, LOOK)],
+            machines={
+                "brush": ELECTRIC | {"points": {"bearing": pivot | {"sweep_deg": sweep_deg}}},
+            },
+            task=WEEKLY | {"on": {"points": "pivot-bearing"}},
+        ).life.fretting
+        for sweep_deg in (4.9, 5)
+    }
+    assert swings == {4.9: True, 5: False}
 
 
 def test_a_turning_bearing_s_rating_life_is_at_the_band_s_speed():
@@ -222,7 +238,7 @@ def test_a_size_that_is_not_stated_leaves_its_numbers_out():
     point = only(machines={"brush": ELECTRIC | {"points": {"bearing": bare}}})
 
     assert (point.charge_g, point.charge_strokes, point.life) == (None, None, None)
-    assert isinstance(point.handbook_h, OutOfRange)
+    assert isinstance(point.handbook_h, NoAnswer)
     assert point.interval.days == 7
 
 

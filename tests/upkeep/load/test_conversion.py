@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
 
+from ledger.compute.load import LoadLaw
 from ledger.compute.numbers import convert
 from ledger.upkeep.load.found import (
-    LoadLaw,
     NoConversion,
     ToElectric,
     ToOil,
@@ -18,7 +18,6 @@ from ledger.upkeep.load.found import (
     site_pressure_kpa,
     speed_change,
     usual_share_of_base,
-    with_motor,
 )
 from ledger.upkeep.speeds.found import speed_results
 
@@ -59,7 +58,7 @@ def test_from_oil_to_electricity():
         2 * math.pi * found.needs.shaft_rpm * found.needs.torque_nm / 60_000
     )
     assert found.needs.oil_released_kw == pytest.approx(60 * 14 / 600)
-    assert found.needs.flow_released_l_min == 14
+    assert found.flow_lpm == 14
     # 1.33 kW are 1.78 hp: the next standard size is 2 hp, 3.4 A at 460 V (NEC Table 430.250).
     assert (found.needs.motor_hp, found.needs.full_load_a) == (2, 3.4)
 
@@ -88,11 +87,11 @@ def test_the_feeder_before_and_after():
     """125 % of the largest motor and 100 % of the others (NEC 430.24)."""
     machines = {"brush": oil(), "other": {**electric(), "station": 30}}
     found = converted("brush", machines=machines, flow_lpm=14)
-    (on,) = found.panels
+    ((panel, then),) = found.panels
 
-    assert on.now.required_a == pytest.approx(1.25 * 4.8)
-    assert on.then.required_a == pytest.approx(1.25 * 4.8 + 3.4)
-    assert on.then.rating_a == 60
+    assert panel.load.required_a == pytest.approx(1.25 * 4.8)
+    assert then.required_a == pytest.approx(1.25 * 4.8 + 3.4)
+    assert then.rating_a == 60
 
 
 @pytest.mark.parametrize(
@@ -243,10 +242,6 @@ class TestPanels:
         gone = self.report({"type": "electric", "motor_hp": 3}, out_of_service="2026-02-01")
         assert gone.motors == ()
         assert gone.load.required_a == 0
-
-    def test_one_more_motor(self):
-        report = self.report({"type": "electric", "motor_hp": 3})
-        assert with_motor(report, 14).required_a == pytest.approx(4.8 + 1.25 * 14)
 
 
 def blower(**rest):

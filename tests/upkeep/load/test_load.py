@@ -5,8 +5,8 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint
 
 from ledger.book import terminal
 from ledger.book.blocks import Caution
+from ledger.compute.load import LoadLaw
 from ledger.upkeep.load.found import (
-    LoadLaw,
     convert_machine,
     panel_reports,
     site_load,

@@ -9,7 +9,7 @@ from example import example_ledger, example_pages
 
 from ledger.book import terminal
 from ledger.book.blocks import Bullets, Heading, Page, Paragraph, SmallPlots, Table
-from ledger.book.marks import marked
+from ledger.book.words import marked
 from ledger.model.ledger import last_day_filed
 from ledger.site.pages import Book
 

@@ -7,8 +7,8 @@ from small_site import ELECTRIC, ledger_of, on, setpoint, visit
 
 from ledger.book import markdown
 from ledger.book.blocks import Heading, Paragraph, SmallPlots, Table, lines_of, pictures_of
-from ledger.book.marks import marked
 from ledger.book.terminal import plain
+from ledger.book.words import marked
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.page import (
     RECENT,

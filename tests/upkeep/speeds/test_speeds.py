@@ -4,6 +4,7 @@ from dataclasses import replace
 import pytest
 from small_site import ELECTRIC, ledger_of, visit
 
+from ledger.book.entry_words import format_raw
 from ledger.compute.band import Band, Verdict
 from ledger.compute.speed import Speed
 from ledger.model.machines import RateBand
@@ -19,7 +20,6 @@ from ledger.upkeep.speeds.found import (
 )
 from ledger.upkeep.speeds.page import format_count
 from ledger.upkeep.speeds.ratios import drive_ratio, fit_of
-from ledger.upkeep.speeds.words import format_raw
 
 
 def results_of(*entries, **rest):

@@ -46,7 +46,7 @@ def page_of(ledger):
 
 def blocks_of(*args, **rest):
     ledger, tuning = tuned(*args, **rest)
-    return drive_blocks(ledger, tuning, [])
+    return list(drive_blocks(ledger, tuning, []))
 
 
 def said(*args, at=None, **kwargs):

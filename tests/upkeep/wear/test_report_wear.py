@@ -7,9 +7,8 @@ from small_site import ledger_of, on, visit
 
 from ledger.book import svg, terminal
 from ledger.book.blocks import AxisKind, Bullets, Caution, Heading, Mark, Page, Picture, Table
-from ledger.book.marks import marked
 from ledger.book.terminal import plain
-from ledger.book.words import format_day
+from ledger.book.words import format_day, marked
 from ledger.upkeep.wear.found import wear
 from ledger.upkeep.wear.page import wear_page
 from ledger.upkeep.wear.table import damper_row, group_row, item_row

@@ -232,7 +232,7 @@ def test_strips_are_forecast_by_vehicles_and_the_date_holds_the_truth():
     outlook = item.result.outlook
     assert isinstance(outlook, StripForecast)
     assert outlook.line.lower <= -2 <= outlook.line.upper
-    assert outlook.earliest_on <= on(225) <= outlook.latest_on
+    assert outlook.earliest <= on(225) <= outlook.latest
 
 
 def test_a_chain_s_limit_is_dated():
