@@ -8,11 +8,11 @@ from ledger.book import words
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import State
 from ledger.filing.fields import format_setting
-from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import Pace
-from ledger.model.tie_backs import TieBack
+from ledger.model.site import Instrument
+from ledger.model.visits import TieBack
 from ledger.pocket import payload
 from ledger.upkeep.due.found import (
     DueWork,

@@ -14,7 +14,7 @@ from git_repo import Repo, audited
 from kept_sites import unpacked
 
 from ledger import __version__
-from ledger.files.resources import schema_folder
+from ledger.files.schemas import schema_folder
 from ledger.filing.migrations import FORMAT, MIGRATIONS, Migration
 from ledger.proof.audit import Verdict
 from ledger.proof.audit_items import Irregularity, Note

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from ledger.cli.commands import speed
-from ledger.files.resources import schema_folder
+from ledger.files.schemas import schema_folder
 
 
 @pytest.mark.parametrize(
