@@ -3,6 +3,8 @@
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
+from itertools import chain
+from typing import TypeAlias
 
 from ledger.book import words
 from ledger.book.addresses import IN_TIME_PAGE, IN_TIME_TITLE
@@ -48,6 +50,10 @@ _OUTCOMES = {
     "Early": Outcome.EARLY,
     "Not done": Outcome.MISSED,
 }
+
+
+_Row: TypeAlias = tuple[TaskInTime, int, Counter[Outcome]]
+"""A task, or the first of several, how many they are, and what became of all their due dates."""
 
 
 def in_time_page(ledger: Ledger, found: Sequence[TaskInTime], walked: Rounds, as_of: date) -> Page:
@@ -183,11 +189,12 @@ def _not_done(counted: Sequence[TaskInTime]) -> Iterator[Block]:
 def _groups_table(counted: Sequence[TaskInTime]) -> Table:
     often = list(Frequency)
     ordered = sorted(counted, key=lambda one: (_RANK[one.group], often.index(one.frequency)))
+    groups = grouped(ordered, lambda one: (one.group, one.frequency)).values()
     return Table.of(
-        grouped(ordered, lambda one: (one.group, one.frequency)).values(),
-        (left("For"), lambda own: own[0].group.value.capitalize()),
-        (left("Comes round"), lambda own: own[0].frequency.value),
-        (right("Tasks"), lambda own: str(len(own))),
+        [(own[0], len(own), _total(own)) for own in groups],
+        (left("For"), lambda row: row[0].group.value.capitalize()),
+        (left("Comes round"), lambda row: row[0].frequency.value),
+        (right("Tasks"), lambda row: str(row[1])),
         *_outcome_columns(),
     )
 
@@ -210,28 +217,28 @@ def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> T
 
 
 def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table:
-    def weight(one: TaskInTime) -> tuple[int, float, str]:
-        return _RANK[one.group], _percent(_total([one])), one.task.ident
+    def weight(row: _Row) -> tuple[int, float, str]:
+        return _RANK[row[0].group], _percent(row[2]), row[0].task.ident
 
-    def share(month: date) -> Callable[[Sequence[TaskInTime]], str]:
-        return lambda own: _share(own[0].months.get(month))
+    def share(month: date) -> Callable[[_Row], str]:
+        return lambda row: _share(row[0].months.get(month))
 
     return Table.of(
-        [[one] for one in sorted(counted, key=weight)],
-        (left("Task"), lambda own: words.task_link(own[0].task)),
-        (left("For"), lambda own: own[0].group.value),
+        sorted(((one, 1, _total([one])) for one in counted), key=weight),
+        (left("Task"), lambda row: words.task_link(row[0].task)),
+        (left("For"), lambda row: row[0].group.value),
         *_outcome_columns(),
         *((right(words.format_month(month)), share(month)) for month in latest),
     )
 
 
-def _outcome_columns() -> Iterator[tuple[Column, Callable[[Sequence[TaskInTime]], Spans]]]:
+def _outcome_columns() -> Iterator[tuple[Column, Callable[[_Row], Spans]]]:
     """The share in time of some tasks, and how many due dates came to each end."""
 
-    def number(outcome: Outcome) -> Callable[[Sequence[TaskInTime]], Spans]:
-        return lambda own: str(_total(own)[outcome])
+    def number(outcome: Outcome) -> Callable[[_Row], Spans]:
+        return lambda row: str(row[2][outcome])
 
-    yield right("Share in time"), lambda own: _format_percent(_total(own))
+    yield right("Share in time"), lambda row: _format_percent(row[2])
     yield from ((right(title), number(outcome)) for title, outcome in _OUTCOMES.items())
 
 
@@ -244,7 +251,11 @@ def _by_month(counted: Sequence[TaskInTime]) -> dict[date, Counter[Outcome]]:
 
 
 def _total(counted: Sequence[TaskInTime]) -> Counter[Outcome]:
-    return sum(_by_month(counted).values(), Counter())
+    months = (outcomes.items() for one in counted for outcomes in one.months.values())
+    found = Counter[Outcome]()
+    for outcome, count in chain.from_iterable(months):
+        found[outcome] += count
+    return found
 
 
 def _percent(outcomes: Counter[Outcome]) -> float:
