@@ -16,6 +16,7 @@ from ledger.cli.command import Failure
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
+    from ledger.history.git import Git
     from ledger.history.repository import Repository
     from ledger.model.site import Site
     from ledger.site.roll_up import Order
@@ -129,17 +130,21 @@ class GitUser:
 
 
 def git_user(folder: Path) -> GitUser:
-    """The name and address that git would sign a commit with in a folder; empty without git.
+    """The name and address that git would sign a commit with in a folder; empty without git."""
+    from ledger.history.git import GitProblem, git_in
+
+    try:
+        return user_of(git_in(folder))
+    except GitProblem:
+        return GitUser()
+
+
+def user_of(git: "Git") -> GitUser:
+    """The name and address that this git would sign a commit with.
 
     Reading configuration runs nothing. The user's own configuration counts here, which the other
     commands keep off.
     """
-    from ledger.history.git import GitProblem, git_in
-
-    try:
-        git = git_in(folder)
-    except GitProblem:
-        return GitUser()
     own = {k: v for k, v in git.environment.items() if not k.startswith("GIT_CONFIG")}
     own |= {k: v for k, v in os.environ.items() if k.startswith("GIT_CONFIG")}
     users_git = replace(git, environment=own)

@@ -207,6 +207,7 @@ class Git:
 
     executable: str
     folder: Path
+    version: str = ""
     safe_directories: tuple[str, ...] = ()
     environment: Mapping[str, str] = field(repr=False)
 
@@ -353,9 +354,9 @@ def git_in(folder: Path, caller: Mapping[str, str] | None = None) -> Git:
     environment = {**kept, "PATH": places, **_FIXED}
     protected = {name: caller[name] for name in caller if _PROTECTED_CONFIGURATION.fullmatch(name)}
     git = Git(executable=executable, folder=folder, environment=environment)
-    _require_version(git)
     return replace(
         git,
+        version=_version_of(git),
         safe_directories=_safe_directories(git, protected),
         environment={**environment, **_OWN_CONFIGURATION_OFF},
     )
@@ -366,7 +367,8 @@ def _outside(git: Git) -> Git:
     return replace(git, folder=Path(git.folder.anchor or "/"))
 
 
-def _require_version(git: Git) -> None:
+def _version_of(git: Git) -> str:
+    """As git says it; GitProblem where it is too old."""
     version = _outside(git).line("version", more=_OWN_CONFIGURATION_OFF)
     found = re.search(r"(\d+)\.(\d+)", version)
     if found is None or (int(found[1]), int(found[2])) < OLDEST_GIT:
@@ -376,6 +378,7 @@ def _require_version(git: Git) -> None:
             f"{OLDEST_GIT[0]}.{OLDEST_GIT[1]} or later is needed.",
             remedy="Install a newer git.",
         )
+    return version
 
 
 def _safe_directories(git: Git, protected: Mapping[str, str]) -> tuple[str, ...]:

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import TypeAlias
 
-from ledger.compute.ratio import synchronous_rpm
 from ledger.model.references import Place
 from ledger.values import dataclass, field
 
@@ -30,6 +29,9 @@ class ElectricDrive:
     @property
     def nameplate_fault(self) -> str:
         """Why its rated speed cannot be right; "" where it can, or too little is stated."""
+        # Who reads people and policy alone needs no formula.
+        from ledger.compute.ratio import synchronous_rpm  # noqa: PLC0415
+
         if self.rated_rpm is None or self.base_hz is None or self.poles is None:
             return ""
         synchronous = synchronous_rpm(self.base_hz, self.poles)

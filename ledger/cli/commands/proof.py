@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING
 from ledger import __version__
 from ledger.cli.arguments import WHY, arg, command, flag, whole
 from ledger.cli.command import Failure, give, open_site, say_written, site_root
-from ledger.cli.environment import KEY, free_name, git_user, signature_of
-from ledger.cli.filing import ledger_of, person_who
-from ledger.files.save import create_file
+from ledger.cli.environment import KEY, free_name, signature_of, user_of
 from ledger.history.repository import Repository, main_branch, open_repository
 
 if TYPE_CHECKING:
@@ -53,9 +51,8 @@ def _audit(parsed: argparse.Namespace) -> int:
         return _record(parsed, repository, found)
     from ledger.proof.audit_page import Look, audit_page, audit_rows
 
-    look = Look(
-        at=parsed.clock(found.site.zone), by=git_user(repository.top).name, tool=_tool(repository)
-    )
+    user = user_of(repository.git)
+    look = Look(at=parsed.clock(found.site.zone), by=user.name, tool=_tool(repository))
     looked = {"looked_at": look.at.isoformat(), "looked_by": look.by or None, "tool": look.tool}
     _note_site(parsed, found.site)
     give(
@@ -69,11 +66,13 @@ def _audit(parsed: argparse.Namespace) -> int:
 
 
 def _tool(repository: Repository) -> str:
-    return f"tunnelbook {__version__}, {repository.git.line('version')}"
+    return f"tunnelbook {__version__}, {repository.git.version}"
 
 
 def _record(parsed: argparse.Namespace, repository: Repository, found: "Audit") -> int:
     """Write down what the audit found, or why some of it is accepted, as a file to commit."""
+    from ledger.cli.filing import ledger_of, person_who
+    from ledger.files.save import create_file
     from ledger.proof.audit import why_not_closed
     from ledger.proof.dispositions import NAMESPACE, record_text
 
