@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ledger.history.commit import Commit
 from ledger.history.log import History
-from ledger.history.repository import open_repository
+from ledger.history.repository import open_repository, resolve
 from ledger.proof.audit import Audit, audit
 
 MIRA = ("Mira Osterby", "mira@example.org")
@@ -32,8 +32,9 @@ def audited(repository, **how) -> Audit:
 
 def commits_of(repository, head: str = "HEAD") -> Iterator[Commit]:
     """Every commit that a head reaches, parents before children."""
-    with History(repository, head) as history:
-        yield from history.commits()
+    with History(repository, resolve(repository, head)) as history:
+        for landing in history.landings():
+            yield from landing.commits
 
 
 class Repo:

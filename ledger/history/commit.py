@@ -14,11 +14,6 @@ _ZONE = re.compile(rb"[+-]\d{4}")
 
 _SECONDS = re.compile(rb"-?\d{1,18}")
 
-# What nearly every commit looks like; any other is taken apart header by header.
-_USUAL = re.compile(
-    rb"tree [0-9a-f]+\n((?:parent [0-9a-f]+\n)*)author ([^\n]*)\ncommitter ([^\n]*)\n\n"
-)
-
 _CO_AUTHOR = re.compile(r"(?im)^co-authored-by: [^\n]*<([^<>\n]+)>[ \t\r]*$")
 
 _BLANK = re.compile(r"\n(?:[ \t]*\n)+")
@@ -119,7 +114,7 @@ class Commit(NamedTuple):
     made, the other side had not touched, and the merge left out all the same; given from that
     side's version to the merge's.
     `boundary` is true where a parent is not in this clone: it is shallow, and `changes` hold the
-    whole folder.
+    whole folder. By `set_back_s` seconds it is dated before what it builds on.
     """
 
     oid: str
@@ -128,6 +123,7 @@ class Commit(NamedTuple):
     own_changes: tuple[Change, ...]
     dropped: tuple[Change, ...] = ()
     boundary: bool = False
+    set_back_s: int = 0
 
     @property
     def parents(self) -> tuple[str, ...]:
@@ -156,19 +152,6 @@ class Commit(NamedTuple):
 
 def parse_commit(raw: bytes) -> CommitText:
     """The headers and message of a raw commit object; malformed ones are named in `oddities`."""
-    usual = _USUAL.match(raw)
-    if usual is not None:
-        parents, author_line, committer_line = usual.groups()
-        author = _signer(author_line, "utf-8")
-        same = author_line == committer_line
-        committer = author if same else _signer(committer_line, "utf-8")
-        if author and committer and None not in (author.seconds, committer.seconds):
-            above = tuple(parents.decode("ascii").split()[1::2])
-            return CommitText(above, author, committer, raw[usual.end() :])
-    return _parse_by_header(raw)
-
-
-def _parse_by_header(raw: bytes) -> CommitText:
     head, _, message = raw.partition(b"\n\n")
     headers = _headers(head)
     oddities: list[str] = []

@@ -172,6 +172,8 @@ _SETTINGS = (
     "core.askPass=false",
     f"core.attributesFile={os.devnull}",
     "core.commitGraph=false",
+    # What is read in order needs few bases at a time; git would fill 96 MB with them.
+    "core.deltaBaseCacheLimit=4m",
     "core.editor=false",
     f"core.excludesFile={os.devnull}",
     "core.fsmonitor=false",

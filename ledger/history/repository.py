@@ -23,13 +23,15 @@ _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 class Repository:
     """A checked repository: `top` holds the checkout, `prefix` leads from there to the site.
 
-    `prefix` is "" or ends in "/". `shared` is the folder of refs and objects (git's common dir).
+    `prefix` is "" or ends in "/". `shared` is the folder of refs and objects (git's common dir),
+    `head` the commit that was checked out.
     """
 
     git: Git
     top: Path
     prefix: str
     shared: Path
+    head: str
 
 
 _MAINS = ("origin/HEAD", "origin/main", "origin/master", "main", "master")
@@ -58,13 +60,17 @@ def open_repository(folder: Path, caller: Mapping[str, str] | None = None) -> Re
     """
     folder = Path(os.path.realpath(folder))
     git = git_in(folder, caller)
-    if git.line("rev-parse", "--is-inside-work-tree") != "true":
+    # Only the last of these may hold a line end of its own.
+    asked = ("--is-inside-work-tree", "--show-cdup", "--path-format=absolute", "--git-common-dir")
+    is_inside, _, places = git.line("rev-parse", *asked).partition("\n")
+    if is_inside != "true":
         raise GitProblem(
             rule="no-checkout",
             message=f"{folder} is not among the files of a checkout.",
             remedy="Give the folder that holds site.yaml.",
         )
-    top = Path(os.path.realpath(git.line("rev-parse", "--show-toplevel")))
+    up, _, shared = places.partition("\n")
+    top = Path(os.path.realpath(folder / up))
     # core.worktree may claim any folder as the top; only one that holds the repository is one.
     found = next((place for place in (folder, *folder.parents) if (place / ".git").exists()), None)
     if found != top:
@@ -74,19 +80,15 @@ def open_repository(folder: Path, caller: Mapping[str, str] | None = None) -> Re
             remedy="Take core.worktree out of its configuration.",
         )
     inside = folder.relative_to(top).as_posix()
-    repository = Repository(
-        git=git,
-        top=top,
-        prefix="" if inside == "." else f"{inside}/",
-        shared=Path(git.line("rev-parse", "--path-format=absolute", "--git-common-dir")),
-    )
-    if git.object_id("HEAD^{commit}") is None:
+    head = git.object_id("HEAD^{commit}")
+    if head is None:
         raise GitProblem(
             rule="no-commit",
             message=f"The repository of {folder} has no commit yet.",
             remedy="Commit the site's files first.",
         )
-    return repository
+    prefix = "" if inside == "." else f"{inside}/"
+    return Repository(git=git, top=top, prefix=prefix, shared=Path(shared), head=head)
 
 
 def resolve(repository: Repository, revision: str) -> str:

@@ -2,10 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from datetime import date, timedelta, tzinfo
 from enum import StrEnum
-from functools import lru_cache, partial
+from functools import partial
 from itertools import islice
 
 from ledger.book.short_words import format_person
@@ -42,7 +41,6 @@ from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_in
 from ledger.values import dataclass, replace
 
-_BLOBS_KEPT = 256
 _LANDINGS_AT_ONCE = 64
 
 _ID_DIGITS = 10
@@ -127,27 +125,6 @@ class Audit:
         return Verdict.FINDINGS if self.open else Verdict.CLEAN
 
 
-class _CachedBlobs:
-    """The last blobs read are kept: one file's versions are asked for several times in a row."""
-
-    def __init__(self, blobs: BlobReader) -> None:
-        self._blobs = blobs
-        self._single = lru_cache(maxsize=_BLOBS_KEPT)(blobs.read)
-        self._ahead: dict[str, bytes] = {}
-
-    def read(self, oid: str) -> bytes:
-        found = self._ahead.get(oid)
-        return self._single(oid) if found is None else found
-
-    def read_ahead(self, oids: Sequence[str]) -> None:
-        """Fetch what will be asked for, as git answers many at once in a third of the time."""
-        self._ahead = {}
-        # Whoever asks for the one that is missing hears of it.
-        with suppress(GitProblem):
-            for oid, content in zip(oids, self._blobs.read_many(oids), strict=True):
-                self._ahead[oid] = content
-
-
 @without_collecting()
 def audit(
     history: History,
@@ -170,8 +147,7 @@ def audit(
     repository = history.repository
     state = history_state(repository)
     known = None if remembered is None else remembered_head(repository, remembered)
-    with BlobReader(repository) as reader:
-        blobs = _CachedBlobs(reader)
+    with BlobReader(repository) as blobs:
         site = site_in(repository, history.head, blobs)
         start = _start(repository, since, site.zone)
         before = set() if start is None else reached_by(repository, start)
@@ -182,7 +158,7 @@ def audit(
             items = list(walk.items())
             outcomes = signatures.outcomes()
         recorded = judge.audits.heads
-        off = [head for head in recorded if head in history.parents and head not in history.line]
+        off = [head for head in recorded if head in history and not history.is_on_line(head)]
         if set(off) - history.remembered:
             # What was recorded was the line, so a merge was turned since. But who recorded it may
             # have chosen a line that hides an edit.
@@ -204,11 +180,11 @@ def audit(
                 about=path,
             )
             for head, path in recorded.items()
-            if head not in history.parents
+            if head not in history
         )
         if known is Remembered.REWRITTEN and remembered is not None:
             items.extend(_rewritten(repository, remembered, blobs))
-    books = book_checks(repository, walk.books, site, history.parents, every_book=every_book)
+    books = book_checks(repository, walk.books, site, history, every_book=every_book)
     items.extend(page_items(books, walk.books))
     items.extend(_gaps(state))
     items = list(_closed(items, judge.audits.accepted, site))
@@ -263,7 +239,7 @@ class _Walk:
     def __init__(
         self,
         history: History,
-        blobs: _CachedBlobs,
+        blobs: BlobReader,
         judge: Judge,
         signatures: Signatures,
         before: set[str],
@@ -280,20 +256,21 @@ class _Walk:
         """Everything that the history itself shows, of the commits asked for."""
         judge = self._judge
         for landing in self._landings():
-            old = landing.commit.oid in self._before
+            old, keys = landing.oid in self._before, judge.rules.site
             visits, approvals = judge.visits.count, len(judge.settings.approvals)
-            keys = judge.rules.site
             # The judge must see every landing, reported or not.
-            found = list(judge.land(landing))
-            for commit in landing.commits:
+            is_taken = judge.takes(landing)
+            found, commits = ([], ()) if is_taken else (list(judge.judge(landing)), landing.commits)
+            self.books.others_since += is_taken
+            for commit in commits:
                 if commit.changes:
                     self.books.add(commit, old=old, on_line=commit is landing.commit)
                     if not old:
                         self._signatures.report(commit, keys)
             if old:
                 continue
-            self.commits += len(landing.commits)
-            self.merges += sum(commit.is_merge for commit in landing.commits)
+            self.commits += len(landing.places)
+            self.merges += sum([one.is_merge for one in commits]) or len(landing.places) > 1
             self.visits += judge.visits.count - visits
             self.approvals += len(judge.settings.approvals) - approvals
             yield from found
@@ -305,11 +282,17 @@ class _Walk:
         """Those of the history, with the visits that they file read in blocks."""
         landings = self._history.landings()
         while block := list(islice(landings, _LANDINGS_AT_ONCE)):
-            changes = [change for landing in block for change in landing.commit.changes]
-            self._blobs.read_ahead(
-                [one.new_text_oid for one in changes if one.new_text_oid and is_visit(one.path)]
-            )
+            self._blobs.read_ahead([oid for landing in block for oid in _visits_of(landing)])
             yield from block
+
+
+def _visits_of(landing: Landing) -> list[str]:
+    """The object ids of the visits that a landing files or changes."""
+    additions = landing.additions
+    if additions:
+        return [one.blob for one in additions if is_visit(one.path)]
+    changes = [one for one in landing.commit.changes if is_visit(one.path)]
+    return [one.new_text_oid for one in changes if one.new_text_oid]
 
 
 def why_not_closed(found: Audit, ident: str, by: str) -> str:
@@ -329,13 +312,13 @@ def _closed(
     items: Iterable[Item], accepted: Mapping[str, Disposition], site: Site
 ) -> Iterator[Item]:
     """The items, each irregularity with its id, and with who accepted it where somebody has."""
-    import hashlib  # noqa: PLC0415 - takes longer to import than a clean history has
-
     seen: Counter[str] = Counter()
     for item in items:
         if not isinstance(item.kind, Irregularity):
             yield item
             continue
+        import hashlib  # noqa: PLC0415 - takes longer to import than a clean history has
+
         # Without a commit to name it by, its words must: else it could be accepted beforehand.
         found_in = item.words if item.commit is None else item.commit.oid
         text = f"{item.kind.name}\0{item.about}\0{found_in}"

@@ -4,7 +4,7 @@
 asked for as if it had landed. So both answer alike.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
 from ledger.files.names import BOOK, SITE_FILE
@@ -58,14 +58,31 @@ class Judge:
         self.audits = AuditTrail(self.blobs, signatures)
         # The files of the tip but visits and pages, with their object ids.
         self._files: dict[str, str] = {}
-        self._committed_at: dict[str, int] = {}
         self.moves: list[FormatMove] = []
 
-    def land(self, landing: Landing) -> Iterator[Item]:
+    def land(self, landing: Landing) -> Iterable[Item]:
         """What to report of the next landing, but for what `end` alone can know."""
-        if self._is_plain(landing):
-            self.rules.keep(landing)
-            return
+        return () if self.takes(landing) else self.judge(landing)
+
+    def takes(self, landing: Landing) -> bool:
+        """Whether it files visits and there is nothing to say of them; then they are taken in.
+
+        So are nearly all landings of a long history, and `judge` is slower. This may refuse what
+        that finds in order, never the other way round.
+        """
+        if (
+            not landing.additions
+            or landing.is_turned
+            or landing.former in self._remembered
+            or not self.rules.are_as_before(landing)
+            or not self.visits.take(landing.additions, self.rules.site)
+        ):
+            return False
+        self.rules.keep()
+        return True
+
+    def judge(self, landing: Landing) -> Iterator[Item]:
+        """What to report of a landing that was not taken in as it is."""
         if landing.is_turned:
             text = "its first parent is not the tip before it; judged as if it were"
             yield Item(Note.TURNED, text, commit=landing.commit)
@@ -102,38 +119,6 @@ class Judge:
         if at.begins and (moved := moved_here(self.repository, landing.commit)) is not None:
             yield moved
         yield from self.rules.land(at)
-
-    def _is_plain(self, landing: Landing) -> bool:
-        """Whether it files visits and there is nothing to say of them; then they are taken in.
-
-        So are nearly all landings of a long history, and the rest of the judge is slower. This may
-        refuse what the rest finds in order, never the other way round.
-        """
-        commit, wrote = landing.commit, landing.commits[:-1] or landing.commits
-        is_whole = not commit.is_merge or not (commit.own_changes or commit.dropped)
-        return (
-            is_whole
-            and len(wrote) == len(commit.changes)
-            and not landing.is_turned
-            and landing.former not in self._remembered
-            and self.rules.are_as_before(landing)
-            and all(map(self._is_dated, landing.commits))
-            and self.visits.take_plain(landing, self.rules.site)
-        )
-
-    def _is_dated(self, commit: Commit) -> bool:
-        """Whether a commit can be read, and comes no earlier than what it builds on."""
-        if commit.committer.seconds is None or commit.boundary or commit.text.oddities:
-            return False
-        return self._set_back_s(commit) <= _CLOCK_SLACK_S
-
-    def _set_back_s(self, commit: Commit) -> int:
-        """By how many seconds a commit is dated before what it builds on; its date is noted."""
-        at = commit.committer.seconds
-        if at is None:
-            return 0
-        self._committed_at[commit.oid] = at
-        return max([self._committed_at.get(one, at) - at for one in commit.parents], default=0)
 
     def end(self) -> Iterator[Item]:
         """What can only be known once all has landed."""
@@ -191,9 +176,8 @@ class Judge:
         """What a commit says of itself, wherever it was written."""
         for oddity in commit.text.oddities:
             yield Item(Note.ODD_COMMIT, oddity, commit=commit)
-        set_back_s = self._set_back_s(commit)
-        if set_back_s > _CLOCK_SLACK_S:
-            text = f"dated {set_back_s / 86_400:.1f} days before the commit it builds on"
+        if commit.set_back_s > _CLOCK_SLACK_S:
+            text = f"dated {commit.set_back_s / 86_400:.1f} days before the commit it builds on"
             yield Item(Irregularity.CLOCK, text, commit=commit)
 
 

@@ -24,6 +24,8 @@ from ledger.values import dataclass
 if TYPE_CHECKING:
     from ledger.book.blocks import Block
 
+_SAME_TEXT = json.JSONEncoder(sort_keys=True, ensure_ascii=False)
+
 # Below this likeness two visits are two visits, not one under another name.
 _LIKE_ENOUGH = 0.6
 
@@ -315,7 +317,7 @@ def _step(old: dict[str, Any] | None, new: dict[str, Any] | None) -> Step:
 
 def key_of(item: dict[str, Any]) -> str:
     """The same text for the same fields, in whatever order."""
-    return json.dumps(item, sort_keys=True, ensure_ascii=False)
+    return _SAME_TEXT.encode(item)
 
 
 def _paired(old: Sequence[str], new: Sequence[str]) -> list[tuple[int | None, int | None]]:

@@ -28,7 +28,7 @@ from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, differing, new_bytes
 from ledger.proof.sites import built_site, site_of, sound_site, why_absent
-from ledger.proof.statements import NOTHING, hash_of
+from ledger.proof.statements import hash_of
 from ledger.values import dataclass, replace
 
 
@@ -59,8 +59,8 @@ class Rules:
         # What counts, and what the file says.
         self._value: dict[str, Any] = {}
         self._written: dict[str, Any] = {}
-        self._hash = self._counted_hash = NOTHING
-        self._policies: dict[str, Policy] = {}
+        self._raw = self._counted_raw = b""
+        self._policies: list[Policy] = []
         self._gone: dict[str, Person] = {}
         self._owners: dict[tuple[int, str], Person | None] = {}
         self._waiting: dict[tuple[str, ...], _Waiting] = {}
@@ -79,8 +79,8 @@ class Rules:
 
     def ruling(self, landing: Landing) -> Site:
         """The people of the tip, under the union of its rules and those where the work forked."""
-        site, forks = self._counted or self._begun_by(landing), landing.forks - {landing.former}
-        others = [self._policies[fork] for fork in sorted(forks) if fork in self._policies]
+        site = self._counted or self._begun_by(landing)
+        others = [self._policies[fork] for fork in sorted(landing.forks)]
         others = [policy for policy in others if policy != site.policy]
         return strictest(site, others) if others else site
 
@@ -106,12 +106,12 @@ class Rules:
 
     def are_as_before(self, landing: Landing) -> bool:
         """Whether a landing that only files visits is judged by the rules of the tip alone."""
-        is_anchor = landing.commit.oid == self._anchor
-        return self._counted is not None and not is_anchor and landing.forks == {landing.former}
+        is_anchor = landing.oid == self._anchor
+        return self._counted is not None and not is_anchor and not landing.forks
 
-    def keep(self, landing: Landing) -> None:
+    def keep(self) -> None:
         """Remember the rules at a landing, for what is written on it."""
-        self._policies[landing.commit.oid] = self.site.policy
+        self._policies.append(self.site.policy)
 
     def land(self, at: AtLanding) -> Iterator[Item]:
         """Take in what a landing did to the rules, or a statement that vouches for it."""
@@ -120,17 +120,17 @@ class Rules:
             yield from self._take_in(at, change)
         if at.commit.oid == self._anchor:
             self._counted, self._value = built_site(self._written), copy.deepcopy(self._written)
-            self._counted_hash = self._hash
+            self._counted_raw = self._raw
             self._waiting.clear()
             yield at.item(Note.ANCHOR, "all people, keys and rules are trusted as they are here")
-        self.keep(at.landing)
+        self.keep()
 
     def end(self) -> Iterator[Item]:
         """What still waits for a statement."""
         return (one.item for one in self._waiting.values() if not one.is_reported)
 
     def _take_in(self, at: AtLanding, change: Change | None) -> Iterator[Item]:
-        before, written = self._hash, self._written
+        before, written = self._raw, self._written
         if change is not None:
             raw = new_bytes(change, self._blobs)
             document = None if raw is None else sound_site(raw)
@@ -141,13 +141,13 @@ class Rules:
                 text = "site.yaml is a link, and no file" if is_link else "site.yaml cannot be used"
                 yield at.item(kind, text, SITE_FILE)
                 return
-            self._written, self._hash = document.value, hash_of(raw)
+            self._written, self._raw = document.value, raw or b""
         claimed, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)
         new, old = built_site(counts), self._counted
         if new is not None and not self.began_as:
             self.began_as = new.name
         if new is None or old is None:
-            self._counted, self._value, self._counted_hash = new, counts, self._hash
+            self._counted, self._value, self._counted_raw = new, counts, self._raw
             return
         self.know_days = self.know_days or _knows_days(new)
         self._can_vouch = self._can_vouch or can_vouch(old)
@@ -158,7 +158,8 @@ class Rules:
                 yield at.item(Note.ANCHOR, "until then nobody could have approved anything")
         for keys in self._waiting.keys() - found.keys():
             yield from self._unreported(keys)
-        statements = at.statements.take(SITE_FILE, {before, self._counted_hash}, self._hash)
+        start = {hash_of(before), hash_of(self._counted_raw)}
+        statements = at.statements.take(SITE_FILE, start, hash_of(self._raw))
         signed = tuple(one.proof for one in statements)
         commits = at.makers(SITE_FILE) if change is not None else ()
         # A statement may come later than what it vouches for, a commit may not.
@@ -188,7 +189,7 @@ class Rules:
             self._gone[ident] = replace(person, approves=frozenset(), roles=(), signing_keys=())
         self._counted, self._value = built_site(counts) or new, counts
         if not self._waiting:
-            self._counted_hash = self._hash
+            self._counted_raw = self._raw
 
     def _unreported(self, keys: tuple[str, ...]) -> Iterator[Item]:
         """The item of a change that waits no more, if it was not reported yet."""

@@ -235,7 +235,8 @@ class SettingTrail:
         """The first commit of the landing whose file holds a proposal, approved or not."""
         found = at.commit
         for commit, own in at.written(path):
-            items = self._items(path, own.new_text_oid)
+            # What was proposed last stands last.
+            items = reversed(self._items(path, own.new_text_oid))
             if any(records.key_of(records.without_approval(one)) == proposal for one in items):
                 found = commit
                 break

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from ledger.book.short_words import format_count, format_person
 from ledger.history.commit import Change, Commit
-from ledger.history.log import Landing
+from ledger.history.log import Addition
 from ledger.model.policy import is_filed_late, may_file, may_file_for
 from ledger.model.site import Site
 from ledger.proof import records
@@ -75,7 +75,8 @@ class VisitTrail:
 
     def land(self, at: AtLanding, *, is_seen: bool) -> Iterator[Item]:
         """What the next landing did to visits; `is_seen` where the tip before it was remembered."""
-        self._run_of(at.landing, is_seen=is_seen)
+        authors = {commit.author.email.casefold() for commit in at.landing.commits}
+        self._run_of(authors, is_seen=is_seen)
         touched, added = records.touched_visits(at.commit.changes, self._blobs)
         for one in touched:
             yield from self._touch(at, one)
@@ -91,56 +92,47 @@ class VisitTrail:
                 if records.is_visit(change.path):
                     yield self._dropped(commit, change)
 
-    def take_plain(self, landing: Landing, site: Site) -> bool:
+    def take(self, additions: Sequence[Addition], site: Site) -> bool:
         """Take in visits that their own people filed, as is usual and in time; False if not so.
 
-        Each commit of the landing added one, but for a merge.
+        They come to the line with the last commit.
         """
-        wrote, landed = landing.commits[:-1] or landing.commits, landing.commit.committer.seconds
-        if self._rules.know_days or landed is None:
+        if self._rules.know_days:
             return False
-        entered = datetime.fromtimestamp(landed, site.zone).replace(tzinfo=None)
-        for one in wrote:
-            if len(one.parents) != 1 or len(one.changes) != 1:
+        landed = datetime.fromtimestamp(additions[-1].seconds, site.zone)
+        # As the clock on the wall showed it; `replace` takes four times as long.
+        entered = datetime.combine(landed.date(), landed.time())
+        for one in additions:
+            if one.path and not self._is_usual(one, entered, site):
                 return False
-            if not self._is_plain(one, entered, site):
-                return False
-        came = set(landing.commit.changes) if landing.commit.is_merge else ()
-        if came and {one.changes[0] for one in wrote} != came:
-            return False
-        self._run_of(landing)
-        for commit in wrote:
-            path, oid = commit.changes[0].path, commit.changes[0].new_text_oid
-            by = commit.author.email.casefold()
-            self._filed[path] = _Filed(oid, by, (path, oid), self._run)
-        self.count += len(wrote)
+        self._run_of({one.email for one in additions})
+        for email, _, path, blob in additions:
+            if path:
+                self._filed[path] = _Filed(blob, email, (path, blob), self._run)
+                self.count += 1
         return True
 
-    def _is_plain(self, commit: Commit, entered: datetime, site: Site) -> bool:
-        (change,) = commit.changes
-        named, oid = _USUAL_PATH.fullmatch(change.path), change.new_text_oid
-        if named is None or change.old_oid is not None or oid is None:
+    def _is_usual(self, one: Addition, entered: datetime, site: Site) -> bool:
+        path, blob = one.path, one.blob
+        named = _USUAL_PATH.fullmatch(path)
+        if named is None or path in self._filed or (path, blob) in self._taken_out:
             return False
-        raw = self._blobs.read(oid)
-        usual, served = _USUAL.match(raw), _served(change.path)
+        raw = self._blobs.read(blob)
+        usual, served = _USUAL.match(raw), _served(path)
         return (
             usual is not None
             and served is not None
             and b"%b%b-%b" % usual.groups() == named[1].encode()
-            and commit.author == commit.committer
-            and commit.author.email.casefold() in self._addresses(site, named[2])
+            and one.email in self._addresses(site, named[2])
             and b"photos/" not in raw
             and b"filed_by" not in raw
             and b"\\" not in raw
-            and (change.path, oid) not in self._taken_out
-            and change.path not in self._filed
             and served <= entered
             and not is_filed_late(served.date(), entered.date(), site.policy)
         )
 
-    def _run_of(self, landing: Landing, *, is_seen: bool = False) -> None:
+    def _run_of(self, authors: set[str], *, is_seen: bool = False) -> None:
         """Begin another run of landings, unless one author alone goes on with theirs."""
-        authors = {commit.author.email.casefold() for commit in landing.commits}
         if is_seen or authors != {self._run_author}:
             self._run += 1
             self._run_author = authors.pop() if len(authors) == 1 else ""

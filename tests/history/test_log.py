@@ -6,8 +6,9 @@ from git_repo import commits_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger.history.commit import Change
+from ledger.history.commit import Change, parse_commit
 from ledger.history.git import GitProblem
+from ledger.history.log import History
 
 
 def did(changes):
@@ -213,6 +214,85 @@ def test_a_shallow_clone_says_where_it_was_cut(forked, tmp_path):
     assert (after.subject, after.boundary, did(after.changes)) == ("After", False, ["M c.yaml"])
 
 
+WHO = b"Mira Osterby <mira@example.org> 1767250800 +0100"
+PEOPLE = b"author " + WHO + b"\ncommitter " + WHO + b"\n"
+
+RAW = {
+    "usual": (PEOPLE, b"\nSet the brush\n"),
+    "two people": (PEOPLE.replace(b"committer Mira", b"committer Dag"), b"\nSubject\n"),
+    "no message": (PEOPLE, b""),
+    "an empty message": (PEOPLE, b"\n"),
+    "blanks all over": (
+        PEOPLE,
+        b"\n\n \n  Two \nlines\t\n\n\n\tbody\r\n    x\nCo-authored-by: D <d@x.org> \n\n",
+    ),
+    "an encoding": (PEOPLE + b"encoding ISO-8859-1\n", b"\nB\xfcrste\n"),
+    "a signature": (PEOPLE + b"gpgsig -----BEGIN SSH SIGNATURE-----\n abc\n", b"\nSigned \n\n\n"),
+    "an odd header": (PEOPLE + b"odd x\n", b"\nSubject\n"),
+    "no committer": (b"author " + WHO + b"\n", b"\ncommitter " + WHO + b"\n\nSubject\n"),
+    "a second author": (b"author E <e@x.org> 0 +0000\n" + PEOPLE, b"\nSubject\n"),
+    "brackets in a name": (PEOPLE.replace(b"Osterby", b"<mira@x.org>"), b"\nSubject\n"),
+    "no date": (PEOPLE.replace(b"1767250800", b"soon"), b"\nSubject\n"),
+    "a date far off": (PEOPLE.replace(b"1767250800", b"99999999999999"), b"\nSubject\n"),
+    "a NUL behind the header": (PEOPLE[:-1] + b"\0gpgsig x\n", b"\nSubject\n"),
+    "a NUL in the header": (PEOPLE.replace(b"Mira", b"M\0ra"), b"\nSubject\n"),
+    "bytes of no text": (PEOPLE.replace(b"Mira", b"M\xff"), b"\nS\xff\n"),
+}
+
+
+@pytest.mark.parametrize(("headers", "message"), RAW.values(), ids=RAW)
+def test_a_commit_says_what_its_object_says(repo, headers, message):
+    first = repo.commit()
+    oid = repo.raw_commit(headers, message)
+    raw = f"tree {repo.git('rev-parse', f'{first}^{{tree}}')}\nparent {first}\n".encode()
+    told = parse_commit(raw + headers + message)
+    _, found = commits_of(repo.open())
+    assert (found.oid, found.subject) == (oid, told.subject)
+    assert found.text._replace(message=b"") == told._replace(message=b"")
+    assert found.text.co_authors == told.co_authors
+
+
+def test_a_path_cannot_pass_for_what_git_says(repo):
+    """Names may hold line ends, and all that git writes beside them."""
+    start = repo.commit("Start", {"a.yaml": "a\n"})
+    edited = repo.commit("Edit", {"a.yaml": "edited\n"})
+    trees = [repo.git("rev-parse", f"{oid}^{{tree}}") for oid in (start, edited)]
+    blob = repo.blob("a\n")
+    name = f"x\n{' '.join(trees)}\n:000000 100644 {'0' * 40} {blob} A"
+    names = (name, "commit " + edited, ":" + name)
+    entries = "".join(f"100644 blob {blob}\t{one}\0" for one in names).encode()
+    tree = repo.git("mktree", "-z", stdin=entries)
+    oid = repo.git("commit-tree", tree, "-p", edited, "-m", "x", **repo.people(("M", "m@x"), None))
+    repo.git("update-ref", "HEAD", oid)
+    _, edit, last = commits_of(repo.open())
+    assert did(edit.changes) == ["M a.yaml"]
+    assert sorted(did(last.changes)) == sorted(["D a.yaml", *(f"A {one}" for one in names)])
+
+
+def test_a_tree_that_is_missing_is_told(repo):
+    repo.commit("Start", {"a.yaml": "a\n"})
+    lost = repo.git("rev-parse", "HEAD^{tree}")
+    repo.commit("Edit", {"a.yaml": "b\n"})
+    (repo.folder / ".git/objects" / lost[:2] / lost[2:]).unlink()
+    with pytest.raises(GitProblem) as caught:
+        list(commits_of(repo.open()))
+    assert caught.value.rule == "git-failed"
+
+
+def test_a_branch_may_take_in_the_main_line_many_times(repo):
+    """More often than Python calls itself."""
+    commits = [([], {})]
+    for number in range(0, 3600, 3):
+        main, branch = max(number - 2, 0), number
+        commits += [([main], {}), ([branch], {}), ([number + 2, number + 1], {})]
+    commits.append(([len(commits) - 3, len(commits) - 1], {"a.yaml": "x"}))
+    repo.git("fast-import", "--quiet", "--done", stdin=imported(commits))
+    with History(repo.open()) as history:
+        *_, last = history.landings()
+    assert len(last.commits) == 2401
+    assert did(last.commit.own_changes) == ["A a.yaml"]
+
+
 def test_a_walk_may_be_left_early(forked):
     forked.merge("branch")
     commits = commits_of(forked.open())
@@ -282,6 +362,21 @@ def plainly(commits):
     return {number: answers[number] for number in ancestors[-1]}
 
 
+def assert_additions_are_all(landing):
+    """What a landing of additions alone says of its commits is all that they did."""
+    assert len(landing.additions) in (0, len(landing.commits))
+    came = []
+    for one, commit in zip(landing.additions, landing.commits, strict=False):
+        maker = commit.committer
+        assert (one.email, one.seconds, commit.dropped) == (maker.email, maker.seconds, ())
+        if one.path:
+            came.append(Change(one.path, None, one.blob, None, "100644"))
+            assert commit.changes == commit.own_changes == (came[-1],)
+        else:
+            assert commit.own_changes == ()
+            assert sorted(commit.changes) == sorted(came)
+
+
 @settings(
     max_examples=examples(60),
     deadline=None,
@@ -299,6 +394,9 @@ def test_graphs_of_every_shape(tmp_path_factory, make_repo, commits):
         for commit in commits_of(repo.open())
     }
     assert found == plainly(commits)
+    with History(repo.open()) as history:
+        for landing in history.landings():
+            assert_additions_are_all(landing)
     # git's own combined diff names the paths that differ from every parent
     oids = dict(line.split() for line in repo.git("log", "--format=%s %H").splitlines())
     for number in found:

@@ -143,7 +143,7 @@ def test_they_agree(tmp_path_factory, before, branch, meanwhile, merger, waits):
     wash.at(landed.replace(tzinfo=None).isoformat()).repo.merge("change", by=merger)
     found_after = audited(wash.open())
     after = kinds(found_after.irregularities)
-    with patch.object(Judge, "_is_plain", return_value=False):
+    with patch.object(Judge, "takes", return_value=False):
         assert audited(wash.open()) == found_after, "no landing is passed over in haste"
     assert kinds(found.irregularities) == after - until
     assert not until - after, "what was accused once stays accused"
