@@ -25,7 +25,7 @@ from ledger.cli.kept import (
     survey_of_program,
 )
 from ledger.files.names import BOOK, PHOTOS
-from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
+from ledger.files.store import Answer, Rows, add_made, write_answer, write_parts
 from ledger.files.survey import (
     Survey,
     UnfitError,
@@ -231,7 +231,7 @@ class KeptRecord:
 
         if self._made is None:
             rules = os.environ.get("PYTHONTZPATH", "")
-            kept = read_made(self._before.store, self._before.site)
+            kept = Rows(self._before.store, "made", self._before.site)
             self._made = Store(program=f"{program_now()} {rules}", kept=kept, new={})
         return self._made
 
@@ -299,16 +299,21 @@ class KeptRecord:
         return sorted({*added, *pictures}) if len(added) <= _MOST_ADDED else None
 
     @cached_property
+    def _rows(self) -> Rows:
+        return Rows(self._before.store, "part", self._before.site)
+
+    @cached_property
     def _base(self) -> Any:
-        body = read_part(self._before.store, self._before.site, _BASE)
+        body = self._rows.get(_BASE)
         return None if body is None else json.loads(body)
 
     def _read(self, name: str) -> str | None:
         """A part as it was when the base was kept; another process may have kept it anew since."""
-        body = read_part(self._before.store, self._before.site, name)
+        body = self._rows.get(name)
         if body is None or content_hash(body) != self._base["hashes"].get(name):
             return None
-        return body.decode()
+        text: str = body.decode()
+        return text
 
 
 def _book_as_wanted(
