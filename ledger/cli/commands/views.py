@@ -326,15 +326,15 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
         page=partial(page.wear_page, ledger, worn, in_full=machine is not None),
         json=lambda: {
             "nozzles": [table.group_row(group) for group in worn.nozzles],
-            "chains": [table.item_row(item) for item in worn.chains],
-            "belts": [table.item_row(item) for item in worn.belts],
-            "cloth": [table.item_row(item) for item in worn.cloth],
+            "chains": [table.item_row(item) for item in worn.by_kind["chain"]],
+            "belts": [table.item_row(item) for item in worn.by_kind["belt"]],
+            "cloth": [table.item_row(item) for item in worn.by_kind["cloth"]],
             "dampers": [table.damper_row(damper) for damper in worn.dampers],
             "never_measured": {
                 kind: [str(place) for place in places] for kind, places in worn.never.items()
             },
         },
-        asks=any(one.needs_work for one in worn.items) or any(d.needs_work for d in worn.dampers),
+        asks=bool(worn.faults),
     )
 
 
