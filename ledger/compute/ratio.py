@@ -439,7 +439,6 @@ class EfficiencyChange:
     `worn` is True when it has fallen by more than both expanded uncertainties allow (E_n < -1).
     """
 
-    fall: float
     e_number: float
     worn: bool
 
@@ -569,4 +568,4 @@ def efficiency_change(baseline: Efficiency, now: Efficiency) -> EfficiencyChange
     e = e_number(
         now.fraction, now.expanded_to_repeat(), baseline.fraction, baseline.expanded_to_repeat()
     )
-    return EfficiencyChange(fall=baseline.fraction - now.fraction, e_number=e, worn=e < -1)
+    return EfficiencyChange(e_number=e, worn=e < -1)

@@ -30,8 +30,6 @@ class MeanTimeBetweenFailures:
     With no failure `estimate_h` is None, `upper_h` infinite and `lower_h` a one-sided limit.
     """
 
-    failures: int
-    hours: float
     estimate_h: float | None
     lower_h: float
     upper_h: float
@@ -58,8 +56,6 @@ def mean_time_between_failures(
     tail = (1 - level) / 2
     below = 1 - tail if failures else level
     return MeanTimeBetweenFailures(
-        failures=failures,
-        hours=hours,
         estimate_h=hours / failures if failures else None,
         lower_h=2 * hours / chi2_quantile(below, 2 * failures + 2),
         upper_h=2 * hours / chi2_quantile(tail, 2 * failures) if failures else math.inf,
@@ -133,6 +129,9 @@ def availability(
 # 26, 1955; recalled, not read).
 MIN_TREND_FAILURES = 4
 
+SIGNIFICANCE = 0.05
+"""Gaps that come by chance less often than this show a trend."""
+
 # Below 3 even the 90 % limits of the shape span a factor of more than ten: no statement.
 MIN_GROWTH_FAILURES = 3
 
@@ -149,7 +148,6 @@ class FailureTrend(StrEnum):
 class TrendTest:
     """Laplace's statistic, about standard normal without trend, above 0 where failures speed up."""
 
-    failures: int
     statistic: float
     p_value: float
     trend: FailureTrend
@@ -180,9 +178,7 @@ class GrowthModel:
         return self.end_h / (self.shape * self.failures)
 
 
-def laplace_test(
-    failure_hours: Sequence[float], *, end_h: float, significance: float = 0.05
-) -> TrendTest | NotEnoughData:
+def laplace_test(failure_hours: Sequence[float], *, end_h: float) -> TrendTest | NotEnoughData:
     """Laplace's test: do the failures of one repaired machine crowd to one end of the watch?
 
     `failure_hours` are cumulated operating hours at each failure since the start of the watch;
@@ -191,9 +187,8 @@ def laplace_test(
     IEC 60605-6; NIST/SEMATECH e-Handbook 8.2.3.4.
 
     Raises:
-        ValueError: a failure outside the watch, or the significance not between 0 and 1.
+        ValueError: a failure outside the watch.
     """
-    check_level(significance=significance)
     times = _watched(failure_hours, end_h)
     count = len(times)
     if count < MIN_TREND_FAILURES:
@@ -207,9 +202,9 @@ def laplace_test(
     statistic = (mean / end_h - 0.5) * math.sqrt(12 * count)
     p_value = 2 * normal_cdf(-abs(statistic))
     trend = FailureTrend.NONE_SHOWN
-    if p_value < significance:
+    if p_value < SIGNIFICANCE:
         trend = FailureTrend.SHORTENING if statistic > 0 else FailureTrend.LENGTHENING
-    return TrendTest(failures=count, statistic=statistic, p_value=p_value, trend=trend)
+    return TrendTest(statistic=statistic, p_value=p_value, trend=trend)
 
 
 def growth_model(failure_hours: Sequence[float], *, end_h: float) -> GrowthModel | NotEnoughData:
@@ -303,14 +298,10 @@ def life_between_failures(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InspectionPlan:
-    """How many looks a P-F interval needs, and the days between them.
-
-    `missed` is the chance that all looks in one P-F interval miss the failing part.
-    """
+    """How many looks a P-F interval needs, and the days between them."""
 
     looks: int
     interval_days: float
-    missed: float
 
 
 def looks_needed(*, detection: float, acceptable_miss: float) -> float:
@@ -344,11 +335,7 @@ def inspection_plan(
     needed = looks_needed(detection=detection, acceptable_miss=acceptable_miss)
     # A chance given in decimals makes 2.0000000000000004 of two.
     looks = max(1, math.ceil(needed - 1e-9))
-    return InspectionPlan(
-        looks=looks,
-        interval_days=pf_interval_days / looks,
-        missed=(1 - detection) ** looks,
-    )
+    return InspectionPlan(looks=looks, interval_days=pf_interval_days / looks)
 
 
 def chance_of_so_many(here: int, elsewhere: int, *, share: float) -> float:
