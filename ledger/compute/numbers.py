@@ -66,15 +66,19 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
         fraction = min(1 - closeness, max(closeness, fraction))
 
 
+def _check(numbers: dict[str, float], is_right: Callable[[float], bool], wanted: str) -> None:
+    for name, number in numbers.items():
+        if not is_right(number):
+            raise ValueError(f"expected {name} to be {wanted}, not {number!r}")
+
+
 def check_above_zero(**numbers: float) -> None:
     """Refuse quantities that are not finite and above 0.
 
     Raises:
         ValueError: naming the quantity and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number < math.inf:
-            raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
+    _check(numbers, lambda n: 0 < n < math.inf, "a number above 0")
 
 
 def check_not_negative(**numbers: float) -> None:
@@ -83,9 +87,7 @@ def check_not_negative(**numbers: float) -> None:
     Raises:
         ValueError: naming the quantity and its value.
     """
-    for name, number in numbers.items():
-        if not 0 <= number < math.inf:
-            raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
+    _check(numbers, lambda n: 0 <= n < math.inf, "a number of 0 or more")
 
 
 def check_whole(**numbers: float) -> None:
@@ -94,9 +96,7 @@ def check_whole(**numbers: float) -> None:
     Raises:
         ValueError: naming the count and its value.
     """
-    for name, number in numbers.items():
-        if not (1 <= number < math.inf and number == int(number)):
-            raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
+    _check(numbers, lambda n: 1 <= n < math.inf and n == int(n), "a whole number of 1 or more")
 
 
 def check_share(**numbers: float) -> None:
@@ -105,9 +105,7 @@ def check_share(**numbers: float) -> None:
     Raises:
         ValueError: naming the share and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number <= 1:
-            raise ValueError(f"expected {name} to be above 0 and at most 1, not {number!r}")
+    _check(numbers, lambda n: 0 < n <= 1, "above 0 and at most 1")
 
 
 def check_level(**numbers: float) -> None:
@@ -116,9 +114,7 @@ def check_level(**numbers: float) -> None:
     Raises:
         ValueError: naming the level and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number < 1:
-            raise ValueError(f"expected {name} to be between 0 and 1, not {number!r}")
+    _check(numbers, lambda n: 0 < n < 1, "between 0 and 1")
 
 
 def weighted_mean(values: Sequence[float], variances: Sequence[float]) -> tuple[float, float]:

@@ -214,26 +214,30 @@ def from_pass_count(
         raise ValueError(f"expected the start 'random' or 'on-pass', not {start!r}")
     counted = passes + _COUNT_OFFSET[start]
     rpm = 60 * counted / ((seconds + _START_LATE_S[start]) * passes_per_turn)
-    u_own, shared = _parts_of_count(rpm, seconds, passes_per_turn, start, u_seconds)
-    return Speed(rpm=rpm, u_rpm=math.hypot(u_own, *(part.u_rpm for part in shared)), shared=shared)
+    return _of_count(rpm, seconds, passes_per_turn, start, u_seconds)
 
 
-def _parts_of_count(
+def _of_count(
     rpm: float, seconds: float, passes_per_turn: int, start: CountStart, u_seconds: float
-) -> tuple[float, tuple[SharedError, ...]]:
-    """What a count errs by alone, and with others.
+) -> Speed:
+    """A speed that was counted, with what the count errs by alone and with others.
 
     The others are all presses of the hand; and on a pass the part of a turn left over.
     """
     window = seconds + _START_LATE_S[start]
-    to_rpm = 60 / (window * passes_per_turn)
+    count_u = 60 / (window * passes_per_turn) * _COUNT_U[start]
     timing_u = rpm * u_seconds / window
     if start == "random":
         press = SharedError(source=ErrorSource.PRESS, u_rpm=PRESS_BIAS_SHARE * timing_u)
-        return math.hypot(to_rpm * _COUNT_U[start], timing_u), (press,)
+        return _with_parts(rpm, math.hypot(count_u, timing_u), press)
     press = SharedError(source=ErrorSource.PRESS, u_rpm=_LATENESS_SHARE * timing_u)
-    phase = SharedError(source=ErrorSource.PHASE, u_rpm=to_rpm * _COUNT_U[start], is_relative=False)
-    return timing_u, (press, phase)
+    phase = SharedError(source=ErrorSource.PHASE, u_rpm=count_u, is_relative=False)
+    return _with_parts(rpm, timing_u, press, phase)
+
+
+def _with_parts(rpm: float, u_own_rpm: float, *shared: SharedError) -> Speed:
+    u_rpm = math.hypot(u_own_rpm, *(part.u_rpm for part in shared))
+    return Speed(rpm=rpm, u_rpm=u_rpm, shared=shared)
 
 
 def from_timed_turns(
@@ -294,7 +298,7 @@ def from_tachometer(
         if half
     )
     own = math.hypot(step_rpm / math.sqrt(12), _TACHOMETER_REPEAT * rpm)
-    return Speed(rpm=rpm, u_rpm=math.hypot(own, *(part.u_rpm for part in shared)), shared=shared)
+    return _with_parts(rpm, own, *shared)
 
 
 def from_video(
@@ -316,7 +320,7 @@ def from_video(
     u_relative_rate = _NOMINAL_RATE_U if frames_per_second % 1 == 0 else _EXACT_RATE_U
     rpm = 60 * turns * frames_per_second / frames
     rate = SharedError(source=ErrorSource.RATE, u_rpm=rpm * u_relative_rate)
-    return Speed(rpm=rpm, u_rpm=math.hypot(rpm * _FRAME_U / frames, rate.u_rpm), shared=(rate,))
+    return _with_parts(rpm, rpm * _FRAME_U / frames, rate)
 
 
 def u_of_pass_count(
@@ -335,8 +339,7 @@ def u_of_pass_count(
     check_whole(passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
     check_not_negative(u_seconds=u_seconds)
-    u_own, shared = _parts_of_count(rpm, seconds, passes_per_turn, start, u_seconds)
-    return math.hypot(u_own, *(part.u_rpm for part in shared))
+    return _of_count(rpm, seconds, passes_per_turn, start, u_seconds).u_rpm
 
 
 def u_of_timed_turns(rpm: float, seconds: float, *, u_seconds: float = HAND_TIMING_U_S) -> float:
