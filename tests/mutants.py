@@ -285,7 +285,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "tuning",
         "<= to < in `if (after := _after(fit, setting, timings, turns)) <= wanted`",
     ): _TIE,
-    ("interval_value", "< to <= in `if p_value < 1 - _LEVEL:`"): _TIE,
+    ("reliability", "< to <= in `if p_value < 1 - _LEVEL:`"): _TIE,
     (
         "meter",
         (
@@ -356,7 +356,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "load",
         ("> to >= in `next_hp = next((size for size in FULL_LOAD_AMPS if size > motor_hp), None)`"),
     ): "a size of the table has its amps",
-    ("interval_value", "1.0 to 1.01 in `lower, upper = 0.0, 1.0`"): (
+    ("reliability", "1.0 to 1.01 in `lower, upper = 0.0, 1.0`"): (
         "it is only asked whether it is below one"
     ),
     (
@@ -389,7 +389,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): _INSIDE,
     ("recurrence", "40 to 40.4 in `_LONGEST_GAP_YEARS = 40`"): _WHOLE,
     ("reliability", "< to <= in `if p_value < significance:`"): _TIE,
-    ("interval_value", "> to >= in `is_late = late > share * (early + late)`"): (
+    ("reliability", "> to >= in `is_late = late > share * (early + late)`"): (
         "halves that fail alike are never significant"
     ),
     (

@@ -2,12 +2,12 @@
 
 from ledger.book.flat import JsonRow, fields_of, json_value
 from ledger.compute import weibull
-from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.reliability import (
     Availability,
     GrowthModel,
     InspectionPlan,
+    IntervalValue,
     MeanTimeBetweenFailures,
     TrendTest,
 )

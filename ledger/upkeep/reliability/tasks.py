@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from statistics import median
 
-from ledger.compute.interval_value import IntervalValue, ServiceSpan, interval_value
 from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import IntervalValue, ServiceSpan, interval_value
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import calendar_days
 from ledger.model.references import Place

@@ -4,7 +4,6 @@ from typing import assert_never
 
 from ledger.book import words
 from ledger.compute import weibull
-from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import (
     NoAnswer,
     NotEnoughData,
@@ -19,6 +18,7 @@ from ledger.compute.reliability import (
     FailureTrend,
     GrowthModel,
     InspectionPlan,
+    IntervalValue,
     MeanTimeBetweenFailures,
     TrendTest,
 )
