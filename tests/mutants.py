@@ -229,7 +229,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("numbers", "> to >= in `if f == 0 or closeness > 0.5:`"): _SEARCH,
     ("numbers", "0.5 to 0.505 in `if f == 0 or closeness > 0.5:`"): _SEARCH,
     (
-        "stock",
+        "reliability",
         (
             ">= to > in `return next((s for s in range(_MOST) if betainc(uses + 0.5, s + 1, "
             "known) >= service), None)`"

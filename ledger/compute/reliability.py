@@ -1,4 +1,4 @@
-"""How often a machine fails, whether faster, how often to look, and what an interval buys.
+"""How often a machine fails and how often to look, what an interval buys, and a shelf of spares.
 
 Terms follow IEC 60050-192. Times are operating hours; any one unit of time serves as well. Before
 the gaps between failures are used for a life, a trend test says whether they may be.
@@ -17,6 +17,7 @@ from ledger.compute.numbers import (
     bracketed_root,
     check_above_zero,
     check_level,
+    check_not_negative,
     check_share,
     check_whole,
 )
@@ -477,3 +478,25 @@ def _share_limits(late: int, early: int) -> tuple[float, float]:
     if early:
         upper = bracketed_root(lambda p: tail - betainc(early, late + 1, 1 - p), 0.0, 1.0)
     return lower, upper
+
+
+_MOST = 10_000  # no shelf holds more; without an end a wrong record would be searched for ever
+
+
+def reorder_point(*, uses: int, days: float, lead_days: float, service: float) -> int | None:
+    """The least stock, in uses, that lasts until an order comes in with probability `service`.
+
+    `uses` are those counted in `days` of record; they come at random at a steady rate (Poisson),
+    which so few of them tell poorly: the rate has the gamma distribution of shape uses + 1/2 that
+    Jeffreys' prior leaves, so the uses in `lead_days` are negative binomial. A part never used
+    may still be wanted. None where more than 10,000 would be needed. Source:
+    A. Gelman et al., Bayesian Data Analysis, 3rd ed., 2.6 (recalled).
+
+    Raises:
+        ValueError: `uses` negative, `days` or `lead_days` not above 0, `service` not in (0, 1).
+    """
+    check_not_negative(uses=uses)
+    check_above_zero(days=days, lead_days=lead_days)
+    check_level(service=service)
+    known = days / (days + lead_days)
+    return next((s for s in range(_MOST) if betainc(uses + 0.5, s + 1, known) >= service), None)
