@@ -9,7 +9,7 @@ from kept_sites import KEPT, unpacked
 
 from ledger.book.blocks import Heading, next_anchor
 from ledger.cli.main import main
-from ledger.files.resources import schema_folder
+from ledger.files.schemas import schema_folder
 from ledger.files.tree import DiskTree
 from ledger.proof.audit import Verdict
 from ledger.site import pages as moved

@@ -202,7 +202,8 @@ def relative_address(to: str, path: str) -> str:
     if "://" in to:
         return quote(to, safe="/:?#@!$&'*+,;=%-._~")
     target, _, anchor = to.partition("#")
-    relative = posixpath.relpath(target, posixpath.dirname(path) or ".") if target else ""
+    folder = posixpath.dirname(path)
+    relative = posixpath.relpath(target, folder) if target and folder else target
     if target == path and anchor:
         relative = ""
     return quote(relative) + (f"#{quote(anchor)}" if anchor else "")

@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from enum import StrEnum
+from typing import NotRequired, TypedDict, Unpack
 
 from ledger.values import dataclass, field, replace
 
@@ -65,15 +66,30 @@ class Diagnostic:
         return self.severity is Severity.ERROR
 
 
+class FaultText(TypedDict):
+    """What a diagnostic says, whatever place it is about."""
+
+    rule: str
+    message: str
+    expected: NotRequired[str]
+    remedy: str
+    nearest: NotRequired[str]
+
+
+def fault_of_file(path: str, **text: Unpack[FaultText]) -> Diagnostic:
+    """A diagnostic about a file as a whole."""
+    return Diagnostic(position=Position(path=path), **text)
+
+
 def program_fault(path: str, error: Exception) -> Diagnostic:
     """What is said of a file on which this program itself failed, so that the others are read."""
     trace = error.__traceback__
     while trace is not None and trace.tb_next is not None:
         trace = trace.tb_next
     where = f", line {trace.tb_lineno} of {trace.tb_frame.f_code.co_name}" if trace else ""
-    return Diagnostic(
+    return fault_of_file(
+        path,
         rule="program-fault",
-        position=Position(path=path),
         message=f"the program failed on this file: {type(error).__name__}: {error}{where}",
         remedy="undo the last change of the file, and report this as a fault of the program",
     )

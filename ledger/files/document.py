@@ -2,12 +2,12 @@
 
 from collections.abc import Callable
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
-from ledger.files.diagnostics import Diagnostic, Position, Severity
+from ledger.files.diagnostics import Diagnostic, FaultText, Position
 from ledger.files.paths import Kind
 from ledger.files.text import line_of
-from ledger.values import dataclass, field
+from ledger.values import dataclass, field, replace
 
 if TYPE_CHECKING:
     from ledger.files.yaml_slow import Explained
@@ -48,39 +48,17 @@ class Document:
         for length in range(len(pointer), -1, -1):
             part = pointer[:length]
             wanted = places.keys if key and length == len(pointer) else places.values
-            span = wanted.get(part) or places.values.get(part)
-            if span is not None:
-                return Position(path=self.path, **span._asdict())
+            place = wanted.get(part) or places.values.get(part)
+            if place is not None:
+                return replace(place, path=self.path)
         return Position(path=self.path)
 
-    def line_text(self, line: int) -> str:
-        """One line of the text, counted from 1, without its end; "" where there is none."""
-        return line_of(self.text, line)
-
     def diagnose(
-        self,
-        pointer: Pointer,
-        *,
-        rule: str,
-        message: str,
-        key: bool = False,
-        severity: Severity = Severity.ERROR,
-        remedy: str,
-        expected: str = "",
-        nearest: str = "",
+        self, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]
     ) -> Diagnostic:
         """A diagnostic about the value at `pointer`, or about its key."""
         position = self.locate(pointer, key=key)
-        return Diagnostic(
-            rule=rule,
-            severity=severity,
-            position=position,
-            message=message,
-            expected=expected,
-            remedy=remedy,
-            nearest=nearest,
-            source_line=self.line_text(position.line),
-        )
+        return Diagnostic(position=position, source_line=line_of(self.text, position.line), **text)
 
 
 @lru_cache(maxsize=512)

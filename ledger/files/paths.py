@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from enum import StrEnum
 
-from ledger.files.diagnostics import Diagnostic, Position
+from ledger.files.diagnostics import Diagnostic, fault_of_file
 from ledger.files.names import PHOTOS, SITE_FILE
 from ledger.values import dataclass
 
@@ -123,10 +123,10 @@ def discover(paths: Iterable[str]) -> Discovery:
             problems.append(found)
     if not any(source.kind is Kind.SITE for source in sources):
         problems.append(
-            _problem(
+            fault_of_file(
                 SITE_FILE,
-                "missing-file",
-                "there is no site.yaml here",
+                rule="missing-file",
+                message="there is no site.yaml here",
                 remedy="run this in the folder of a site, or start one with: tunnelbook init DIR",
             )
         )
@@ -148,17 +148,17 @@ def _at_top(path: str) -> Source | Diagnostic | None:
     if path == SITE_FILE:
         return Source(kind=Kind.SITE, path=path, ident="site")
     if path.lower() in FOLDERS:
-        return _problem(
+        return fault_of_file(
             path,
-            "misplaced-file",
-            "a folder is expected here, not a file or a link",
+            rule="misplaced-file",
+            message="a folder is expected here, not a file or a link",
             remedy="replace it with a folder, or remove it",
         )
     if path.lower() in {"site.yaml", "site.yml"}:
-        return _problem(
+        return fault_of_file(
             path,
-            "misnamed-file",
-            "the site's file has another name",
+            rule="misnamed-file",
+            message="the site's file has another name",
             nearest=SITE_FILE,
             remedy="rename the file",
         )
@@ -171,10 +171,10 @@ def _stray_visit(path: str, name: str) -> Diagnostic | None:
     if found is None or _YAML_ENDING.search(name) is None:
         return None
     folder = f"observations/{found['year']}/{found['month']}"
-    return _problem(
+    return fault_of_file(
         path,
-        "misplaced-file",
-        "this visit is in a folder where no visits are read",
+        rule="misplaced-file",
+        message="this visit is in a folder where no visits are read",
         expected=_VISIT_SHAPE,
         remedy=f"move it to {folder}/",
         nearest=f"{folder}/{found[0]}.yaml",
@@ -191,10 +191,10 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
     if not near or top in seen or not path.lower().endswith((".yaml", ".yml")):
         return None
     seen.add(top)
-    return _problem(
+    return fault_of_file(
         path,
-        "misplaced-file",
-        f"a site has no folder {top}, so nothing in it is read",
+        rule="misplaced-file",
+        message=f"a site has no folder {top}, so nothing in it is read",
         expected="one of " + ", ".join(FOLDERS),
         nearest=near[0],
         remedy=f"rename the folder to {near[0]}",
@@ -206,46 +206,46 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic |
     if kind in (Kind.STATEMENT, Kind.AUDIT) and name.endswith(".yaml.sig"):
         return None
     if _TEXT_ENDING.search(name):
-        return _problem(
+        return fault_of_file(
             path,
-            "misnamed-file",
-            "the name does not end in .yaml",
+            rule="misnamed-file",
+            message="the name does not end in .yaml",
             nearest=_TEXT_ENDING.sub(".yaml", name),
             remedy="rename it; if file endings are hidden, .txt may not be shown",
         )
     if _LEFTOVER.fullmatch(name):
-        return _problem(
+        return fault_of_file(
             path,
-            "stray-file",
-            "this looks like a copy that an editor or a merge left behind",
+            rule="stray-file",
+            message="this looks like a copy that an editor or a merge left behind",
             remedy="copy what you need from it, then delete it",
         )
     stem, dot, extension = name.rpartition(".")
     if not dot or extension != "yaml":
         is_yaml = extension.lower() in {"yaml", "yml"} and bool(dot)
-        return _problem(
+        return fault_of_file(
             path,
-            "misnamed-file" if is_yaml else "stray-file",
-            "the name does not end in .yaml" if is_yaml else "only .yaml files belong here",
+            rule="misnamed-file" if is_yaml else "stray-file",
+            message="the name does not end in .yaml" if is_yaml else "only .yaml files belong here",
             nearest=f"{stem}.yaml" if is_yaml else "",
             remedy="rename it" if is_yaml else "move it out of this folder",
         )
     if kind is Kind.VISIT:
         return _visit(path, stem)
     if len(parts) != 2:
-        return _problem(
+        return fault_of_file(
             path,
-            "misplaced-file",
-            f"{parts[0]} has no folders inside it",
+            rule="misplaced-file",
+            message=f"{parts[0]} has no folders inside it",
             expected=f"{parts[0]}/{name}",
             remedy="move the file up",
         )
     fault = ident_fault(stem)
     if fault:
-        return _problem(
+        return fault_of_file(
             path,
-            "misnamed-file",
-            f"{stem} cannot be an id: {fault}",
+            rule="misnamed-file",
+            message=f"{stem} cannot be an id: {fault}",
             nearest=_kebab(stem),
             remedy="rename it",
         )
@@ -256,18 +256,18 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
     match = _VISIT.fullmatch(stem)
     original = _COPY.sub("", stem)
     if original != stem and _VISIT.fullmatch(original):
-        return _problem(
+        return fault_of_file(
             path,
-            "misnamed-file",
-            "the file is named like a copy of a visit",
+            rule="misnamed-file",
+            message="the file is named like a copy of a visit",
             nearest=f"{original}.yaml",
             remedy=f"delete it where {original}.yaml holds the same; otherwise rename it",
         )
     if match is None or ident_fault(match["person"]):
-        return _problem(
+        return fault_of_file(
             path,
-            "misnamed-file",
-            "the name does not give the time and the person",
+            rule="misnamed-file",
+            message="the name does not give the time and the person",
             expected=_VISIT_SHAPE,
             nearest=_visit_name(stem),
             remedy="name it by the visit's minute and the person, as in "
@@ -276,19 +276,19 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
     try:
         _require_instant(match["stamp"])
     except ValueError:
-        return _problem(
+        return fault_of_file(
             path,
-            "impossible-date",
-            f"there is no {match['stamp']} in the calendar",
+            rule="impossible-date",
+            message=f"there is no {match['stamp']} in the calendar",
             expected=_VISIT_SHAPE,
             remedy="name it by the visit's minute",
         )
     home = f"observations/{match['year']}/{match['month']}/{stem}.yaml"
     if path != home:
-        return _problem(
+        return fault_of_file(
             path,
-            "misplaced-file",
-            "the folders do not agree with the date in the name",
+            rule="misplaced-file",
+            message="the folders do not agree with the date in the name",
             expected=home,
             remedy=f"move it to {home}, or correct the date in its name",
         )
@@ -317,16 +317,3 @@ def _kebab(stem: str) -> str:
     """The id that `stem` seems to mean, or "" where none can be told."""
     guess = re.sub(r"[^a-z0-9]+", "-", stem.lower()).strip("-")
     return "" if ident_fault(guess) else guess
-
-
-def _problem(
-    path: str, rule: str, message: str, *, remedy: str, expected: str = "", nearest: str = ""
-) -> Diagnostic:
-    return Diagnostic(
-        rule=rule,
-        position=Position(path=path),
-        message=message,
-        expected=expected,
-        remedy=remedy,
-        nearest=nearest,
-    )

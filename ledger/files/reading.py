@@ -5,7 +5,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 
-from ledger.files.diagnostics import Diagnostic, Position, in_reading_order, program_fault
+from ledger.files.diagnostics import (
+    Diagnostic,
+    fault_of_file,
+    in_reading_order,
+    program_fault,
+)
 from ledger.files.document import Document
 from ledger.files.paths import Source, discover
 from ledger.files.survey import content_hash
@@ -82,7 +87,14 @@ def read_document(
         raw = tree.read(source.path)
     except (OSError, UnreadableFileError) as error:
         why = getattr(error, "strerror", None) or str(error)
-        return None, (_unreadable(source.path, why),)
+        unreadable = fault_of_file(
+            source.path,
+            rule="unreadable-file",
+            message=f"the file cannot be read: {why}",
+            expected="a plain file",
+            remedy="replace it with a plain file that can be read, or remove it",
+        )
+        return None, (unreadable,)
     return parse_document(source, raw, again)
 
 
@@ -105,16 +117,6 @@ def parse_document(
         return _parsed(source, raw, again)
     except Exception as error:  # noqa: BLE001 - the guard around one file
         return None, (program_fault(source.path, error),)
-
-
-def _unreadable(path: str, why: str) -> Diagnostic:
-    return Diagnostic(
-        rule="unreadable-file",
-        position=Position(path=path),
-        message=f"the file cannot be read: {why}",
-        expected="a plain file",
-        remedy="replace it with a plain file that can be read, or remove it",
-    )
 
 
 def _parsed(

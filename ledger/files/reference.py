@@ -108,14 +108,14 @@ _PLAIN = re.compile(r"[A-Za-z0-9/][A-Za-z0-9/ .;=#_+~@-]*|[0-9]{4}-[0-9T:+-]+|[0
 def field_reference(schemas: Schemas) -> str:
     """Every key of every kind of file: whether needed, what it takes, what it means, an example."""
     parts = [_INTRODUCTION]
-    for kind in filter(schemas.has, Kind):
+    for kind in Kind:
         parts.extend(_Reference(schemas).of_file(kind))
     return "\n".join(parts)
 
 
 def key_rows(schemas: Schemas) -> Iterator[tuple[str, ...]]:
     """Where each key stands, the key, whether it is needed, what it takes, means, an example."""
-    for kind in filter(schemas.has, Kind):
+    for kind in Kind:
         reference, schema = _Reference(schemas), schemas.by_uri[uri_of(kind)]
         for heading, mapping in reference.mappings("", schema):
             where = ", ".join(filter(None, (schema["title"], heading)))

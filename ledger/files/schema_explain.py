@@ -24,15 +24,12 @@ from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import (
     NEVER,
-    TO_A_PART,
     Fault,
     Place,
     Pointer,
     SchemaError,
-    listed,
     mapping_of,
     name_of,
-    quoted,
 )
 from ledger.files.schema_keywords import of_keyword, unknown_keys
 from ledger.files.schemas import Schemas, uri_of
@@ -139,10 +136,6 @@ def _error(found: Any, value: Any, origin: Place) -> SchemaError:
         way=way,
         keyword=keyword,
         origin=origin,
-        branches=tuple(
-            tuple(_error(one, value, origin) for one in branch)
-            for branch in getattr(kind, "context", ())
-        ),
     )
 
 
@@ -218,7 +211,7 @@ class _Excerpt:
                 rule="wrong-length",
                 message=f"{name_of(pointer)} has {len(items)} items",
                 expected=schema.get("x-expected", f"at most {most}"),
-                remedy=schema.get("x-remedy") or schema_fault.of_size("item", is_too_much=True),
+                remedy=schema_fault.of_size("item", is_too_much=True),
             )
             self.faults.append(too_long)
         return items[: explained[-1] + 1 if explained else 1]
@@ -268,60 +261,10 @@ class _Excerpt:
 
 
 def faults_of(error: SchemaError) -> Iterator[Fault]:
-    """The faults that `error` stands for; `origin` is the schema of the file."""
-    if error.keyword in {"anyOf", "oneOf"}:
-        yield from _of_choices(error)
-        return
-    remedy = annotation("x-remedy", error)
+    """The faults that `error` stands for, in the schema's words where it has its own."""
     for fault in of_keyword(error):
         yield replace(
             fault,
-            expected=fault.expected or annotation("x-expected", error),
-            remedy=remedy or fault.remedy or schema_fault.of_rule(fault.rule, fault.nearest),
+            expected=fault.expected or error.expected,
+            remedy=fault.remedy or schema_fault.of_rule(fault.rule, fault.nearest),
         )
-
-
-def annotation(name: str, error: SchemaError) -> str:
-    """The text that the schema gives under `name` for the value that `error` is about, or "".
-
-    Of a schema and the one it refers to, the first speaks, being more particular; of a schema
-    and a condition in it, the condition.
-    """
-    found = str(mapping_of(error.origin.part).get(name, ""))
-    for step, place in error.steps:
-        if step == "$ref":
-            found = found or mapping_of(place.part).get(name, "")
-        elif isinstance(place.part, Mapping):
-            found = place.part.get(name, "" if step in TO_A_PART else found)
-    return found
-
-
-def _of_choices(error: SchemaError) -> Iterator[Fault]:
-    pointer = error.path
-    expected = annotation("x-expected", error)
-    if all(set(mapping_of(branch)) == {"required"} for branch in error.limit):
-        keys = [key for branch in error.limit for key in branch["required"]]
-        yield Fault(
-            pointer=pointer,
-            rule="missing-key",
-            message=f"{name_of(pointer)} lacks a key it needs",
-            expected=expected or f"one of {listed(keys)}",
-            remedy=annotation("x-remedy", error) or "add one of them",
-        )
-        return
-    of_right_type = [
-        branch
-        for branch in error.branches
-        if branch and not any(one.keyword == "type" and one.path == pointer for one in branch)
-    ]
-    if len(of_right_type) == 1:
-        for inner in of_right_type[0]:
-            yield from faults_of(inner)
-        return
-    yield Fault(
-        pointer=pointer,
-        rule="not-allowed-value",
-        message=f"{name_of(pointer)} cannot be {quoted(error.value)}",
-        expected=expected,
-        remedy=annotation("x-remedy", error) or schema_fault.of_rule("not-allowed-value"),
-    )

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping
 from functools import cached_property, reduce
 from typing import Any
 
-from ledger.files.schemas import Schemas
+from ledger.files.schemas import BASE_URI, Schemas
 from ledger.values import dataclass, replace
 
 Pointer = tuple[str | int, ...]
@@ -24,7 +24,7 @@ class Place:
     def referred(self) -> "Place":
         """What `$ref` leads to."""
         name, _, pointer = self.part["$ref"].partition("#")
-        root = self.schemas.named(name) if name else self.root
+        root = self.schemas.by_uri[BASE_URI + name] if name else self.root
         steps = filter(None, pointer.split("/"))
         return replace(self, root=root, part=reduce(lambda part, step: part[step], steps, root))
 
@@ -33,8 +33,7 @@ class Place:
 class SchemaError:
     """What a `keyword` of a schema, or the schema `false`, finds wrong with the value at `path`.
 
-    `way` leads from the schema of the file to the keyword, through references. `branches` are the
-    errors of each schema of a choice.
+    `way` leads from the schema of the file to the keyword, through references.
     """
 
     value: Any
@@ -42,7 +41,6 @@ class SchemaError:
     way: Pointer
     keyword: str
     origin: Place
-    branches: tuple[tuple["SchemaError", ...], ...] = ()
 
     @cached_property
     def steps(self) -> tuple[tuple[str | int, Place], ...]:
@@ -69,6 +67,21 @@ class SchemaError:
     def limit(self) -> Any:
         """What stands behind the keyword."""
         return self.steps[-1][1].part
+
+    @property
+    def expected(self) -> str:
+        """What the schema says is right for the value, or "".
+
+        Of a schema and the one it refers to, the first speaks, being more particular; of a schema
+        and a condition in it, the condition.
+        """
+        found = str(mapping_of(self.origin.part).get("x-expected", ""))
+        for step, place in self.steps:
+            if step == "$ref":
+                found = found or mapping_of(place.part).get("x-expected", "")
+            elif isinstance(place.part, Mapping):
+                found = place.part.get("x-expected", "" if step in _TO_A_PART else found)
+        return found
 
 
 NEVER = "falseSchema"
@@ -168,7 +181,6 @@ _BOUNDS = (
     ("minimum", "at least"),
     ("exclusiveMinimum", "above"),
     ("maximum", "at most"),
-    ("exclusiveMaximum", "below"),
 )
 
 _LONGEST_LIST = 30
@@ -250,9 +262,9 @@ def described(place: Place) -> str:
 
 
 # Keywords that lead from a value to a part of it: by a name or number that follows, or at once.
-_TO_NAMED_PART = frozenset({"properties", "patternProperties", "prefixItems"})
+_TO_NAMED_PART = frozenset({"properties", "prefixItems"})
 
-TO_A_PART = _TO_NAMED_PART | {"items", "additionalProperties", "propertyNames", "contains"}
+_TO_A_PART = _TO_NAMED_PART | {"items", "additionalProperties", "propertyNames"}
 
 
 def keys_beside(error: SchemaError) -> Collection[str]:

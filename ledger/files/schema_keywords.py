@@ -1,14 +1,13 @@
 """What one keyword of a schema says is wrong: the words for each, before the schema's own."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from ledger.files import schema_fault
 from ledger.files.schema_fault import (
     NEVER,
     Fault,
-    Pointer,
     SchemaError,
     described,
     keys_beside,
@@ -37,17 +36,12 @@ _BOUND_WORDS = {
     "minimum": "less than",
     "exclusiveMinimum": "not above",
     "maximum": "more than",
-    "exclusiveMaximum": "not below",
 }
-
-_SIZE = frozenset(
-    {"minLength", "maxLength", "minItems", "maxItems", "minProperties", "maxProperties", "items"}
-)
 
 
 def unknown_keys(error: SchemaError) -> Iterator[Fault]:
     """The keys that `error` says nobody knows, each with what it may have been meant to be."""
-    if error.keyword != "additionalProperties" or error.limit is not False:
+    if error.keyword != "additionalProperties":
         return
     mapping, allowed = error.value, mapping_of(error.schema).get("properties", {})
     for key, value in mapping.items():
@@ -84,74 +78,74 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
 
 
 def of_keyword(error: SchemaError) -> Iterator[Fault]:
-    """The faults of an error that is no choice between schemas."""
-    pointer = error.path
-    value, limit, keyword = error.value, error.limit, error.keyword
-    if keyword == "additionalProperties":
+    """The faults of an error."""
+    if error.keyword == "additionalProperties":
         yield from unknown_keys(error)
-    elif "propertyNames" in error.way and isinstance(value, str):
-        yield _bad_key(error, pointer)
-    elif keyword == NEVER:
-        yield Fault(
-            pointer=pointer,
-            key=True,
-            rule="key-not-allowed-here",
-            message=f"{name_of(pointer)} does not belong here",
-            remedy="take the key away",
-        )
-    elif keyword == "required":
+    elif error.keyword == "required":
         yield from _missing(error)
-    elif keyword == "dependentRequired":
-        for key in value:
-            for missing in limit.get(key, ()):
-                if missing not in value:
-                    yield Fault(
-                        pointer=(*pointer, key),
-                        key=True,
-                        rule="missing-key",
-                        message=f"`{key}` needs `{missing}` beside it",
-                        remedy=f"add `{missing}`, or remove `{key}`",
-                    )
-    elif keyword == "not":
-        yield _conflict(error, pointer)
-    elif keyword == "type":
-        yield _wrong_type(error)
-    elif keyword in {"enum", "const"}:
-        words = limit if keyword == "enum" else [limit]
-        yield Fault(
-            pointer=pointer,
-            rule="not-allowed-value",
-            message=f"{name_of(pointer)} cannot be {quoted(value)}",
-            expected=f"one of {listed(words)}" if keyword == "enum" else f"{listed(words)}",
-            nearest=_nearest_choice(value, words),
-        )
-    elif keyword in _BOUND_WORDS:
-        yield Fault(
-            pointer=pointer,
-            rule="out-of-range",
-            message=f"{name_of(pointer)} is {value}, {_BOUND_WORDS[keyword]} {limit}",
-            expected=described(error.place),
-        )
-    elif keyword in {"pattern", "format"}:
-        yield _bad_format(error, pointer)
-    elif keyword in _SIZE:
-        yield _wrong_size(error, pointer)
-    elif keyword == "uniqueItems":
-        for index, item in enumerate(value):
-            if item in value[:index]:
-                yield Fault(
-                    pointer=(*pointer, index),
-                    rule="repeated-item",
-                    message=f"{quoted(item)} is in the list twice",
-                    expected="each item once",
-                    remedy="remove one of the two",
-                )
+    elif error.keyword == "uniqueItems":
+        yield from _repeated(error)
+    elif error.keyword == "not":
+        yield from _conflict(error)
+    elif "propertyNames" in error.way:
+        yield _bad_key(error)
     else:
-        yield Fault(
-            pointer=pointer,
-            rule="not-allowed-value",
-            message=f"{name_of(pointer)} does not fit `{keyword}`",
-        )
+        yield _FAULT_OF[error.keyword](error)
+
+
+def _not_here(error: SchemaError) -> Fault:
+    return Fault(
+        pointer=error.path,
+        key=True,
+        rule="key-not-allowed-here",
+        message=f"{name_of(error.path)} does not belong here",
+        remedy="take the key away",
+    )
+
+
+def _none_of_several(error: SchemaError) -> Fault:
+    keys = [key for one in error.limit for key in one["required"]]
+    return Fault(
+        pointer=error.path,
+        rule="missing-key",
+        message=f"{name_of(error.path)} lacks a key it needs",
+        expected=error.expected or f"one of {listed(keys)}",
+        remedy="add one of them",
+    )
+
+
+def _no_choice(error: SchemaError) -> Fault:
+    is_one = error.keyword == "const"
+    words = [error.limit] if is_one else error.limit
+    return Fault(
+        pointer=error.path,
+        rule="not-allowed-value",
+        message=f"{name_of(error.path)} cannot be {quoted(error.value)}",
+        expected=listed(words) if is_one else f"one of {listed(words)}",
+        nearest=_nearest_choice(error.value, words),
+    )
+
+
+def _out_of_range(error: SchemaError) -> Fault:
+    beyond = f"{_BOUND_WORDS[error.keyword]} {error.limit}"
+    return Fault(
+        pointer=error.path,
+        rule="out-of-range",
+        message=f"{name_of(error.path)} is {error.value}, {beyond}",
+        expected=described(error.place),
+    )
+
+
+def _repeated(error: SchemaError) -> Iterator[Fault]:
+    for index, item in enumerate(error.value):
+        if item in error.value[:index]:
+            yield Fault(
+                pointer=(*error.path, index),
+                rule="repeated-item",
+                message=f"{quoted(item)} is in the list twice",
+                expected="each item once",
+                remedy="remove one of the two",
+            )
 
 
 def _nearest_choice(value: Any, words: list[Any]) -> str:
@@ -184,24 +178,18 @@ def _missing(error: SchemaError) -> Iterator[Fault]:
             )
 
 
-def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
-    together = mapping_of(error.limit).get("required", [])
-    # The last of them in the file is the one that came too many.
-    present = [key for key in mapping_of(error.value) if key in together]
-    if not present:
-        return Fault(
-            pointer=pointer,
-            rule="not-allowed-value",
-            message=f"{name_of(pointer)} cannot be {quoted(error.value)}",
+def _conflict(error: SchemaError) -> Iterator[Fault]:
+    present = [key for key in mapping_of(error.value) if key in error.limit["required"]]
+    # What is no mapping breaks such a rule too; then its type is told.
+    if present:
+        yield Fault(
+            # The last of them in the file is the one that came too many.
+            pointer=(*error.path, present[-1]),
+            key=True,
+            rule="conflicting-keys",
+            message=" and ".join(f"`{key}`" for key in present) + " cannot be used together",
+            remedy="keep one of them",
         )
-    names = " and ".join(f"`{key}`" for key in present)
-    return Fault(
-        pointer=(*pointer, present[-1]),
-        key=True,
-        rule="conflicting-keys",
-        message=f"{names} cannot be used together",
-        remedy="keep one of them",
-    )
 
 
 def _wrong_type(error: SchemaError) -> Fault:
@@ -254,8 +242,8 @@ _TIME_ALONE = re.compile(
 )
 
 
-def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
-    text, rule = error.value, "bad-format"
+def _bad_format(error: SchemaError) -> Fault:
+    pointer, text, rule = error.path, error.value, "bad-format"
     nearest, remedy = "", ""
     message = f"{name_of(pointer)} cannot be {quoted(text)}"
     if error.keyword != "format":
@@ -285,12 +273,12 @@ def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
     return Fault(pointer=pointer, rule=rule, message=message, nearest=nearest, remedy=remedy)
 
 
-def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
+def _bad_key(error: SchemaError) -> Fault:
     key = error.value
     fits = _fits(error.limit) if error.keyword == "pattern" else None
     words = error.limit if error.keyword == "enum" else ()
     return Fault(
-        pointer=(*pointer, key),
+        pointer=(*error.path, key),
         key=True,
         rule="bad-key",
         message=f"{quoted(key)} cannot be a key here",
@@ -299,7 +287,7 @@ def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
     )
 
 
-def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
+def _wrong_size(error: SchemaError) -> Fault:
     """A text, list or mapping that is too long or too short."""
     keyword, size = error.keyword, len(error.value)
     is_text = isinstance(error.value, str)
@@ -315,9 +303,9 @@ def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
         expected = "" if "x-expected" in error.schema else expected
         what = f"has {size} {part}{'' if size == 1 else 's'}"
     return Fault(
-        pointer=pointer,
+        pointer=error.path,
         rule="wrong-length",
-        message=f"{name_of(pointer)} {what}",
+        message=f"{name_of(error.path)} {what}",
         expected=expected,
         remedy=schema_fault.of_size(part, is_too_much=is_too_much, is_empty=size == 0),
     )
@@ -325,3 +313,16 @@ def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
 
 def _fits(pattern: str) -> Callable[[str], bool]:
     return lambda text: re.search(pattern, text) is not None
+
+
+_FAULT_OF: Mapping[str, Callable[[SchemaError], Fault]] = {
+    NEVER: _not_here,
+    "anyOf": _none_of_several,
+    "type": _wrong_type,
+    **dict.fromkeys(("enum", "const"), _no_choice),
+    **dict.fromkeys(_BOUND_WORDS, _out_of_range),
+    **dict.fromkeys(("pattern", "format"), _bad_format),
+    **dict.fromkeys(
+        ("minLength", "maxLength", "minItems", "maxItems", "minProperties", "items"), _wrong_size
+    ),
+}

@@ -17,7 +17,6 @@ import jsonschema_rs
 from ledger.files.diagnostics import Diagnostic, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Kind
-from ledger.files.resources import schema_folder
 from ledger.values import dataclass
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -39,16 +38,12 @@ def is_date(text: str) -> bool:
 
     Of the years 1900 to 2199.
     """
-    return (
-        _DATE.fullmatch(text) is not None
-        and _parses(date.fromisoformat, text)
-        and _in_our_time(text)
-    )
+    return _is_written(text, _DATE, date.fromisoformat) and _in_our_time(text)
 
 
 def is_local_time(text: str) -> bool:
     """Whether `text` is a time of day, HH:MM or HH:MM:SS, without an offset."""
-    return _TIME.fullmatch(text) is not None and _parses(time.fromisoformat, text)
+    return _is_written(text, _TIME, time.fromisoformat)
 
 
 def is_site_instant(text: str) -> bool:
@@ -57,39 +52,26 @@ def is_site_instant(text: str) -> bool:
     2026-11-23T06:40 or 2026-11-23T06:40:10, then nothing (the site's zone), Z or +HH:MM.
     Of the years 1900 to 2199.
     """
-    return (
-        _INSTANT.fullmatch(text) is not None
-        and _parses(datetime.fromisoformat, text)
-        and _in_our_time(text)
-    )
-
-
-def is_date_time(text: str) -> bool:
-    """Whether `text` is a date and time with seconds and an offset (RFC 3339 date-time)."""
-    has_offset = text.endswith("Z") or text[-6:-5] in {"+", "-"}
-    return is_site_instant(text) and has_offset and text[16:17] == ":"
+    return _is_written(text, _INSTANT, datetime.fromisoformat) and _in_our_time(text)
 
 
 FORMATS: MappingProxyType[str, Callable[[str], bool]] = MappingProxyType(
-    {
-        "date": is_date,
-        "date-time": is_date_time,
-        "local-time": is_local_time,
-        "site-instant": is_site_instant,
-    }
+    {"date": is_date, "local-time": is_local_time, "site-instant": is_site_instant}
 )
 
 
-def _in_our_time(text: str) -> bool:
-    return FIRST_YEAR <= int(text[:4]) <= LAST_YEAR
-
-
-def _parses(parse: Callable[[str], object], text: str) -> bool:
+def _is_written(text: str, form: re.Pattern[str], parse: Callable[[str], object]) -> bool:
+    if not form.fullmatch(text):
+        return False
     try:
         parse(text)
     except ValueError:
         return False
     return True
+
+
+def _in_our_time(text: str) -> bool:
+    return FIRST_YEAR <= int(text[:4]) <= LAST_YEAR
 
 
 #: Where the schemas are said to live, so that they can name each other by file name. The top
@@ -109,44 +91,34 @@ class Schemas:
 
     by_uri: Mapping[str, Any]
 
-    def has(self, kind: Kind) -> bool:
-        """Whether there is a schema for `kind`."""
-        return uri_of(kind) in self.by_uri
-
     def accepts(self, kind: Kind, value: Any) -> bool:
         """Whether `value` is in order, as the fast validator sees it."""
-        return self._fast[kind].is_valid(value)
+        return _validator(self, uri_of(kind)).is_valid(value)
 
     def errors(self, kind: Kind, value: Any) -> Iterator[Any]:
         """What is wrong with `value`, as errors of jsonschema_rs."""
-        return self._fast[kind].iter_errors(value)
-
-    def named(self, name: str) -> Any:
-        """The schema in a file of the folder."""
-        return self.by_uri[BASE_URI + name]
+        return _validator(self, uri_of(kind)).iter_errors(value)
 
     def part_accepts(self, kind: Kind, where: str) -> Callable[[Any], bool]:
         """What tells whether a value is in order for the part of a schema at a JSON pointer."""
-        return self._validator(f"{uri_of(kind)}#{where}").is_valid
+        return _validator(self, f"{uri_of(kind)}#{where}").is_valid
 
     @cached_property
-    def _fast(self) -> dict[Kind, jsonschema_rs.Draft202012Validator]:
-        return {kind: self._validator(uri_of(kind)) for kind in Kind if self.has(kind)}
-
-    @cached_property
-    def _registry(self) -> jsonschema_rs.Registry:
+    def registry(self) -> jsonschema_rs.Registry:
         return jsonschema_rs.Registry(list(self.by_uri.items()), retriever=_refuse)
 
-    def _validator(self, uri: str) -> jsonschema_rs.Draft202012Validator:
-        return jsonschema_rs.Draft202012Validator(
-            {"$ref": uri},
-            registry=self._registry,
-            formats=dict(FORMATS),
-            validate_formats=True,
-            # A format that nobody checks would be a promise in the schema that is not kept.
-            ignore_unknown_formats=False,
-            offline=True,
-        )
+
+@cache
+def _validator(schemas: Schemas, uri: str) -> jsonschema_rs.Draft202012Validator:
+    return jsonschema_rs.Draft202012Validator(
+        {"$ref": uri},
+        registry=schemas.registry,
+        formats=dict(FORMATS),
+        validate_formats=True,
+        # A format that nobody checks would be a promise in the schema that is not kept.
+        ignore_unknown_formats=False,
+        offline=True,
+    )
 
 
 def uri_of(kind: Kind) -> str:
@@ -154,22 +126,27 @@ def uri_of(kind: Kind) -> str:
     return f"{BASE_URI}{kind}{_SUFFIX}"
 
 
-def load_schemas(folder: Path) -> Schemas:
-    """The `*.schema.json` of `folder`. Raises OSError or ValueError where one cannot be read."""
-    return Schemas(
-        by_uri=MappingProxyType(
-            {
-                BASE_URI + path.name: json.loads(path.read_text(encoding="utf-8"))
-                for path in sorted(folder.glob("*" + _SUFFIX))
-            }
-        )
-    )
+@cache
+def schema_folder() -> Path:
+    """The folder that holds `*.schema.json`.
+
+    Raises FileNotFoundError, naming both places, where neither exists.
+    """
+    package = Path(__file__).resolve().parents[1]
+    installed = package / "_schemas"
+    checkout = package.parent / "schemas"
+    for folder in (installed, checkout):
+        if (folder / "site.schema.json").is_file():
+            return folder
+    raise FileNotFoundError(f"no site.schema.json in {installed} nor in {checkout}")
 
 
 @cache
 def shipped_schemas() -> Schemas:
-    """The schemas of this program."""
-    return load_schemas(schema_folder())
+    """The schemas of this program. Raises OSError or ValueError where one cannot be read."""
+    files = sorted(schema_folder().glob(f"*{_SUFFIX}"))
+    texts = {BASE_URI + path.name: path.read_text(encoding="utf-8") for path in files}
+    return Schemas(by_uri=MappingProxyType({uri: json.loads(texts[uri]) for uri in texts}))
 
 
 def check_document(document: Document, schemas: Schemas | None = None) -> list[Diagnostic]:

@@ -5,9 +5,10 @@ A finder may be generous: what it proposes counts only where the fault is gone w
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
+from functools import cache
+from typing import Any, NamedTuple
 
-from ledger.files.resources import format_key
+from ledger.files.schemas import shipped_schemas
 
 
 class Fix(NamedTuple):
@@ -77,7 +78,7 @@ def replaced(
         found = [
             match
             for match in compiled.finditer(shown)
-            if not with_known_key or match["key"] in format_key()
+            if not with_known_key or match["key"] in _known_keys()
         ]
         for chosen in [*([match] for match in found), *([found] if len(found) > 1 else [])]:
             mended = line
@@ -98,6 +99,20 @@ def replaced(
                 yield Fix(start, end, tuple(mended.split("\n")), names)
 
     return find
+
+
+@cache
+def _known_keys() -> frozenset[str]:
+    """Every key that some schema names."""
+    return frozenset(_keys_in([*shipped_schemas().by_uri.values()]))
+
+
+def _keys_in(schema: Any) -> Iterator[str]:
+    if isinstance(schema, dict):
+        yield from schema.get("properties", ())
+        schema = list(schema.values())
+    for part in schema if isinstance(schema, list) else ():
+        yield from _keys_in(part)
 
 
 def removed(pattern: str) -> Find:

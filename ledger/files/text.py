@@ -1,8 +1,9 @@
 """From bytes to the characters of a document, and what must not be among them."""
 
 import re
+from typing import Unpack
 
-from ledger.files.diagnostics import Diagnostic, Position
+from ledger.files.diagnostics import Diagnostic, FaultText, Position, fault_of_file
 from ledger.files.tree import MAX_FILE_BYTES
 from ledger.values import dataclass
 
@@ -41,23 +42,24 @@ class Decoded:
 def decode(raw: bytes, path: str) -> Decoded:
     """Decode the UTF-8 bytes of one file; one byte order mark at the very start is accepted."""
     if len(raw) > MAX_FILE_BYTES:
-        return _stop(
+        too_large = fault_of_file(
             path,
-            "file-too-large",
-            f"the file is larger than {MAX_FILE_BYTES // 1024} KiB",
+            rule="file-too-large",
+            message=f"the file is larger than {MAX_FILE_BYTES // 1024} KiB",
             remedy="split it: one visit, one machine or one task per file",
         )
+        return Decoded(text=None, diagnostics=(too_large,))
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
         before = raw[: error.start].decode("utf-8").removeprefix("\ufeff")
-        return _stop(
-            path,
-            "not-utf-8",
-            f"byte 0x{raw[error.start]:02x} is not UTF-8",
+        not_text = Diagnostic(
+            rule="not-utf-8",
+            position=point_in(path, before, len(before)),
+            message=f"byte 0x{raw[error.start]:02x} is not UTF-8",
             remedy="save the file as UTF-8",
-            at=_point(path, before, len(before)),
         )
+        return Decoded(text=None, diagnostics=(not_text,))
     text = text.removeprefix("\ufeff")
     problems = []
     if _FORBIDDEN_IN_FILE.search(text):
@@ -68,13 +70,14 @@ def decode(raw: bytes, path: str) -> Decoded:
     if tabs:
         more = f", and {len(tabs) - 1} more such lines" if len(tabs) > 1 else ""
         problems.append(
-            _problem(
-                _point(path, text, tabs[0].end() - 1, width=1),
-                "tab-indentation",
-                f"the line is indented with a tab{more}",
+            _fault_of_character(
+                path,
+                text,
+                tabs[0].end() - 1,
+                rule="tab-indentation",
+                message=f"the line is indented with a tab{more}",
                 expected="spaces",
                 remedy="replace the tabs at the start of lines by spaces",
-                text=text,
             )
         )
         # How deep a tab indents is anyone's guess, so nothing after it can be trusted.
@@ -110,47 +113,29 @@ def _control_characters(text: str, path: str) -> list[Diagnostic]:
     for match in _FORBIDDEN_IN_FILE.finditer(text):
         first.setdefault(match.group(), match.start())
     return [
-        _problem(
-            _point(path, text, offset, width=1),
-            "control-character",
-            f"the file holds {describe_character(character)}",
+        _fault_of_character(
+            path,
+            text,
+            offset,
+            rule="control-character",
+            message=f"the file holds {describe_character(character)}",
             remedy="delete the character, or save the file with LF or CRLF line ends"
             if character == "\r"
             else "delete the character",
-            text=text,
         )
         for character, offset in first.items()
     ]
 
 
-def _point(path: str, text: str, offset: int, *, width: int = 0) -> Position:
+def _fault_of_character(path: str, text: str, offset: int, **said: Unpack[FaultText]) -> Diagnostic:
+    position = point_in(path, text, offset, width=1)
+    source_line = line_of(text, position.line).rstrip("\r")
+    return Diagnostic(position=position, source_line=source_line, **said)
+
+
+def point_in(path: str, text: str, offset: int, *, width: int = 0) -> Position:
+    """The place of a character of a text, or of the so many from there on."""
     line = text.count("\n", 0, offset) + 1
-    column = offset - (text.rfind("\n", 0, offset) + 1) + 1
+    column = offset - text.rfind("\n", 0, offset)
     end = column + width if width else 0
     return Position(path=path, line=line, column=column, end_column=end)
-
-
-def _stop(
-    path: str, rule: str, message: str, *, remedy: str, at: Position | None = None
-) -> Decoded:
-    where = at or Position(path=path)
-    return Decoded(text=None, diagnostics=(_problem(where, rule, message, remedy=remedy),))
-
-
-def _problem(
-    where: Position,
-    rule: str,
-    message: str,
-    *,
-    remedy: str,
-    expected: str = "",
-    text: str = "",
-) -> Diagnostic:
-    return Diagnostic(
-        rule=rule,
-        position=where,
-        message=message,
-        expected=expected,
-        remedy=remedy,
-        source_line=line_of(text, where.line).rstrip("\r"),
-    )

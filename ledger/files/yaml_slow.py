@@ -8,17 +8,23 @@ loader would quietly use that one, which crashes on deep nesting and reads other
 import re
 from collections.abc import Iterable, Iterator
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, Unpack
 
 import yaml
 from ruamel.yaml import YAML
 from ruamel.yaml import events as slow_events
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from ledger.files.diagnostics import Diagnostic, FirstOfEach, Position
+from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach, Position
 from ledger.files.schema_fault import kind_of
 from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
-from ledger.files.text import FORBIDDEN_IN_VALUE, REPLACEMENT, describe_character, line_of
+from ledger.files.text import (
+    FORBIDDEN_IN_VALUE,
+    REPLACEMENT,
+    describe_character,
+    line_of,
+    point_in,
+)
 from ledger.files.yaml_fast import (
     MAX_DEPTH,
     MERGE_KEY,
@@ -111,14 +117,6 @@ _MOST_FAULTS = 500
 _PAST_UNICODE = re.compile(r"\\U(?!000|0010)[0-9A-Fa-f]{8}")
 
 
-class Span(NamedTuple):
-    """Where a value or a key starts, and where it ends if that is on the same line, else 0."""
-
-    line: int
-    column: int
-    end_column: int
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explained:
     """What a document holds. `value` is None where nothing can be made of it.
@@ -128,8 +126,8 @@ class Explained:
     """
 
     value: Any
-    values: MappingProxyType[Pointer, Span]
-    keys: MappingProxyType[Pointer, Span]
+    values: MappingProxyType[Pointer, Position]
+    keys: MappingProxyType[Pointer, Position]
     diagnostics: tuple[Diagnostic, ...]
 
 
@@ -219,8 +217,8 @@ class _Reader:
         self._kinds = kinds
         self._problems = FirstOfEach()
         self._odd_texts = 0
-        self.values: dict[Pointer, Span] = {}
-        self.keys: dict[Pointer, Span] = {}
+        self.values: dict[Pointer, Position] = {}
+        self.keys: dict[Pointer, Position] = {}
         #: Faults that a slip of the hand may be behind, and the line where the reader saw each.
         self.seen_at: dict[Diagnostic, int] = {}
 
@@ -245,9 +243,9 @@ class _Reader:
             self._syntax(error)
         except YAMLError as error:
             self._report(
-                Span(0, 0, 0),
-                "bad-yaml",
-                str(error),
+                Position(path=self._path),
+                rule="bad-yaml",
+                message=str(error),
                 remedy="write the file again, one key per line",
             )
         except AssertionError:
@@ -272,9 +270,9 @@ class _Reader:
         after = next(self._events)
         if not isinstance(after, self._kinds.StreamEndEvent):
             self._report(
-                self._span(after),
-                "several-documents",
-                "a second document starts here",
+                self._place(after),
+                rule="several-documents",
+                message="a second document starts here",
                 expected="one document per file",
                 remedy="put it in a file of its own",
             )
@@ -287,18 +285,18 @@ class _Reader:
         if self._problems.count >= _MOST_FAULTS:
             raise _Stop
         if pointer is not None:
-            self.values[pointer] = self._span(event)
+            self.values[pointer] = self._place(event)
         if isinstance(event, self._kinds.AliasEvent):
-            self._refuse(self._span(event), "alias", f"aliases such as *{event.anchor}")
+            self._refuse(self._place(event), "alias", f"aliases such as *{event.anchor}")
             return None
         self._no_properties(event)
         if isinstance(event, self._kinds.ScalarEvent):
             return self._scalar(event)
         if depth >= MAX_DEPTH:
             self._report(
-                self._span(event),
-                "too-deep",
-                f"lists and mappings are nested more than {MAX_DEPTH} deep",
+                self._place(event),
+                rule="too-deep",
+                message=f"lists and mappings are nested more than {MAX_DEPTH} deep",
                 remedy="check the brackets and the indentation",
             )
             raise _Stop
@@ -323,7 +321,7 @@ class _Reader:
             below = None if pointer is None else (*pointer, key)
             mapping[key] = self._node(next(self._events), below, depth + 1)
             if below is not None:
-                self.keys[below] = self._span(event)
+                self.keys[below] = self._place(event)
                 if mapping[key] is None and not self.values[below].end_column:
                     # Nothing was written, so there is nothing to point at but the key.
                     self.values[below] = self.keys[below]
@@ -333,11 +331,11 @@ class _Reader:
         self, event: Any, mapping: dict[str, Any], pointer: Pointer | None, depth: int
     ) -> str | None:
         """The key at `event`, or None once it is reported that there is none to go by."""
-        span = self._span(event)
+        at = self._place(event)
         is_scalar = isinstance(event, self._kinds.ScalarEvent)
         if is_scalar and not event.style and event.value == MERGE_KEY:
             self._no_properties(event)
-            self._refuse(span, "merge-key", "merge keys (<<)")
+            self._refuse(at, "merge-key", "merge keys (<<)")
             return None
         before, odd = self._problems.count, self._odd_texts
         key = self._node(event, None, depth + 1)
@@ -347,22 +345,22 @@ class _Reader:
         if not isinstance(key, str):
             if self._problems.count == before:
                 self._report(
-                    span,
-                    "key-not-text",
-                    f"the key is {kind_of(key)}",
+                    at,
+                    rule="key-not-text",
+                    message=f"the key is {kind_of(key)}",
                     expected="text",
                     remedy="put the key in quotes; a number has a decimal point, not a comma",
                     nearest=f'"{event.value}"' if is_scalar else "",
-                    seen=span.line,
+                    seen=at.line,
                 )
             return None
         if key in mapping:
             first = self.keys.get((*pointer, key)) if pointer is not None else None
             where = f" on line {first.line}" if first else ""
             self._report(
-                span,
-                "duplicate-key",
-                f"the key `{key}` was given before{where}",
+                at,
+                rule="duplicate-key",
+                message=f"the key `{key}` was given before{where}",
                 remedy="keep one of the two",
             )
             return None
@@ -375,9 +373,9 @@ class _Reader:
                 return plain_value(event.value)
             except NumberRefusedError as error:
                 self._report(
-                    self._span(event),
-                    "bad-number",
-                    str(error),
+                    self._place(event),
+                    rule="bad-number",
+                    message=str(error),
                     expected="a finite number",
                     remedy="correct the number, or put it in quotes where it is text",
                 )
@@ -388,9 +386,9 @@ class _Reader:
         if found := FORBIDDEN_IN_VALUE.search(text):
             self._odd_texts += 1
             self._report(
-                self._span(event),
-                "control-character",
-                f"the text holds {describe_character(found.group())}, written as an escape",
+                self._place(event),
+                rule="control-character",
+                message=f"the text holds {describe_character(found.group())}, written as an escape",
                 remedy="write the character itself, or delete the escape"
                 if _is_half(found.group())
                 else "delete the escape",
@@ -402,36 +400,34 @@ class _Reader:
         mark = event.start_mark
         if event.value and mark.index and self._text[mark.index - 1] == "?":
             self._report(
-                Span(mark.line + 1, mark.column, 0),
-                "bad-yaml",
-                "text cannot start with a question mark",
+                Position(path=self._path, line=mark.line + 1, column=mark.column),
+                rule="bad-yaml",
+                message="text cannot start with a question mark",
                 remedy="put the text in quotes",
             )
 
     def _no_properties(self, event: Any) -> None:
         if event.anchor is not None:
-            self._refuse(self._span(event), "anchor", f"anchors such as &{event.anchor}")
+            self._refuse(self._place(event), "anchor", f"anchors such as &{event.anchor}")
         if event.tag is not None:
-            self._refuse(self._span(event), "tag", f"tags such as {event.tag}")
+            self._refuse(self._place(event), "tag", f"tags such as {event.tag}")
 
     def _directive(self) -> None:
-        line = next(n for n, line in enumerate(self._text.split("\n"), 1) if line.startswith("%"))
-        self._refuse(Span(line, 1, 0), "directive", "directives (lines that start with %)")
+        at = point_in(self._path, self._text, f"\n{self._text}".index("\n%"))
+        self._refuse(at, "directive", "directives (lines that start with %)")
 
-    def _refuse(self, span: Span, rule: str, what: str) -> None:
+    def _refuse(self, at: Position, rule: str, what: str) -> None:
         message = f"{what} are not part of the format"
-        self._report(span, rule, message, remedy=_LEFT_OUT_OF_YAML[rule])
+        self._report(at, rule=rule, message=message, remedy=_LEFT_OUT_OF_YAML[rule])
 
     def _past_unicode(self) -> bool:
         found = _PAST_UNICODE.search(self._text)
         if found is None:
             return False
-        line = self._text.count("\n", 0, found.start()) + 1
-        column = found.start() - self._text.rfind("\n", 0, found.start())
         self._report(
-            Span(line, column, column + len(found.group())),
-            "bad-yaml",
-            f"there is no character {found.group()}",
+            point_in(self._path, self._text, found.start(), width=len(found.group())),
+            rule="bad-yaml",
+            message=f"there is no character {found.group()}",
             expected="at most \\U0010FFFF",
             remedy=r"correct the escape; write \\ for a backslash",
         )
@@ -439,9 +435,9 @@ class _Reader:
 
     def _empty(self) -> None:
         self._report(
-            Span(0, 0, 0),
-            "empty-document",
-            "the file is empty",
+            Position(path=self._path),
+            rule="empty-document",
+            message="the file is empty",
             remedy="fill it in, or delete it",
         )
 
@@ -455,39 +451,29 @@ class _Reader:
         # A quote or bracket left open is found at its start, not where the file ends.
         if slip and "closed" in message and error.context_mark is not None:
             mark = error.context_mark
-        at = Span(0, 0, 0) if mark is None else Span(mark.line + 1, mark.column + 1, 0)
+        at = Position(path=self._path)
+        if mark is not None:
+            at = Position(path=self._path, line=mark.line + 1, column=mark.column + 1)
         is_sure = error.problem_mark is None or slip in _SURE_WORDS
         seen = 0 if is_sure else error.problem_mark.line + 1
-        self._report(at, "bad-yaml", message, remedy=remedy, seen=seen)
+        self._report(at, rule="bad-yaml", message=message, remedy=remedy, seen=seen)
 
-    def _span(self, event: Any) -> Span:
+    def _place(self, event: Any) -> Position:
+        """Where a value or a key starts, and where it ends if that is on the same line."""
         start, end = event.start_mark, event.end_mark
         is_word = isinstance(event, self._kinds.ScalarEvent | self._kinds.AliasEvent)
         wide = is_word and end.line == start.line and end.column > start.column
-        return Span(start.line + 1, start.column + 1, end.column + 1 if wide else 0)
-
-    def _report(
-        self,
-        span: Span,
-        rule: str,
-        message: str,
-        *,
-        remedy: str,
-        expected: str = "",
-        nearest: str = "",
-        seen: int = 0,
-    ) -> None:
-        if not self._problems.has_room(self._path, rule):
-            return
-        found = Diagnostic(
-            rule=rule,
-            position=Position(path=self._path, **span._asdict()),
-            message=message,
-            expected=expected,
-            remedy=remedy,
-            nearest=nearest,
-            source_line=line_of(self._text, span.line),
+        return Position(
+            path=self._path,
+            line=start.line + 1,
+            column=start.column + 1,
+            end_column=end.column + 1 if wide else 0,
         )
+
+    def _report(self, at: Position, *, seen: int = 0, **text: Unpack[FaultText]) -> None:
+        if not self._problems.has_room(self._path, text["rule"]):
+            return
+        found = Diagnostic(position=at, source_line=line_of(self._text, at.line), **text)
         self._problems.add(found)
         if seen:
             self.seen_at[found] = seen

@@ -22,8 +22,8 @@ from pathlib import Path
 from typing import Any
 
 from ledger.files.names import PART_ENDING, SCHEMAS, SITE_FILE
-from ledger.files.resources import schema_folder
 from ledger.files.save import UnconfirmedError, create_file, replace_file
+from ledger.files.schemas import schema_folder
 from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
 from ledger.filing.visit_file import write_new
 from ledger.values import dataclass

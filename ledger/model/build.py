@@ -10,10 +10,8 @@ from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
 from ledger.files.survey import content_hash
-from ledger.model.build_instrument import build_instrument
-from ledger.model.build_machine import build_machine
-from ledger.model.build_setpoints import build_setpoints
-from ledger.model.build_site import build_part, build_site
+from ledger.model.build_machine import build_machine, build_setpoints
+from ledger.model.build_site import build_instrument, build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.consistency import check_consistency

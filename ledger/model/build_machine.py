@@ -1,16 +1,15 @@
-"""equipment/*.yaml, checked against its schema, as typed values."""
+"""equipment/*.yaml and setpoints/*.yaml, checked against their schemas, as typed values."""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from ledger.compute.numbers import convert
-from ledger.model.energy import Energy
+from ledger.files.document import Document
 from ledger.model.machines import (
     Absence,
     Bearing,
     BeltRating,
-    Brush,
     ChainRating,
     ClothRating,
     Drive,
@@ -27,9 +26,12 @@ from ledger.model.machines import (
     ResinRating,
     TankRating,
 )
+from ledger.model.policy import judge_approval
 from ledger.model.quantities import filled, optional_day, optional_float
-from ledger.model.readings import BANDED
-from ledger.model.references import Place
+from ledger.model.readings import BANDED, setting_of
+from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.site import Site
+from ledger.values import replace
 
 _UNTOLD_STEP = 0.1
 """Step of a flow control whose file tells none, in the unit of its limits."""
@@ -59,9 +61,7 @@ def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) ->
         like=keys.get("like", keys["kind"]),
         in_service=in_service,
         absences=_absences(keys.get("out_of_service", ())),
-        energy=tuple(filled(Energy, one) for one in keys.get("energy", ())),
         drive=_drive(keys["drive"]) if keys.get("drive") else None,
-        brush=filled(Brush, keys["brush"]) if keys.get("brush") else None,
         speed_band=_speed_band(keys.get("speed_band", ())),
         planned_cost=optional_float(costs.get("planned")),
         failure_cost=optional_float(costs.get("failure")),
@@ -76,10 +76,7 @@ def _absences(periods_or_day: str | Sequence[Mapping[str, str]]) -> tuple[Absenc
     periods: Sequence[Mapping[str, str]] = (
         [{"from": periods_or_day}] if isinstance(periods_or_day, str) else periods_or_day
     )
-    return tuple(
-        Absence(first=date.fromisoformat(one["from"]), last=optional_day(one.get("to")))
-        for one in periods
-    )
+    return tuple(filled(Absence, one) for one in periods)
 
 
 def _drive(keys: Mapping[str, Any]) -> Drive:
@@ -128,11 +125,24 @@ def _rating(keys: Mapping[str, Any]) -> Rating | None:
     kind = _RATING_OF_KIND.get(keys["kind"])
     if kind is None:
         return None
-    fixed: Mapping[Any, Mapping[str, Any]] = {
-        ChainRating: {"adjustable": keys.get("centres", "adjustable") == "adjustable"},
-        InjectorRating: {"drum": Place.parse(keys["drum"]) if "drum" in keys else None},
-    }
     try:
-        return filled(kind, keys, **fixed.get(kind, {}))
+        if kind is ChainRating:
+            is_adjustable = keys.get("centres", "adjustable") == "adjustable"
+            return filled(ChainRating, keys, adjustable=is_adjustable)
+        return filled(kind, keys)
     except KeyError:
         return None
+
+
+def build_setpoints(document: Document, site: Site) -> DriveSetpoints:
+    """All changes of one drive, each approval held against the people and policy of the site.
+
+    Links to people, machines and entries are checked later.
+    """
+    changes = []
+    for number, keys in enumerate(document.value, 1):
+        unit, value = setting_of(keys)
+        change = filled(Change, keys, number=number, value=value, unit=unit)
+        flaws = judge_approval(change.approval, site).flaws if change.approved_by else ()
+        changes.append(replace(change, flaws=flaws))
+    return DriveSetpoints(machine=document.ident, path=document.path, changes=tuple(changes))

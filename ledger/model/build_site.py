@@ -1,15 +1,15 @@
-"""site.yaml and parts/*.yaml, checked against their schemas, as typed values."""
+"""site.yaml, parts/*.yaml and instruments/*.yaml, checked by their schemas, as typed values."""
 
 from collections.abc import Mapping
 from datetime import date, time
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from ledger.model.energy import Isolation
 from ledger.model.quantities import filled, optional_day
 from ledger.model.site import (
     Closure,
-    Costs,
+    Instrument,
+    InstrumentCheck,
     Line,
     Meter,
     Panel,
@@ -17,8 +17,9 @@ from ledger.model.site import (
     Person,
     Policy,
     Site,
-    Training,
 )
+
+_T = TypeVar("_T")
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -34,7 +35,7 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
         zone=zone,
         record_begins=date.fromisoformat(keys.get("record_begins", keys["in_service"])),
         line=_line(keys["line"]),
-        people={ident: _person(ident, of) for ident, of in sorted(keys["people"].items())},
+        people=_by_ident(Person, keys["people"]),
         policy=_policy(keys.get("policy", {})),
         open_hours=_open_hours(keys.get("hours")),
         closures=tuple(
@@ -43,19 +44,9 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
                 key=lambda closure: (closure.first, closure.last),
             )
         ),
-        meters={
-            ident: filled(Meter, of, ident=ident)
-            for ident, of in sorted(keys.get("meters", {}).items())
-        },
-        costs=filled(Costs, keys["costs"]) if "costs" in keys else None,
+        meters=_by_ident(Meter, keys.get("meters", {})),
         zones={ident: of["name"] for ident, of in sorted(keys.get("zones", {}).items())},
-        automatic_start=filled(Isolation, keys["automatic_start"])
-        if "automatic_start" in keys
-        else None,
-        panels={
-            ident: filled(Panel, of, ident=ident)
-            for ident, of in sorted(keys.get("panels", {}).items())
-        },
+        panels=_by_ident(Panel, keys.get("panels", {})),
         group_id=group.get("id", ""),
         group_people=group.get("people", "names"),
         new_file_address=host.get("new_file", ""),
@@ -74,29 +65,22 @@ def build_part(ident: str, keys: Mapping[str, Any]) -> Part:
     )
 
 
+def build_instrument(ident: str, keys: Mapping[str, Any]) -> Instrument:
+    checks = [
+        filled(InstrumentCheck, of, in_limits=of.get("result", "in-limits") == "in-limits")
+        for of in keys.get("checks", ())
+    ]
+    checks.sort(key=lambda check: check.day)
+    return filled(Instrument, keys, ident=ident, checks=tuple(checks))
+
+
+def _by_ident(kind: type[_T], named: Mapping[str, Mapping[str, Any]]) -> dict[str, _T]:
+    return {ident: filled(kind, of, ident=ident) for ident, of in sorted(named.items())}
+
+
 def _line(keys: Mapping[str, Any]) -> Line:
     rates = {float(rate) for rate in (*keys.get("line_rates_per_h", ()), keys["line_rate_per_h"])}
     return filled(Line, keys, line_rates_per_h=tuple(sorted(rates)))
-
-
-def _person(ident: str, keys: Mapping[str, Any]) -> Person:
-    return filled(
-        Person,
-        keys,
-        ident=ident,
-        first_day=optional_day(keys.get("from")),
-        last_day=optional_day(keys.get("until")),
-        training=tuple(
-            filled(
-                Training,
-                one,
-                qualification=one["for"],
-                first_day=date.fromisoformat(one["from"]),
-                last_day=optional_day(one.get("until")),
-            )
-            for one in keys.get("training", ())
-        ),
-    )
 
 
 def _policy(keys: Mapping[str, Any]) -> Policy:

@@ -19,7 +19,7 @@ from ledger.model.problems import Problems
 from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
-from ledger.model.tasks import Amount, Question, Remembered, Task, When, remembered
+from ledger.model.tasks import Amount, Remembered, Task, When, remembered
 from ledger.values import replace
 
 _OLDER_WORDS = {"practice": "own", "own-record": "own"}
@@ -43,16 +43,9 @@ def build_task(
         hours_meter=meter,
         basis=_OLDER_WORDS.get(keys.get("basis", "own"), keys.get("basis", "own")),
         window_days=int(keys.get("window", "0 days").split()[0]),
-        uses={part: _amount(text) for part, text in sorted(keys.get("uses", {}).items())},
+        uses={part: Amount.parse(text) for part, text in sorted(keys.get("uses", {}).items())},
         last_done=_last_done(document, places, site, problems),
-        asks=_question(keys.get("asks")),
     )
-
-
-def _question(asks: Mapping[str, Any] | None) -> Question | None:
-    if asks is None:
-        return None
-    return Question(question=asks["question"], fine=tuple(asks["fine"]), wrong=tuple(asks["wrong"]))
 
 
 def _usual_pass(keys: Mapping[str, Any], every: Sequence[Interval]) -> When:
@@ -199,11 +192,6 @@ def _hours_meter(
         remedy="add `meter:` beside `hours:`, or declare a meter in site.yaml",
     )
     return ""
-
-
-def _amount(text: str) -> Amount:
-    quantity, _, unit = text.partition(" ")
-    return Amount(quantity=float(quantity), unit=unit)
 
 
 def _as_list(value: Any) -> list[str]:

@@ -1,6 +1,6 @@
 """observations/**/*.yaml, checked against its schema, as typed values."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
@@ -9,17 +9,16 @@ from ledger.files.document import Document, Pointer
 from ledger.model.build_task import known_place
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems
-from ledger.model.quantities import optional_float, quantity
-from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of
-from ledger.model.references import EntryRef, Place
+from ledger.model.quantities import filled, optional_float, quantity
+from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of, setting_of
+from ledger.model.references import Place
 from ledger.model.site import Site
-from ledger.model.tasks import Task, When
+from ledger.model.tasks import Task
 from ledger.model.visits import (
     WORK_KEYS,
     Claim,
     Entry,
     EntryContent,
-    Outcome,
     PassCount,
     SettingSeen,
     SpeedReading,
@@ -28,11 +27,9 @@ from ledger.model.visits import (
     Tachometer,
     TappedPasses,
     TimedTurns,
-    Urgency,
     VideoTurns,
     Visit,
     VisitHead,
-    WatchStart,
 )
 from ledger.values import dataclass
 
@@ -68,43 +65,52 @@ class Surroundings:
 
 def build_visit(document: Document, around: Surroundings, problems: Problems) -> Visit:
     """The visit of a checked document; entries that name no known place or task are left out."""
-    fields = document.value
-    when = local_instant(fields["at"], around.site)
-    by = fields["by"]
-    helpers = tuple(fields.get("with", ()))
-    filed_by, returned_by = (fields.get(key, "") for key in ("filed_by", "returned_by"))
-    entered = fields.get("entered_at")
-    day = when.astimezone(around.site.zone).date()
-    head = VisitHead(
-        visit=document.ident,
-        when=when,
-        day=day,
-        by=by,
-        helpers=helpers,
-        filed_by=filed_by,
-        returned_by=returned_by,
+    keys, site = document.value, around.site
+    head = head_of_visit(
+        site,
+        document.ident,
+        local_instant(keys["at"], site),
+        keys["by"],
+        keys.get("with", ()),
+        keys.get("filed_by", ""),
+        keys.get("returned_by", ""),
     )
+    day, read_before = head.day, around.read_before
     entries = []
-    read_before = around.read_before
-    for number, item in enumerate(fields["entries"], 1):
+    for number, item in enumerate(keys["entries"], 1):
         content = read_before.get(id(item)) or _content(document, number, day, around, problems)
         if content is not None:
             entries.append(Entry(head=head, number=number, content=content))
-    return Visit(
-        ident=document.ident,
+    return filled(
+        Visit,
+        keys,
+        head=head,
         path=document.path,
-        when=when,
-        day=day,
-        by=by,
-        helpers=helpers,
-        filed_by=filed_by,
-        returned_by=returned_by,
-        permit=fields.get("permit", ""),
-        entered_at=None if entered is None else local_instant(entered, around.site),
-        meters={name: float(reading) for name, reading in fields.get("meters", {}).items()},
-        note=fields.get("note", ""),
+        entered_at=local_instant(keys["entered_at"], site) if "entered_at" in keys else None,
+        meters={name: float(reading) for name, reading in keys.get("meters", {}).items()},
         digest=document.digest,
         entries=tuple(entries),
+    )
+
+
+def head_of_visit(
+    site: Site,
+    ident: str,
+    when: datetime,
+    by: str,
+    helpers: Iterable[str] = (),
+    filed_by: str = "",
+    returned_by: str = "",
+) -> VisitHead:
+    """What the entries of a visit share."""
+    return VisitHead(
+        ident=ident,
+        when=when,
+        day=when.astimezone(site.zone).date(),
+        by=by,
+        helpers=tuple(helpers),
+        filed_by=filed_by,
+        returned_by=returned_by,
     )
 
 
@@ -167,21 +173,6 @@ def _claimed(
     )
 
 
-def _claim(item: Mapping[str, Any]) -> Claim | None:
-    if "in_order" not in item:
-        return None
-    return Claim(
-        of_pass=When(item["in_order"]),
-        tasks=tuple(item["tasks"]),
-        asked=item["of"],
-        list_digits=item.get("list", ""),
-        commit=item.get("commit", ""),
-        drawn=tuple(map(Place.parse, item.get("drawn", ()))),
-        seen=tuple(item.get("seen", ())),
-        drawn_apart_s=item.get("drawn_apart_s"),
-    )
-
-
 def _chosen(
     document: Document,
     pointer: Pointer,
@@ -241,84 +232,43 @@ def _content(
 
 def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -> EntryContent:
     """What an entry in order says, of the places that it is about."""
-    work: dict[str, Any] = {
-        "raw": item,
-        "places": places,
-        "task": item.get("task", ""),
-        "outcome": Outcome(item.get("outcome", Outcome.DONE)),
-        "reason": item.get("reason", ""),
-        "strokes": optional_float(item.get("strokes")),
-        "minutes": optional_float(item.get("minutes")),
-        "note": item.get("note", ""),
-    }
     if WORK_KEYS.issuperset(item):
-        return EntryContent(**work, is_bare_work=True)
-    return EntryContent(
-        **work,
-        claim=_claim(item),
+        return filled(EntryContent, item, raw=item, places=places, is_bare_work=True)
+    return filled(
+        EntryContent,
+        item,
+        raw=item,
+        places=places,
+        claim=filled(Claim, item) if "in_order" in item else None,
         speed=speed_reading_of(item),
-        steps=_steps(item),
-        line_rate_per_h=optional_float(item.get("line_rate_per_h")),
+        steps=tuple(map(_step, item.get("steps", ()))),
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
-        keypad=item.get("keypad", ""),
-        instrument=item.get("instrument", ""),
-        finding=item.get("finding", ""),
-        urgency=Urgency(item.get("urgency", "soon")),
-        photos=tuple(item.get("photos", ())),
-        failed=item.get("failed", False),
-        stopped_minutes=optional_float(item.get("stopped_minutes")),
-        stop=item.get("stop", ""),
-        tied_back=item.get("tied_back", ""),
         since=local_instant(item["since"], site) if "since" in item else None,
-        closes=EntryRef.parse(item["closes"]) if "closes" in item else None,
-        changed=item.get("changed", ""),
-        stock=_stock(item),
-        corrects=EntryRef.parse(item["corrects"]) if "corrects" in item else None,
-        void=item.get("void", False),
+        stock=filled(StockMove, item) if "part" in item else None,
     )
 
 
 def speed_reading_of(item: Mapping[str, Any]) -> SpeedReading | None:
-    per_turn = item.get("passes_per_turn", 1)
     if "counted" in item:
-        return PassCount(
-            passes=item["counted"],
-            seconds=float(item["seconds"]),
-            start=WatchStart(item.get("start", "random")),
-            passes_per_turn=per_turn,
-        )
+        return filled(PassCount, item)
     if "taps_s" in item:
-        return TappedPasses(
-            times_s=tuple(float(tap) for tap in item["taps_s"]), passes_per_turn=per_turn
-        )
+        return filled(TappedPasses, item)
     if "frames" in item:
-        return VideoTurns(turns=item["turns"], frames=item["frames"], fps=float(item["fps"]))
+        return filled(VideoTurns, item)
     if "turns" in item:
-        return TimedTurns(turns=item["turns"], seconds=float(item["seconds"]))
-    if "tachometer_rpm" in item:
-        return Tachometer(
-            rpm=float(item["tachometer_rpm"]),
-            accuracy_rpm=optional_float(item.get("accuracy_rpm")),
-            accuracy_percent=optional_float(item.get("accuracy_percent")),
-        )
-    return None
+        return filled(TimedTurns, item)
+    return filled(Tachometer, item) if "tachometer_rpm" in item else None
 
 
-def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
-    found = []
-    for step in item.get("steps", ()):
-        speed, setting = speed_reading_of(step), _setting_of_step(step)[1]
-        if speed is not None and setting is not None:
-            instrument = step.get("instrument", "")
-            found.append(Step(setting=setting, speed=speed, instrument=instrument))
-    return tuple(found)
+def _step(item: Mapping[str, Any]) -> Step:
+    return filled(Step, item, setting=setting_of(item)[1], speed=speed_reading_of(item))
 
 
 def _setting(item: Mapping[str, Any]) -> SettingSeen:
     """What was found and left; a tuning session begins and ends with its first and last step."""
     steps = item.get("steps", ())
-    unit = _setting_of_step(steps[0])[0] if steps else ""
+    unit = setting_of(steps[0])[0] if steps else ""
     if unit == "Hz" or "found_hz" in item or "left_hz" in item:
         unit = "Hz"
         found, left = (optional_float(item.get(f"{at}_hz")) for at in ("found", "left"))
@@ -326,24 +276,6 @@ def _setting(item: Mapping[str, Any]) -> SettingSeen:
         unit = "L/min"
         found, left = (quantity(item, f"{at}_flow", "gpm lpm", "l_min") for at in ("found", "left"))
     if steps:
-        found = _setting_of_step(steps[0])[1] if found is None else found
-        left = _setting_of_step(steps[-1])[1] if left is None else left
+        found = setting_of(steps[0])[1] if found is None else found
+        left = setting_of(steps[-1])[1] if left is None else left
     return SettingSeen(unit=unit, found=found, left=left)
-
-
-def _setting_of_step(step: Mapping[str, Any]) -> tuple[str, float | None]:
-    if "hz" in step:
-        return "Hz", float(step["hz"])
-    return "L/min", quantity(step, "flow", "gpm lpm", "l_min")
-
-
-def _stock(item: Mapping[str, Any]) -> StockMove | None:
-    if "part" not in item:
-        return None
-    return StockMove(
-        part=item["part"],
-        used=optional_float(item.get("used")),
-        ordered=optional_float(item.get("ordered")),
-        received=optional_float(item.get("received")),
-        on_hand=optional_float(item.get("on_hand")),
-    )

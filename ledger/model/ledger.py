@@ -9,14 +9,12 @@ from itertools import chain
 from operator import attrgetter
 from typing import Any
 
-from ledger.model.instruments import Instrument
 from ledger.model.machines import Machine, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change, DriveSetpoints
-from ledger.model.site import Part, Site
+from ledger.model.site import Instrument, Part, Site
 from ledger.model.tasks import Task
-from ledger.model.tie_backs import TieBack, tie_backs_of
-from ledger.model.visits import Entry, EntryContent, Visit
+from ledger.model.visits import Entry, EntryContent, TieBack, Visit, tie_backs_of
 from ledger.values import dataclass, field, fields, replace
 
 ALL_YEARS = ""
@@ -147,7 +145,7 @@ class Ledger:
         for entry in entries:
             if entry.content.corrects is not None:
                 continue
-            if entry.head.visit not in visits or entry.ref not in self.corrections:
+            if entry.head.ident not in visits or entry.ref not in self.corrections:
                 held.append(entry)
             elif not (last := self.last_word(entry)).void:
                 head = replace(last.head, when=entry.when, day=entry.day)
@@ -191,7 +189,7 @@ class Ledger:
             entry
             for entry in (self.entries if visits else more)
             if not entry.content.is_bare_work
-            or (entry.head.visit in visits and entry.ref in linked)
+            or (entry.head.ident in visits and entry.ref in linked)
         )
 
     @cached_property
@@ -355,11 +353,11 @@ class Ledger:
 
     def _digests(self, machine: str) -> Mapping[str, int]:
         detailed, work = self._concerning.get(machine, ([], {}))
-        visits = {str(year): {one.head.visit for one in of} for year, of in work.items()}
+        visits = {str(year): {one.head.ident for one in of} for year, of in work.items()}
         visits[DETAILED] = set()
         chains = self.of_machine(machine).chains
         for entry in detailed:
-            linked = {entry.head.visit, *(ref.visit for ref in chains.get(entry.ref, ()))}
+            linked = {entry.head.ident, *(ref.visit for ref in chains.get(entry.ref, ()))}
             visits.setdefault(str(entry.day.year), set()).update(linked)
             visits[DETAILED].update(linked)
         visits[ALL_YEARS] = set().union(*visits.values())
@@ -541,7 +539,7 @@ def in_order(*entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return tuple(sorted(chain.from_iterable(entries), key=_ORDER))
 
 
-_ORDER = attrgetter("head.when", "head.visit", "number")
+_ORDER = attrgetter("head.when", "head.ident", "number")
 
 
 def known_on(ledger: Ledger, day: date) -> Ledger:

@@ -1,11 +1,10 @@
-"""Machines, their drives, brushes and points; every quantity in SI units of the trade."""
+"""Machines, their drives, brushes, points and energies; every quantity in SI units of the trade."""
 
 from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import TypeAlias
 
 from ledger.compute.ratio import synchronous_rpm
-from ledger.model.energy import Energy
 from ledger.model.references import Place
 from ledger.values import dataclass, field
 
@@ -176,11 +175,34 @@ Rating: TypeAlias = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Isolation:
+    """How something is kept from moving or pressing: `device` is what takes the lock."""
+
+    isolate_at: str
+    device: str
+    prove: str
+    release: str = ""
+    wait_minutes: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Energy(Isolation):
+    """One energy of a machine; `magnitude` in words, such as `460 V`.
+
+    With `only_here` it harms nobody but who works at the machine itself.
+    """
+
+    kind: str
+    magnitude: str
+    only_here: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Absence:
     """Days on which a machine is out of service, the last among them; without one it is gone."""
 
-    first: date
-    last: date | None = None
+    first: date = field(metadata={"key": "from"})
+    last: date | None = field(default=None, metadata={"key": "to"})
 
     def holds(self, day: date) -> bool:
         return self.first <= day and (self.last is None or day <= self.last)

@@ -5,8 +5,9 @@ An id may be meant by what people call the thing: a machine's name, a task's tit
 
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
+from typing import Unpack
 
-from ledger.files.diagnostics import Diagnostic, FirstOfEach, Severity
+from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind
 
@@ -88,52 +89,11 @@ class Problems:
         return self._found.count
 
     def error(
-        self,
-        document: Document,
-        pointer: Pointer,
-        *,
-        rule: str,
-        message: str,
-        remedy: str,
-        key: bool = False,
-        expected: str = "",
-        nearest: str = "",
+        self, document: Document, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]
     ) -> None:
         """A fault of the value at `pointer`, or of its key."""
-        if self._found.has_room(document.path, rule):
-            self._found.add(
-                document.diagnose(
-                    pointer,
-                    rule=rule,
-                    message=message,
-                    key=key,
-                    expected=expected,
-                    remedy=remedy,
-                    nearest=nearest,
-                )
-            )
-
-    def warning(
-        self,
-        document: Document,
-        pointer: Pointer,
-        *,
-        rule: str,
-        message: str,
-        remedy: str,
-        expected: str = "",
-    ) -> None:
-        if self._found.has_room(document.path, rule):
-            self._found.add(
-                document.diagnose(
-                    pointer,
-                    rule=rule,
-                    severity=Severity.WARNING,
-                    message=message,
-                    expected=expected,
-                    remedy=remedy,
-                )
-            )
+        if self._found.has_room(document.path, text["rule"]):
+            self._found.add(document.diagnose(pointer, key=key, **text))
 
     def unknown(
         self,

@@ -1,14 +1,14 @@
 """From the keys of a checked file to the fields of the model: days, numbers, US and SI units."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from functools import cache
+from functools import cache, partial
 from types import NoneType, UnionType
-from typing import Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
 from ledger.compute.numbers import convert, quantity_of
 from ledger.files.units import UNITS
-from ledger.values import MISSING, fields
+from ledger.values import MISSING, fields, is_dataclass
 
 T = TypeVar("T")
 
@@ -22,41 +22,38 @@ _SCALED = {e: unit for e, unit in UNIT_OF_ENDING.items() if quantity_of(unit) !=
 def filled(kind: Callable[..., T], keys: Mapping[str, Any], **known: Any) -> T:
     """A `kind` with each field from the key of its name, as the field's type; `known` as given.
 
-    A field that ends with a unit takes the key that ends with it or with another such unit, and
-    converts. A field without its key keeps its default; KeyError where it has none.
+    A field may state another key in its metadata. One that ends with a unit takes the key that
+    ends with it or with another such unit, and converts. A field without its key keeps its
+    default; KeyError where it has none.
     """
-    for field in _fields_of(kind):
-        if field.name in known:
-            continue
-        given = [(keys[key], factor) for key, factor in field.factors.items() if key in keys]
-        if given:
-            known[field.name] = field.read(*given[0])
-        elif field.is_needed:
-            known[field.name] = keys[field.name]
+    fields_by_key, needed = _shape_of(kind)
+    for key in keys:
+        name, read = fields_by_key.get(key, _NO_FIELD)
+        if name and name not in known:
+            known[name] = read(keys[key])
+    for name, key in needed:
+        if name not in known:
+            known[name] = keys[key]
     return kind(**known)
 
 
-class _Field(NamedTuple):
-    """A field, the keys it may come from with the factor to its unit, and how it is read."""
+_Read: TypeAlias = Callable[[Any], Any]
 
-    name: str
-    factors: Mapping[str, float]
-    read: Callable[[Any, float], Any]
-    is_needed: bool
+_NO_FIELD: tuple[str, _Read] = "", str
 
 
 @cache
-def _fields_of(kind: Any) -> tuple[_Field, ...]:
+def _shape_of(kind: Any) -> tuple[Mapping[str, tuple[str, _Read]], Sequence[tuple[str, str]]]:
+    """The field that each key fills, with how it is read; and the fields that must have theirs."""
     types = get_type_hints(kind)
-    return tuple(
-        _Field(
-            field.name,
-            _factors_of(field.name),
-            _reader_of(types[field.name]),
-            is_needed=field.default is MISSING and field.default_factory is MISSING,
-        )
-        for field in fields(kind)
-    )
+    by_key, needed = {}, []
+    for field in fields(kind):
+        own_key = field.metadata.get("key", field.name)
+        for key, factor in _factors_of(own_key).items():
+            by_key[key] = field.name, _reader_of(types[field.name], factor)
+        if field.default is MISSING and field.default_factory is MISSING:
+            needed.append((field.name, own_key))
+    return by_key, needed
 
 
 def _factors_of(name: str) -> Mapping[str, float]:
@@ -72,15 +69,22 @@ def _factors_of(name: str) -> Mapping[str, float]:
     }
 
 
-def _reader_of(kind: Any) -> Callable[[Any, float], Any]:
-    if get_origin(kind) is UnionType:
-        kind = next(one for one in get_args(kind) if one is not NoneType)
+def _reader_of(kind: Any, factor: float = 1.0) -> _Read:
+    """How a field of a type is read of a value of a file."""
+    origin, parts = get_origin(kind), get_args(kind)
+    if origin is UnionType:
+        return _reader_of(next(one for one in parts if one is not NoneType), factor)
+    if origin is tuple:
+        read_one = _reader_of(parts[0], factor)
+        return lambda values: tuple(map(read_one, values))
     if kind is float:
-        return lambda value, factor: float(value) * factor
-    if kind == tuple[float, float]:
-        return lambda value, factor: tuple(float(one) * factor for one in value)
-    make = date.fromisoformat if kind is date else get_origin(kind) or kind
-    return lambda value, _: make(value)
+        return lambda value: float(value) * factor
+    if kind is date:
+        return date.fromisoformat
+    if is_dataclass(origin or kind):
+        return partial(filled, kind)
+    read: _Read = getattr(kind, "parse", origin or kind)
+    return read
 
 
 def optional_day(text: str | None) -> date | None:

@@ -12,8 +12,8 @@ from itertools import combinations
 from typing import Any
 
 from ledger.compute.numbers import quantity_of
-from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
+from ledger.files.schemas import schema_folder
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
     BANDED,

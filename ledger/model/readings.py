@@ -256,6 +256,14 @@ READINGS: tuple[ReadingKind[Any], ...] = (
 SETTING_ENDINGS = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
 """How the keys of a drive's setting end, and the unit."""
 
+
+def setting_of(keys: Mapping[str, Any]) -> tuple[str, float | None]:
+    """The unit and the value of a drive's setting; a flow without a value where there is none."""
+    if "hz" in keys:
+        return "Hz", float(keys["hz"])
+    return "L/min", quantity(keys, "flow", "gpm lpm", "l_min")
+
+
 WAYS_OF_SPEED = ("counted", "turns", "taps_s", "tachometer_rpm")
 """The keys of which one makes an entry, or a step of it, a reading of the speed."""
 

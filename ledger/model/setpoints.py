@@ -4,7 +4,7 @@ from datetime import date
 
 from ledger.model.policy import Approval, ApprovalFlaw
 from ledger.model.references import EntryRef
-from ledger.values import dataclass
+from ledger.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,7 +16,7 @@ class Change:
     """
 
     number: int
-    first_day: date
+    first_day: date = field(metadata={"key": "from"})
     value: float
     unit: str
     line_rate_per_h: float

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import Self
 
 from ledger.compute.recurrence import Interval
 from ledger.compute.schedule import CountsFrom
@@ -19,6 +20,11 @@ class Amount:
 
     quantity: float
     unit: str
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        quantity, _, unit = text.partition(" ")
+        return cls(quantity=float(quantity), unit=unit)
 
 
 BY_LAW = frozenset({"law", "code"})

@@ -1,13 +1,15 @@
-"""What was filed: visits, entries and the raw numbers of readings."""
+"""What was filed: visits, entries, the raw numbers of readings, and machines tied back."""
 
-from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from operator import attrgetter
 from typing import Any, TypeAlias, TypeVar, cast
 
+from ledger.model.machines import Absence
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
+from ledger.model.site import Site
 from ledger.model.tasks import When
 from ledger.values import dataclass, field
 
@@ -44,7 +46,7 @@ STOP_CAUSES: Mapping[str, str] = {
 class PassCount:
     """Passes counted in a time."""
 
-    passes: int
+    passes: int = field(metadata={"key": "counted"})
     seconds: float
     start: WatchStart = WatchStart.RANDOM
     passes_per_turn: int = 1
@@ -62,7 +64,7 @@ class TimedTurns:
 class TappedPasses:
     """Times of single passes."""
 
-    times_s: tuple[float, ...]
+    times_s: tuple[float, ...] = field(metadata={"key": "taps_s"})
     passes_per_turn: int = 1
 
 
@@ -70,7 +72,7 @@ class TappedPasses:
 class Tachometer:
     """Shown speed with the instrument's stated accuracy, in r/min or in percent of reading."""
 
-    rpm: float
+    rpm: float = field(metadata={"key": "tachometer_rpm"})
     accuracy_rpm: float | None = None
     accuracy_percent: float | None = None
 
@@ -142,10 +144,10 @@ class Claim:
     `drawn` are places that were looked at by lot before, `seen` what was answered there.
     """
 
-    of_pass: When
+    of_pass: When = field(metadata={"key": "in_order"})
     tasks: tuple[str, ...]
-    asked: int
-    list_digits: str = ""
+    asked: int = field(metadata={"key": "of"})
+    list_digits: str = field(default="", metadata={"key": "list"})
     commit: str = ""
     drawn: tuple[Place, ...] = ()
     seen: tuple[str, ...] = ()
@@ -235,7 +237,7 @@ class VisitHead:
     worked at back into service.
     """
 
-    visit: str
+    ident: str
     when: datetime
     day: date
     by: str
@@ -245,22 +247,14 @@ class VisitHead:
 
 
 def _of_head(read: Callable[[VisitHead], _T]) -> _T:
-    """A property of an entry that it has of its visit."""
+    """A property of a visit or of one of its entries that its head holds."""
     (name,) = read.__code__.co_names
     return cast("_T", property(attrgetter(f"head.{name}")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One line of a visit, by its number; a step of a tuning session also by that of the step.
-
-    A site holds many entries of few contents and visits, so what they share is kept once.
-    """
-
+class _WithHead:
     head: VisitHead
-    number: int
-    step: int = 0
-    content: EntryContent
 
     when = _of_head(lambda head: head.when)
     day = _of_head(lambda head: head.day)
@@ -268,6 +262,19 @@ class Entry:
     helpers = _of_head(lambda head: head.helpers)
     filed_by = _of_head(lambda head: head.filed_by)
     returned_by = _of_head(lambda head: head.returned_by)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry(_WithHead):
+    """One line of a visit, by its number; a step of a tuning session also by that of the step.
+
+    A site holds many entries of few contents and visits, so what they share is kept once.
+    """
+
+    number: int
+    step: int = 0
+    content: EntryContent
+
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
@@ -299,7 +306,7 @@ class Entry:
 
     @property
     def ref(self) -> EntryRef:
-        return EntryRef(self.head.visit, self.number, self.step)
+        return EntryRef(self.head.ident, self.number, self.step)
 
     @property
     def place(self) -> Place | None:
@@ -316,20 +323,65 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Visit:
+class Visit(_WithHead):
     """`digest` stands for the path and the bytes of its file, in hexadecimal digits."""
 
-    ident: str
     path: str
-    when: datetime
-    day: date
-    by: str
-    helpers: tuple[str, ...] = ()
-    filed_by: str = ""
-    returned_by: str = ""
     permit: str = ""
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""
     digest: str = ""
     entries: tuple[Entry, ...]
+
+    ident = _of_head(lambda head: head.ident)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TieBack:
+    """One machine, out of action from `since` until the visit of `closed_by`; open where None.
+
+    `ref` is what closes it: the entry as first filed. `first_day` is that of `since` at the site.
+    """
+
+    entry: Entry
+    ref: EntryRef
+    machine: str
+    since: datetime
+    first_day: date
+    closed_by: Entry | None
+
+    @property
+    def why(self) -> str:
+        return self.entry.tied_back
+
+    def is_open(self, as_of: date) -> bool:
+        """Whether the machine is out of action at the end of the day."""
+        return self.first_day <= as_of and (self.closed_by is None or self.closed_by.day > as_of)
+
+    @property
+    def away(self) -> Absence:
+        """The days on which the machine was out of action to the end."""
+        last = None if self.closed_by is None else self.closed_by.day - timedelta(days=1)
+        return Absence(first=self.first_day, last=last)
+
+
+def tie_backs_of(
+    tied: Iterable[tuple[EntryRef, Entry]], closed_by: Mapping[EntryRef, Entry], site: Site
+) -> tuple[TieBack, ...]:
+    """By time. `tied` are standing entries, each with the reference of what was filed first."""
+    found = []
+    for ref, entry in tied:
+        if entry.tied_back and entry.places:
+            since = entry.content.since or entry.when
+            found.append(
+                TieBack(
+                    entry=entry,
+                    ref=ref,
+                    machine=entry.places[0].machine,
+                    since=since,
+                    first_day=since.astimezone(site.zone).date(),
+                    closed_by=closed_by.get(ref),
+                )
+            )
+    return tuple(sorted(found, key=lambda one: (one.since, one.ref)))

@@ -84,7 +84,7 @@ def render(walk: Round, manifest: str = "") -> str:
 
     Raises:
         ValueError: a number of the payload is not finite.
-        FileNotFoundError: the schemas are not where `ledger.files.resources` looks.
+        FileNotFoundError: the schemas are not where `ledger.files.schemas` looks.
     """
     style = asset("round.css")
     further = _ON_A_SERVER if manifest else _ALONE

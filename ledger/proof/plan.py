@@ -12,9 +12,8 @@ from ledger.book import words
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Vehicles
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
-from ledger.model.energy import Energy
 from ledger.model.ledger import Ledger
-from ledger.model.machines import ElectricDrive, InService, Machine, limits_of
+from ledger.model.machines import ElectricDrive, Energy, InService, Machine, limits_of
 from ledger.model.policy import lowered_questions
 from ledger.model.references import Place
 from ledger.model.site import Site

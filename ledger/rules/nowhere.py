@@ -47,7 +47,7 @@ def nowhere_warnings(check: SiteCheck) -> None:
         if first is None:
             there = [there_from[place.machine] for place in content.places] or [date.max]
             first = plain_from[id(content)] = max(begin[content.task], *there)
-        if entry.head.day < first and entry.head.visit not in too_old:
+        if entry.head.day < first and entry.head.ident not in too_old:
             _placed(check, counted, entry)
     for visit in ledger.visits:
         _twice(check, visit)

@@ -57,7 +57,7 @@ def foreman_warnings(
         check(site)
     grades = dict(ledger.site.policy.rules)
     return tuple(
-        replace(one, severity=Severity(grades.get(one.rule, one.severity)))
+        replace(one, severity=Severity(grades.get(one.rule, Severity.WARNING)))
         for one in site.problems.found
         if _NEEDS_EVERY.get(one.rule) not in left_out and grades.get(one.rule) != _OFF
     )

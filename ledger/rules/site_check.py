@@ -2,22 +2,14 @@
 
 from collections.abc import Mapping
 from datetime import date
-from typing import TypedDict, Unpack
+from typing import Unpack
 
+from ledger.files.diagnostics import FaultText
 from ledger.files.document import Document, Pointer
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
 from ledger.model.visits import Entry
 from ledger.values import dataclass, field
-
-
-class WarningText(TypedDict):
-    """The four texts of a warning."""
-
-    rule: str
-    message: str
-    expected: str
-    remedy: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,11 +21,11 @@ class SiteCheck:
     as_of: date
     problems: Problems = field(default_factory=Problems)
 
-    def warn(self, path: str, pointer: Pointer, **text: Unpack[WarningText]) -> None:
-        """Warn of the value that `pointer` leads to in the file at `path`."""
-        self.problems.warning(self.documents[path], pointer, **text)
+    def warn(self, path: str, pointer: Pointer, **text: Unpack[FaultText]) -> None:
+        """Warn of the value that `pointer` leads to in the file at `path`; the site grades it."""
+        self.problems.error(self.documents[path], pointer, **text)
 
-    def warn_of_entry(self, entry: Entry, *keys: str | int, **text: Unpack[WarningText]) -> None:
+    def warn_of_entry(self, entry: Entry, *keys: str | int, **text: Unpack[FaultText]) -> None:
         """Warn of an entry of a visit, or of one of its keys."""
         path = self.ledger.path_of_visit[entry.ref.visit]
         self.warn(path, ("entries", entry.ref.number - 1, *keys), **text)

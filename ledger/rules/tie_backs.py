@@ -1,6 +1,6 @@
 """Machines filed as tied back that cannot be, or already were."""
 
-from ledger.model.tie_backs import TieBack
+from ledger.model.visits import TieBack
 from ledger.rules.site_check import SiteCheck
 
 _THE_LINE_ITSELF = frozenset({"conveyor", "safety-circuit"})

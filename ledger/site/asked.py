@@ -1,5 +1,6 @@
 """What needs a decision at single machines, as all machines are judged together."""
 
+from array import array
 from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import chain
@@ -18,7 +19,7 @@ from ledger.site.decisions import (
 )
 from ledger.site.of_machine import OfMachine
 from ledger.site.parts import Parts, Store
-from ledger.upkeep.drift.found import Share, Shared, shared_of
+from ledger.upkeep.drift.found import Share, Shared, share_of, shared_of
 from ledger.upkeep.duty.found import DutyGroup, duty_at, energy
 from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
 from ledger.upkeep.instruments.found import ReadWith, read_with
@@ -26,22 +27,36 @@ from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.water.found import WaterGroup, water_at, water_use
 from ledger.values import dataclass
 
-for _kind in (Share, ReadWith, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
+for _kind in (ReadWith, Figure, Estimate, Band, Place, EntryRef, WaterGroup, DutyGroup):
     kept(_kind)
 
 
 @kept
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """What a machine adds to what others are judged by; `read` is when its speed was read last."""
+    """What a machine adds to what others are judged by; `read` is when its speed was read last.
 
-    drift: Share
+    `deviations` are the bytes of each day's ordinal, deviation and uncertainty: as digits they
+    would take longer to read than all else of a site.
+    """
+
+    deviations: str
+    watched: int
     read: int | None
 
 
 def _shares(found: OfMachine) -> Shares:
     read = max((one.entry.day.toordinal() for one in found.results), default=None)
-    return Shares(found.share, read)
+    share = share_of(found.series)
+    days = share.deviations.get(found.machine.ident, {})
+    numbers = array("d", chain.from_iterable((day, *one) for day, one in days.items()))
+    return Shares(numbers.tobytes().hex(), share.watched, read)
+
+
+def _share(ident: str, kept: Shares) -> Share:
+    numbers = array("d", bytes.fromhex(kept.deviations))
+    found = zip(numbers[1::3], numbers[2::3], strict=True)
+    return Share({ident: dict(zip(map(int, numbers[::3]), found, strict=True))}, kept.watched)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +71,7 @@ def by_all(ledger: Ledger, parts: Parts) -> ByAll:
     """Put together of what each machine adds."""
     shares = parts.each("share", _shares)
     return ByAll(
-        shared_of(ledger, (one.drift for one in shares.values())),
+        shared_of(ledger, (_share(*one) for one in shares.items())),
         {
             ident: date.fromordinal(one.read)
             for ident, one in shares.items()

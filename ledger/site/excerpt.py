@@ -12,12 +12,11 @@ from functools import cached_property
 from typing import Any, TypeAlias
 
 from ledger.files.tree import FileTree
-from ledger.model.build_visit import content_of, local_instant
+from ledger.model.build_visit import content_of, head_of_visit, local_instant
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
-from ledger.model.tie_backs import TieBack, tie_backs_of
-from ledger.model.visits import Entry, Visit, VisitHead
+from ledger.model.visits import Entry, TieBack, Visit, tie_backs_of
 from ledger.site.kept_ledger import KeptLedger, kept_ledger, typed
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import FollowUp, follow_ups
@@ -154,11 +153,9 @@ def _may_upset(visit: Visit, last: datetime) -> bool:
 def _entry(site: Site, row: Row) -> tuple[EntryRef, Entry]:
     """An entry, and the reference of the one filed first."""
     ref, first, at, by, helpers, places, raw = row
-    when = local_instant(at, site)
     visit, number, step = ref
-    day = when.astimezone(site.zone).date()
     entry = Entry(
-        head=VisitHead(visit=visit, when=when, day=day, by=by, helpers=tuple(helpers)),
+        head=head_of_visit(site, visit, local_instant(at, site), by, helpers),
         number=number,
         step=step,
         content=content_of(raw, tuple(map(Place.parse, places)), site),

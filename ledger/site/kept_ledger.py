@@ -8,9 +8,9 @@ one machine reads little. Where something is no longer kept, the files are read 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from functools import cached_property
-from itertools import chain, islice
+from itertools import chain
 from operator import attrgetter
 from typing import Any
 
@@ -20,7 +20,7 @@ from ledger.files.reading import read_document
 from ledger.files.schemas import check_document
 from ledger.files.tree import FileTree
 from ledger.model.build import build_ledger
-from ledger.model.build_visit import content_of, local_instant
+from ledger.model.build_visit import content_of, head_of_visit, local_instant
 from ledger.model.ledger import (
     DIGESTS,
     EVENTS,
@@ -30,6 +30,7 @@ from ledger.model.ledger import (
     Overall,
     in_order,
     is_known_on,
+    last_day_filed,
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
@@ -39,8 +40,8 @@ from ledger.values import dataclass, fields, replace
 
 MAIN = "record"
 
-_TAIL = 30
-"""So many of the newest visits are kept whole once more."""
+_TAIL = timedelta(days=7)
+"""The newest visits are kept whole once more, as far back as the handover looks, and one more."""
 
 
 def record_texts(
@@ -74,9 +75,17 @@ def record_texts(
             for meter, read in overall.meters.items()
         },
         "permits": [_visit_row(visit, site) for visit in overall.permits],
-        "tail": [_visit_row(visit, site) for visit in islice(reversed(ledger.visits), _TAIL)],
+        "tail": [_visit_row(visit, site) for visit in _tail(ledger)],
     }
     yield MAIN, json.dumps(main)
+
+
+def _tail(ledger: Ledger) -> Iterator[Visit]:
+    last = last_day_filed(ledger)
+    for visit in reversed(ledger.visits):
+        yield visit
+        if last - visit.day > _TAIL:
+            return
 
 
 def _detailed(machine: str) -> str:
@@ -95,9 +104,7 @@ def _columns(entries: Iterable[Entry], site: Site) -> dict[str, Any]:
     for entry in entries:
         head, content = entry.head, entry.content
         if (of_head := heads.get(id(head))) is None:
-            at = typed(head.when, site)
-            row = (head.visit, at, head.by, head.helpers, head.filed_by, head.returned_by)
-            of_head = heads[id(head)] = len(heads), row
+            of_head = heads[id(head)] = len(heads), _head_row(head, site)
         if (of_content := contents.get(id(content))) is None:
             of_content = contents[id(content)] = len(contents), _content_row(content)
         rows += (of_head[0], entry.number, of_content[0])
@@ -108,6 +115,11 @@ def _columns(entries: Iterable[Entry], site: Site) -> dict[str, Any]:
     }
 
 
+def _head_row(head: VisitHead, site: Site) -> tuple[Any, ...]:
+    at = typed(head.when, site)
+    return head.ident, at, head.by, head.helpers, head.filed_by, head.returned_by
+
+
 def _content_row(content: EntryContent) -> tuple[Any, ...]:
     return content.raw, [str(place) for place in content.places]
 
@@ -115,15 +127,13 @@ def _content_row(content: EntryContent) -> tuple[Any, ...]:
 def _visit_row(visit: Visit, site: Site) -> dict[str, Any]:
     return {
         **{name: getattr(visit, name) for name in _PLAIN},
-        "at": typed(visit.when, site),
-        "helpers": visit.helpers,
+        "head": _head_row(visit.head, site),
         "entered_at": None if visit.entered_at is None else typed(visit.entered_at, site),
         "entries": [(entry.number, *_content_row(entry.content)) for entry in visit.entries],
     }
 
 
-_PLAIN = ("ident", "path", "by", "filed_by", "returned_by", "permit", "meters", "note", "digest")
-_OF_HEAD = ("ident", "at", "by", "helpers", "filed_by", "returned_by")
+_PLAIN = ("path", "permit", "meters", "note", "digest")
 
 
 def typed(when: datetime, site: Site) -> str:
@@ -171,14 +181,11 @@ class Kept:
         )
 
     def visit(self, row: Mapping[str, Any], site: Site) -> Visit:
-        plain = {name: row[name] for name in _PLAIN}
-        head = self._head(site, *(row[name] for name in _OF_HEAD))
+        head = self._head(site, *row["head"])
         entered = row["entered_at"]
         return Visit(
-            **plain,
-            when=head.when,
-            day=head.day,
-            helpers=head.helpers,
+            **{name: row[name] for name in _PLAIN},
+            head=head,
             entered_at=None if entered is None else local_instant(entered, site),
             entries=tuple(
                 Entry(head=head, number=number, content=_content(site, *content))
@@ -186,28 +193,11 @@ class Kept:
             ),
         )
 
-    def _head(
-        self,
-        site: Site,
-        visit: str,
-        at: str,
-        by: str,
-        helpers: list[str],
-        filed_by: str,
-        returned_by: str,
-    ) -> VisitHead:
-        head = self._heads.get(visit)
+    def _head(self, site: Site, ident: str, at: str, *people: Any) -> VisitHead:
+        head = self._heads.get(ident)
         if head is None:
             when = local_instant(at, site)
-            head = self._heads[visit] = VisitHead(
-                visit=visit,
-                when=when,
-                day=when.astimezone(site.zone).date(),
-                by=by,
-                helpers=tuple(helpers),
-                filed_by=filed_by,
-                returned_by=returned_by,
-            )
+            head = self._heads[ident] = head_of_visit(site, ident, when, *people)
         return head
 
     @cached_property
@@ -282,7 +272,7 @@ class KeptLedger(Ledger):
     def _of_all(self, entries: Callable[[Extract], Iterable[Entry]]) -> tuple[Entry, ...]:
         """Each once, though it may be of several machines."""
         every = {
-            (entry.head.visit, entry.number): entry
+            (entry.head.ident, entry.number): entry
             for machine in self.named
             if machine != EVENTS and (extract := self.of_machine(machine).extract) is not None
             for entry in entries(extract)

@@ -1,6 +1,8 @@
 """The parts of the site's pages that single machines give, as they are kept."""
 
+from array import array
 from collections.abc import Sequence
+from itertools import chain
 
 from ledger.book.blocks import Spans
 from ledger.book.plain import kept, to_text
@@ -100,8 +102,8 @@ def judged(ledger: Ledger, parts: Parts, by: ByAll) -> dict[str, Judged]:
     }
     days: dict[str, list[str]] = {}
     for day, of_day in by.drift.days.items():
-        of = [(ident, one.value, one.u) for ident, one in of_day.items()]
-        stands_for = content_hash(repr((day.toordinal(), of)).encode())
+        numbers = array("d", (day, *chain.from_iterable(of_day.values())))
+        stands_for = content_hash(" ".join(of_day).encode() + numbers.tobytes())
         for ident in of_day:
             days.setdefault(ident, []).append(stands_for)
     return parts.each(

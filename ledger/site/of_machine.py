@@ -6,7 +6,8 @@ from functools import cached_property
 
 from ledger.model.ledger import EVENTS, Extract, Ledger, Overall
 from ledger.model.noted_day import Noted, NotedDay, NotedMeters
-from ledger.upkeep.drift.found import Drift, Share, Shared, drift, drift_of, share_of
+from ledger.upkeep.drift.found import Drift, Shared, every_series, judged
+from ledger.upkeep.drift.series import Series
 from ledger.upkeep.register.found import FollowUp, RegisterLine, follow_up, register_line
 from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.tuning.found import Tuning, tune
@@ -56,9 +57,10 @@ class OfMachine:
         return tuple(tune(self.ledger, line.machine, self.results) for line in self.lines)
 
     @cached_property
-    def share(self) -> Share:
-        """What it adds to what all series are judged by."""
-        return share_of(self.ledger, self.results, self.machine.ident)
+    def series(self) -> list[Series]:
+        """The readings of its quantities."""
+        every = every_series(self.ledger, self.results)
+        return [one for one in every if one.place.machine == self.machine.ident]
 
     @cached_property
     def worn(self) -> Wear:
@@ -67,8 +69,7 @@ class OfMachine:
     def drifting(self, shared: Shared) -> Drift:
         """Worked out once: `shared` is the same for all."""
         if self._drifting is None:
-            found = drift(self.ledger, self.results, shared)
-            self._drifting = drift_of(found, self.machine.ident)
+            self._drifting = judged(self.ledger, self.results, self.series, shared)
         return self._drifting
 
     def follow_ups(self, read: Mapping[str, date], day: date) -> tuple[FollowUp, ...]:

@@ -9,12 +9,12 @@ from itertools import chain
 from typing import Any
 
 from ledger.book.plain import kept
-from ledger.model.build_visit import content_of
+from ledger.model.build_visit import content_of, head_of_visit
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
-from ledger.model.visits import Entry, VisitHead
+from ledger.model.visits import Entry
 from ledger.site.of_machine import OfMachine, in_year
 from ledger.site.parts import Parts
 from ledger.upkeep.due.found import Schedule
@@ -209,16 +209,7 @@ def _entry(
     raw: Mapping[str, Any],
 ) -> Entry:
     visit, number, step = ref
-    by, helpers, filed_by, returned_by = people
     at = datetime.fromisoformat(when).astimezone(site.zone)
-    head = VisitHead(
-        visit=visit,
-        when=at,
-        day=at.date(),
-        by=by,
-        helpers=tuple(helpers),
-        filed_by=filed_by,
-        returned_by=returned_by,
-    )
+    head = head_of_visit(site, visit, at, *people)
     content = content_of(raw, tuple(map(Place.parse, places)), site)
     return Entry(head=head, number=number, step=step, content=content)

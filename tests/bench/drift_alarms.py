@@ -85,7 +85,7 @@ def weekly(rng: Random, read: Reader, rpm_in: Callable[[int], float], weeks: int
         day = _day(week)
         entry = Entry(
             head=VisitHead(
-                visit=day.isoformat(),
+                ident=day.isoformat(),
                 when=datetime.combine(day, time(10), tzinfo=UTC),
                 day=day,
                 by="nobody",

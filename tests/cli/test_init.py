@@ -15,8 +15,8 @@ from pinned_clock import pinned_clock
 from ledger.cli import environment
 from ledger.cli.command import open_folder
 from ledger.files.names import PART_ENDING
-from ledger.files.resources import schema_folder
 from ledger.files.save import create_file
+from ledger.files.schemas import schema_folder
 from ledger.files.yaml_fast import accept
 from ledger.filing import new_site, starter, visit_file
 from ledger.filing.new_site import placed, plain_ident

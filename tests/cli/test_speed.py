@@ -5,7 +5,7 @@ import json
 import pytest
 
 from ledger.cli.commands import speed
-from ledger.files.resources import schema_folder
+from ledger.files.schemas import schema_folder
 
 
 @pytest.mark.parametrize(
@@ -41,12 +41,17 @@ IMPOSSIBLE = [
     ("99999 30", "that would be 199,998 r/min; no shaft of a wash turns faster than 10,000, so look at the numbers again"),
     ("--turns 1e300 5", "--turns cannot be 1e+300; the limit is 100,000"),
     ("--tachometer 1e300 --accuracy-percent 1", "--tachometer cannot be 1e+300; the limit is 10,000"),
-    ("--tachometer -80 --accuracy-percent 1", "expected rpm to be a number above 0, not -80.0"),
+    ("--tachometer -80 --accuracy-percent 1", "expected --tachometer to be a number above 0, not -80.0"),
     ("--tachometer 80 --accuracy-percent 1e9", "--accuracy-percent cannot be 1e+09; the limit is 50"),
     ("--tachometer 80 --accuracy-rpm 100", "this reading is of no use: its uncertainty is as large as the speed; count for longer, or time more turns"),
     ("--video 20 --frames 99999999999999999999999999999 --fps 30", "--frames cannot be 1e+29; the limit is 1,000,000"),
     ("--video 20 --frames 600 --fps 1e300", "--fps cannot be 1e+300; the limit is 2,000"),
-    ("--video 20 --frames 600 --fps nan", "expected frames_per_second to be a number above 0, not nan"),
+    ("--video 20 --frames 600 --fps nan", "expected --fps to be a number above 0, not nan"),
+    ("--video 20 --frames 660 --fps 0", "expected --fps to be a number above 0, not 0.0"),
+    ("--video 20 --frames 0 --fps 30", "expected --frames to be a whole number of 1 or more, not 0"),
+    ("--video 0 --frames 660 --fps 30", "expected --video to be a whole number of 1 or more, not 0"),
+    ("--turns 0 13", "expected --turns to be a whole number of 1 or more, not 0.0"),
+    ("--tachometer 80 --accuracy-rpm -1", "expected --accuracy-rpm to be a number of 0 or more, not -1.0"),
     ("--taps 0,1,2,3,1e300", "--taps cannot be 1e+300; the limit is 3,600"),
     ("--taps 0,1,2,nan,4,5", "expected the time of every tap to be a finite number of seconds"),
     ("43 30 --passes-per-turn 99999999999999999", "--passes-per-turn cannot be 1e+17; the limit is 100"),

@@ -17,6 +17,7 @@ from ledger.cli import kept
 from ledger.cli.keeper import KeptRecord
 from ledger.cli.start import answer_call
 from ledger.files.survey import SETTLED_NS, UnfitError, survey
+from ledger.site import kept_ledger, pipeline
 
 ROOT = Path(__file__).parents[2]
 CHECK = ["check", "--as-of", "2026-12-01"]
@@ -295,6 +296,25 @@ def test_a_site_with_pictures_of_machines_is_read_from_its_excerpt(wash, capsys,
         told.append(capsys.readouterr())
     assert told[0] == told[1]
     assert [one is not None for one in seen] == [True]
+
+
+def test_a_busy_day_of_one_person_is_not_read_from_the_files_again(wash, monkeypatch):
+    def filed(hour):
+        for minute in range(40):
+            path = wash.root / f"observations/2026/11/2026-11-30T{hour}{minute:02}-d-fenwold.yaml"
+            path.write_text(
+                f"at: 2026-11-30T{hour}:{minute:02}\nby: d-fenwold\nentries:\n"
+                "  - {task: grease-bearings, at: brush-p2}\n"
+            )
+
+    read = []
+    load = pipeline.load
+    monkeypatch.setattr(pipeline, "load", lambda *tree: read.append(tree) or load(*tree))
+    monkeypatch.setattr(kept_ledger, "load", pipeline.load)
+    for hour in ("07", "08"):
+        filed(hour)
+        answer_call(words(wash, "build"), wash.clock)
+    assert len(read) == 1
 
 
 @pytest.mark.parametrize(

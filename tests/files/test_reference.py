@@ -10,8 +10,7 @@ import pytest
 from markdown_it import MarkdownIt
 
 from ledger.files.reference import field_reference, flow_text
-from ledger.files.resources import schema_folder
-from ledger.files.schemas import shipped_schemas
+from ledger.files.schemas import schema_folder, shipped_schemas
 from ledger.files.yaml_fast import accept
 
 REFERENCE = field_reference(shipped_schemas())

@@ -7,9 +7,14 @@ import socket
 import pytest
 
 from ledger.files.paths import Kind
-from ledger.files.resources import schema_folder
 from ledger.files.schema_explain import errors_of
-from ledger.files.schemas import FORMATS, Schemas, load_schemas, shipped_schemas, uri_of
+from ledger.files.schema_keywords import _FAULT_OF
+from ledger.files.schemas import FORMATS, Schemas, shipped_schemas, uri_of
+
+TELLS = {"$ref", "$schema", "$defs", "title", "description", "examples", "default"}
+TELLS |= {"x-expected", "x-wrong", "x-right"}
+LEADS = {"allOf", "then", "else", "properties", "prefixItems", "propertyNames"}
+OF_KEYS = {"additionalProperties", "required", "uniqueItems", "not"}
 
 
 @pytest.fixture
@@ -54,8 +59,7 @@ def test_a_format_that_nobody_checks_is_refused():
 
 
 def test_the_folder_holds_a_schema_for_every_kind():
-    schemas = load_schemas(schema_folder())
-    assert all(schemas.has(kind) for kind in Kind)
+    assert {uri_of(kind) for kind in Kind} < shipped_schemas().by_uri.keys()
 
 
 def _nodes(node):
@@ -78,3 +82,28 @@ def test_shipped_schemas_use_only_what_validators_take_alike():
             assert not isinstance(name, str) or name in FORMATS, (uri, name)
             reference = node.get("$ref", "")
             assert "://" not in json.dumps(reference), (uri, reference)
+
+
+def _rules(schema):
+    """The schemas that a value is held against, without the conditions."""
+    yield schema
+    for key, part in schema.items():
+        if key in {"$defs", "properties"}:
+            below = part.values()
+        elif key in {"allOf", "anyOf", "prefixItems"}:
+            below = part
+        else:
+            below = [part] if key in {"then", "else", "items", "additionalProperties"} else []
+        for one in below:
+            if isinstance(one, dict):
+                yield from _rules(one)
+
+
+def test_there_are_words_for_each_keyword_of_the_schemas():
+    used = [rule for schema in shipped_schemas().by_uri.values() for rule in _rules(schema)]
+    known = TELLS | LEADS | {"if"} | OF_KEYS | _FAULT_OF.keys()
+    assert {keyword for rule in used for keyword in rule} <= known
+    for rule in used:
+        assert all(one.keys() == {"required"} for one in rule.get("anyOf", ()))
+        assert rule.get("not", {"required": ()}).keys() == {"required"}
+        assert rule.get("additionalProperties", False) is not True

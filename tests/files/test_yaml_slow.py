@@ -1,5 +1,7 @@
 """What the format forbids in YAML, each fault at its place; and places of keys and values."""
 
+from operator import attrgetter
+
 import pytest
 
 from ledger.files.yaml_slow import explain
@@ -74,7 +76,8 @@ def test_a_broken_quote_names_its_line():
 def test_places_of_keys_and_values():
     explained = explain("a: 1\nb:\n  - {c: 'é x', d: }\n  - |\n    text\nwide: plain\n  on\n", "f")
     assert explained.diagnostics == ()
-    assert {pointer: tuple(span) for pointer, span in explained.values.items()} == {
+    shown = attrgetter("line", "column", "end_column")
+    assert {pointer: shown(at) for pointer, at in explained.values.items()} == {
         (): (1, 1, 0),
         ("a",): (1, 4, 5),
         ("b",): (3, 3, 0),
@@ -84,7 +87,7 @@ def test_places_of_keys_and_values():
         ("b", 1): (4, 5, 0),
         ("wide",): (6, 7, 0),
     }
-    assert {pointer: tuple(span) for pointer, span in explained.keys.items()} == {
+    assert {pointer: shown(at) for pointer, at in explained.keys.items()} == {
         ("a",): (1, 1, 2),
         ("b",): (2, 1, 2),
         ("b", 0, "c"): (3, 6, 7),

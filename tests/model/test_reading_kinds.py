@@ -6,8 +6,7 @@ from copy import deepcopy
 import pytest
 
 from ledger.files.paths import Kind
-from ledger.files.resources import schema_folder
-from ledger.files.schemas import Schemas, shipped_schemas, uri_of
+from ledger.files.schemas import Schemas, schema_folder, shipped_schemas, uri_of
 from ledger.model.reading_schemas import WRITTEN, pairs_of_units, with_readings
 from ledger.model.readings import KEYS_OF_READING, READINGS, readings_of
 

@@ -7,7 +7,7 @@ from small_site import ELECTRIC, ledger_of, on, visit
 
 from ledger.book.entry_words import format_entry
 from ledger.compute.schedule import State
-from ledger.files.resources import schema_folder
+from ledger.files.schemas import schema_folder
 from ledger.model.readings import KEYS_OF_READING
 from ledger.upkeep.due.found import Schedule
 

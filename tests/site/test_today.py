@@ -82,6 +82,23 @@ def test_what_the_last_person_left_is_told_since_the_last_visit_of_somebody_else
     assert "Old." not in handover
 
 
+def test_of_one_person_alone_the_handover_goes_back_a_week():
+    lifted = {"at": "brush", "found_hz": 44, "left_hz": 45}
+    lowered = {"at": "brush", "found_hz": 45, "left_hz": 44}
+    text = text_of(
+        page(
+            visit(1, lowered),
+            visit(3, lifted),
+            visit(10, {"task": "look", "at": "brush"}),
+            as_of=12,
+        )
+    )
+    handover = text[text.index("Handover") : text.index("The tunnel")]
+    assert "A. Holt was on last, until 2026-01-15 10:00: 2 visits, 2 entries in the last week." in handover  # fmt: skip
+    assert "found at 44 Hz" in handover
+    assert "found at 45 Hz" not in handover
+
+
 def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():
     """60 turns in 45 s are 80.0 r/min, in the band of 74 to 86; 60 in 60 s are out of it."""
     good = {"at": "brush", "turns": 60, "seconds": 45}

@@ -41,12 +41,17 @@ def parted(series: Series) -> Iterator[Parted]:
             yield by_day.get(begin), held[:BASELINE_READINGS], held[BASELINE_READINGS:]
 
 
-Days: TypeAlias = Mapping[date, Mapping[str, Measured]]
-"""The deviations of each day by machine, in walking order; days with too few are left out."""
+Deviation: TypeAlias = tuple[float, float]
+"""How far what was read on a day lies above the first level, as a share of it, and its standard
+uncertainty."""
+
+Days: TypeAlias = Mapping[int, Mapping[str, Deviation]]
+"""The deviations of each day, by its ordinal, by machine in walking order; days with too few are
+left out."""
 
 
-def deviations(series: Series) -> Mapping[date, Measured]:
-    """How far the readings of each day lie above the level of their stretch, as a share of it."""
+def deviations(series: Series) -> Mapping[int, Deviation]:
+    """Those of each day from the level of its stretch, by the day's ordinal."""
     levels = _levels(series)
     by_day: dict[date, list[Measured]] = defaultdict(list)
     for reading in series.readings:
@@ -56,13 +61,13 @@ def deviations(series: Series) -> Mapping[date, Measured]:
     for day, measured in by_day.items():
         # What they share the level has too.
         mean, u = weighted_mean([one.value for one in measured], [one.own_u**2 for one in measured])
-        found[day] = Measured(value=mean / levels[day] - 1, u=u / levels[day])
+        found[day.toordinal()] = mean / levels[day] - 1, u / levels[day]
     return found
 
 
-def days_in_common(found: Mapping[str, Mapping[date, Measured]]) -> Days:
+def days_in_common(found: Mapping[str, Mapping[int, Deviation]]) -> Days:
     """The days on which enough was read, by day, from the deviations of each machine."""
-    days: dict[date, dict[str, Measured]] = defaultdict(dict)
+    days: dict[int, dict[str, Deviation]] = defaultdict(dict)
     for machine, of_day in found.items():
         for day, deviation in of_day.items():
             days[day][machine] = deviation
@@ -79,11 +84,11 @@ def less_common(series: Series, days: Days) -> Series:
     readings = []
     for reading in series.readings:
         day = reading.entry.day
-        level, of_day = levels.get(day), days.get(day)
+        level, of_day = levels.get(day), days.get(day.toordinal())
         common = None
         if level is not None and of_day is not None:
-            middle = _middle([one for who, one in of_day.items() if who != series.place.machine])
-            common = Measured(value=level * middle.value, u=level * middle.u)
+            value, u = _middle([one for who, one in of_day.items() if who != series.place.machine])
+            common = Measured(value=level * value, u=level * u)
         readings.append(replace(reading, common=common))
     return replace(series, readings=tuple(readings))
 
@@ -92,10 +97,8 @@ def together(days: Days) -> tuple[TimedReading, ...]:
     """What all brushes of a day have in common, in %."""
     middles = ((day, _middle(list(of_day.values()))) for day, of_day in days.items())
     return tuple(
-        TimedReading(
-            day=day.toordinal(), value=100 * middle.value, standard_uncertainty=100 * middle.u
-        )
-        for day, middle in middles
+        TimedReading(day=day, value=100 * value, standard_uncertainty=100 * u)
+        for day, (value, u) in middles
     )
 
 
@@ -109,8 +112,6 @@ def _levels(series: Series) -> Mapping[date, float]:
     }
 
 
-def _middle(deviations: Sequence[Measured]) -> Measured:
-    u_mean = math.hypot(*(one.u for one in deviations)) / len(deviations)
-    return Measured(
-        value=median(one.value for one in deviations), u=math.sqrt(math.pi / 2) * u_mean
-    )
+def _middle(deviations: Sequence[Deviation]) -> Deviation:
+    values, us = zip(*deviations, strict=True)
+    return median(values), math.sqrt(math.pi / 2) * math.hypot(*us) / len(us)

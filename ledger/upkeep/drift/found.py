@@ -26,6 +26,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.common import (
     Days,
+    Deviation,
     Parted,
     days_in_common,
     deviations,
@@ -368,11 +369,10 @@ class Drift:
 class Share:
     """What one part of a site's machines adds to what all are judged by.
 
-    `deviations` are each machine with its days' ordinals, shares above the first level and their
-    uncertainties; `watched` is how many series are charted.
+    `deviations` are those of each day by machine, `watched` is how many series are charted.
     """
 
-    deviations: Sequence[tuple[str, Sequence[Sequence[float]]]]
+    deviations: Mapping[str, Mapping[int, Deviation]]
     watched: int
 
 
@@ -385,36 +385,21 @@ class Shared:
     common: tuple[CommonSignal, ...]
 
 
-def share_of(ledger: Ledger, results: Sequence[SpeedResult], machine: str | None = None) -> Share:
-    """What the series of a ledger add, or those of one machine."""
-    every = [
-        series
-        for series in _every_series(ledger, speed_series(ledger, results))
-        if machine is None or series.place.machine == machine
-    ]
+def share_of(every: Sequence[Series]) -> Share:
+    """What some series add."""
     return Share(
-        [
-            (
-                series.place.machine,
-                [[day.toordinal(), one.value, one.u] for day, one in deviations(series).items()],
-            )
-            for series in every
-            if series.kind == SPEED
-        ],
+        {series.place.machine: deviations(series) for series in every if series.kind == SPEED},
         sum(series.kind.is_charted for series in _by_length(every)[0]),
     )
 
 
 def shared_of(ledger: Ledger, shares: Iterable[Share]) -> Shared:
     """All shares together, those of machines in walking order."""
-    found: dict[str, Mapping[date, Measured]] = {}
+    found: dict[str, Mapping[int, Deviation]] = {}
     watched = 0
     for share in shares:
         watched += share.watched
-        for machine, rows in share.deviations:
-            found[machine] = {
-                date.fromordinal(int(day)): Measured(value=value, u=u) for day, value, u in rows
-            }
+        found |= share.deviations
     days = days_in_common(found)
     rate = ledger.site.policy.false_alarms_per_year
     price = AlarmPrice(false_alarms_per_year=rate, series=watched) if watched else None
@@ -422,16 +407,20 @@ def shared_of(ledger: Ledger, shares: Iterable[Share]) -> Shared:
     return Shared(days=days, price=price, common=common)
 
 
-def drift(ledger: Ledger, results: Sequence[SpeedResult], shared: Shared | None = None) -> Drift:
-    """Judge every series of readings; from the sources alone, on no day.
+def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
+    """Judge every series of readings; from the sources alone, on no day."""
+    every = every_series(ledger, results)
+    return judged(ledger, results, every, shared_of(ledger, [share_of(every)]))
 
-    Of a ledger of some machines alone, `shared` is that of all.
-    """
-    if shared is None:
-        shared = shared_of(ledger, [share_of(ledger, results)])
+
+def judged(
+    ledger: Ledger, results: Sequence[SpeedResult], every: Iterable[Series], shared: Shared
+) -> Drift:
+    """Judge some series by what all are judged by."""
     days, price = shared.days, shared.price
-    speeds = [less_common(series, days) for series in speed_series(ledger, results)]
-    long, too_short = _by_length(_every_series(ledger, speeds))
+    long, too_short = _by_length(
+        [less_common(series, days) if series.kind == SPEED else series for series in every]
+    )
     vehicles = vehicle_log(ledger)
     of_machine = by_machine(results)
     return Drift(
@@ -445,11 +434,11 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult], shared: Shared | None 
     )
 
 
-def _every_series(ledger: Ledger, speeds: Sequence[Series]) -> list[Series]:
+def every_series(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Series]:
     """In walking order."""
     rank = {machine: number for number, machine in enumerate(ledger.machines)}
     return sorted(
-        (*speeds, *quantities.measured_series(ledger)),
+        (*speed_series(ledger, results), *quantities.measured_series(ledger)),
         key=lambda series: rank[series.place.machine],
     )
 

@@ -32,7 +32,7 @@ from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
-from ledger.model.tie_backs import TieBack
+from ledger.model.visits import TieBack
 from ledger.upkeep.due.found import (
     PASSES,
     DueWork,

@@ -4,9 +4,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from itertools import chain
 
-from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
+from ledger.model.site import Instrument
 from ledger.model.visits import Entry
 from ledger.values import dataclass
 

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from ledger.book import words
 from ledger.book.addresses import INSTRUMENTS_PAGE
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, Table, left, right
-from ledger.model.instruments import Instrument, InstrumentCheck
 from ledger.model.ledger import Ledger
+from ledger.model.site import Instrument, InstrumentCheck
 from ledger.upkeep.instruments.found import InstrumentState, ReadWith, instrument_states
 
 

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date
+from itertools import chain
 from typing import TypeVar
 
 from ledger.book import words
@@ -200,9 +201,10 @@ def _groups_table(counted: Sequence[TaskInTime]) -> Table:
         for frequency in Frequency
         if (own := [one for one in counted if (one.group, one.frequency) == (group, frequency)])
     ]
+    totals = {row[:2]: _total(row[2]) for row in rows}
 
     def outcomes(row: tuple[TaskGroup, Frequency, list[TaskInTime]]) -> Counter[Outcome]:
-        return _total(row[2])
+        return totals[row[:2]]
 
     return Table.of(
         rows,
@@ -231,8 +233,10 @@ def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> T
 
 
 def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table:
+    totals = {one.task.ident: _total([one]) for one in counted}
+
     def outcomes(one: TaskInTime) -> Counter[Outcome]:
-        return _total([one])
+        return totals[one.task.ident]
 
     def weight(one: TaskInTime) -> tuple[int, float, str]:
         return _RANK[one.group], _percent(outcomes(one)), one.task.ident
@@ -272,7 +276,11 @@ def _by_month(counted: Sequence[TaskInTime]) -> dict[date, Counter[Outcome]]:
 
 
 def _total(counted: Sequence[TaskInTime]) -> Counter[Outcome]:
-    return sum(_by_month(counted).values(), Counter())
+    months = (outcomes.items() for one in counted for outcomes in one.months.values())
+    found = Counter[Outcome]()
+    for outcome, count in chain.from_iterable(months):
+        found[outcome] += count
+    return found
 
 
 def _percent(outcomes: Counter[Outcome]) -> float:

@@ -4,9 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from ledger.model.energy import Isolation
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Isolation, Machine
 from ledger.model.site import Person
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry

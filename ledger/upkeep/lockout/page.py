@@ -18,9 +18,8 @@ from ledger.book.blocks import (
     Table,
     left,
 )
-from ledger.model.energy import Isolation
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Isolation, Machine
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.lockout.found import (
     TUNNEL,

@@ -30,10 +30,10 @@ from ledger.compute.speed import (
     from_timed_turns,
     from_video,
 )
-from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.references import EntryRef
+from ledger.model.site import Instrument
 from ledger.model.visits import (
     Entry,
     PassCount,

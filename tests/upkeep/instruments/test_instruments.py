@@ -8,7 +8,7 @@ from small_site import ledger_of, on, visit
 from sound_site import SOUND, Files, texts_below
 
 from ledger.book import markdown
-from ledger.model.build_instrument import build_instrument
+from ledger.model.build_site import build_instrument
 from ledger.site.pipeline import check, load
 from ledger.upkeep.instruments.found import doubt_of, doubts_of, instrument_states
 from ledger.upkeep.instruments.page import instruments_page
