@@ -274,13 +274,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ),
     ("duty", "0 to 0.01 in `rows = [(d, v, e) for d, v, e in spans if d > 0]`"): _WHOLE,
     ("ratio", "1 to 1.01 in `while len(left) > 1:`"): _WHOLE,
-    (
-        "ratio",
-        (
-            "< to <= in `return EfficiencyChange(fall=baseline.fraction - now.fraction, "
-            "e_number=e, worn=e < -1)`"
-        ),
-    ): _TIE,
+    ("ratio", "< to <= in `return self.e_number < -1`"): _TIE,
     (
         "tuning",
         "<= to < in `if (after := _after(fit, setting, timings, turns)) <= wanted`",

@@ -427,13 +427,16 @@ class Efficiency:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EfficiencyChange:
-    """How far an efficiency has fallen since its baseline.
+    """An efficiency now against that of its first readings."""
 
-    `worn` is True when it has fallen by more than both expanded uncertainties allow (E_n < -1).
-    """
-
+    first: Efficiency
+    now: Efficiency
     e_number: float
-    worn: bool
+
+    @property
+    def worn(self) -> bool:
+        """Whether it has fallen by more than both expanded uncertainties allow (E_n < -1)."""
+        return self.e_number < -1
 
 
 def motor_rpm(flow_l_min: float, displacement_cm3: float, efficiency: float = 1.0) -> float:
@@ -561,4 +564,4 @@ def efficiency_change(baseline: Efficiency, now: Efficiency) -> EfficiencyChange
     e = e_number(
         now.fraction, now.expanded_to_repeat(), baseline.fraction, baseline.expanded_to_repeat()
     )
-    return EfficiencyChange(e_number=e, worn=e < -1)
+    return EfficiencyChange(first=baseline, now=now, e_number=e)

@@ -375,10 +375,10 @@ def answered(
     after: date | None = None,
     meters: Meters | None = None,
 ) -> Iterator[Obligation]:
-    """The due dates up to each day done, and what became of them as known on `as_of`, by the day.
+    """The due dates up to each day done, and what became of them; all of those up to `last`.
 
     Walking through the days done, oldest first, from the last on or before the day in service, or
-    from that day; with those up to `last` all are told that fall up to it:
+    from that day:
 
     - A day done discharges the latest due date whose window had opened. That one's outcome is
       *in window*, or *late* when its window had closed. Earlier due dates since the base, whose
@@ -387,10 +387,11 @@ def answered(
     - Work before any window had opened is *early* where the interval rolls, for the next due date
       then counts from it. On fixed dates it discharges nothing and has no obligation of its own.
 
-    The share done in the window over a period is the count of *in window* over the count of all
-    that are not *open*. `done` is as for `next_due`. With `after`, the last day done that was dealt
-    with before, those of later days alone. Of the days before that one none is asked for but the
-    last before the day in service.
+    `done` is as for `next_due`. With `after`, the last day done that was dealt with before, those
+    of later days alone. Of the days before that one none is asked for but the last before the day
+    in service. Early work before a closure can bring the next due date before the one it
+    discharged. The share done in the window over a period is the count of *in window* over the
+    count of all, those of `unanswered` too, that are not *open*.
     """
     known = _known(meters, as_of)
     days_done = cycle.days_done(done, as_of)
@@ -408,9 +409,8 @@ def unanswered(
 ) -> Iterator[Obligation]:
     """The due dates since the last day done.
 
-    Those whose windows closed before `as_of` are *missed* (the latest of them becomes *late* if
-    the work is done before the next window opens), and the first whose window has not closed is
-    *open*.
+    Those whose windows closed before `as_of` are *missed* (the latest of them becomes *late* if the
+    work is done before the next window opens), and the first whose window has not closed is *open*.
     """
     days_done = cycle.days_done(done, as_of)
     base = max([_first_base(cycle, days_done), *days_done[-1:]])

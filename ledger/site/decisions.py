@@ -26,7 +26,7 @@ from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import ReadWith, instrument_states
 from ledger.upkeep.parts.found import StockLine
-from ledger.upkeep.people.found import held
+from ledger.upkeep.people.page import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability
@@ -248,9 +248,7 @@ def _out_of_band(
     ledger: Ledger, results: Sequence[SpeedResult], drifting: Drift, year: int | None
 ) -> Iterator[Decision]:
     """In the order in which the machines were first held against a band."""
-    is_worn = any(
-        one.efficiency is not None and one.efficiency.change.worn for one in drifting.results
-    )
+    is_worn = any(one.efficiency is not None and one.efficiency.worn for one in drifting.results)
     pace = ""
     for one in drifting.results:
         if one.series.kind == SPEED and isinstance(one.outlook, Crossing):

@@ -27,7 +27,7 @@ from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.table import drift_row
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.duty.found import duty
-from ledger.upkeep.figures.table import figures_table
+from ledger.upkeep.figures.words import figures_table
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time

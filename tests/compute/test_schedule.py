@@ -50,14 +50,13 @@ def cycle(*intervals, fixed=False, window=Window(), operating=OperatingCalendar(
 
 
 def obligations(cycle, *, done, as_of, first, last, meters=None) -> tuple[Obligation, ...]:
-    """Every due date from `first` to `last`, and what became of it as known on `as_of`."""
+    """Every due date from `first` to `last`, answered or not, in order."""
     found = [
         *answered(cycle, done=done, as_of=as_of, last=last, meters=meters),
         *unanswered(cycle, done=done, as_of=as_of, meters=meters),
     ]
-    # Early work before a closure can bring the next due date before the one it discharged.
-    found.sort(key=lambda obligation: (obligation.due_on, obligation.window_from))
-    return tuple(obligation for obligation in found if first <= obligation.due_on <= last)
+    found.sort(key=lambda one: (one.due_on, one.window_from))
+    return tuple(one for one in found if first <= one.due_on <= last)
 
 
 def vehicles(*pairs: tuple[int, float]) -> Meters:

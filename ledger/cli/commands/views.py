@@ -142,7 +142,7 @@ def _weeks(text: str) -> int:
 
 
 def _ahead(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.ahead import page, table
+    from ledger.upkeep.ahead import page
     from ledger.upkeep.ahead.found import ahead
     from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.due.table import due_rows
@@ -157,7 +157,7 @@ def _ahead(parsed: Namespace, site: OpenSite) -> View:
     found = ahead(ledger, Schedule(ledger, site.as_of), site.as_of, parsed.weeks)
     return View(
         page=partial(page.ahead_page, ledger, found, site.as_of),
-        json=lambda: table.ahead_rows(found),
+        json=lambda: page.ahead_rows(found),
         asks=any(week.short for week in found.weeks),
     )
 
@@ -274,7 +274,7 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.figures.table import figures_table
+    from ledger.upkeep.figures.words import figures_table
     from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
