@@ -5,7 +5,7 @@ from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
-from ledger.compute.stock import reorder_point
+from ledger.compute.reliability import reorder_point
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.references import EntryRef
 from ledger.model.site import Part

@@ -24,9 +24,13 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.numbers import fixed, significant
-from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
+from ledger.compute.reliability import (
+    MIN_INTERVAL_FAILURES,
+    MIN_TREND_FAILURES,
+    GrowthModel,
+    InspectionPlan,
+)
 from ledger.compute.weibull import MIN_FAILURES, AgeAdvice
 from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability import words as reliability_words

@@ -10,9 +10,8 @@ from itertools import chain
 
 from ledger.compute import water as formulas
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.meter import MeterLog, total_on
-from ledger.compute.numbers import convert
+from ledger.compute.numbers import Estimate, convert, worked_out
 from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
 from ledger.model.machines import (
