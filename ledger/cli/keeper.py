@@ -24,7 +24,7 @@ from ledger.cli.kept import (
     survey_of_book,
     survey_of_program,
 )
-from ledger.files.names import BOOK, PHOTOS
+from ledger.files.names import BOOK, PART_ENDING, PHOTOS
 from ledger.files.store import Answer, Rows, add_made, write_answer, write_parts
 from ledger.files.survey import (
     Survey,
@@ -247,6 +247,13 @@ class KeptRecord:
             for path, (row, found) in json.loads(text).items()
             if rows.get(path) == row
         }
+
+    @property
+    def shows_leftovers(self) -> bool:
+        """Whether the site or its book holds what a writer that was killed may have left."""
+        surveys = (self._before.files, self._before.book)
+        folders = (folder for one in surveys if one is not None for folder in one.folders)
+        return any(PART_ENDING in "/".join((prefix, *names)) for prefix, names, _, _ in folders)
 
     def note_book(self, found: Mapping[str, tuple[str, str]]) -> None:
         """Keep how the files of the book look and the hashes of what they hold."""
