@@ -111,7 +111,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
 
 def _lockout(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.due.found import Schedule
-    from ledger.upkeep.lockout import found, page, table
+    from ledger.upkeep.lockout import found, page
 
     ledger = site.ledger
     sheets = found.sheets(ledger)
@@ -121,7 +121,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         due = found.sheets_of_walk(sheets, work)
         return View(
             page=partial(page.walk_page, ledger, sheets, work, site.as_of),
-            json=lambda: table.sheet_rows(ledger, due),
+            json=partial(page.sheet_rows, ledger, due),
         )
     own = [sheet for sheet in sheets if sheet.machine is machine]
     if not own:
@@ -131,7 +131,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         )
     return View(
         page=partial(page.sheet_page, ledger, own[0]),
-        json=lambda: table.sheet_rows(ledger, own),
+        json=partial(page.sheet_rows, ledger, own),
     )
 
 
