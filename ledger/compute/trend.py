@@ -11,12 +11,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from statistics import median
 
-from ledger.compute.distributions import (
-    chi2_upper_tail,
-    normal_quantile,
-    t_quantile,
-    t_upper_tail,
-)
+from ledger.compute.distributions import chi2_upper_tail, normal_quantile, t_quantile, t_upper_tail
 from ledger.compute.meter import MeterLog, day_reaching, total_on
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.shared import Shared, shared_covariance

@@ -22,13 +22,7 @@ from ledger.book.flat import JsonRow
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Isolation, Machine
 from ledger.upkeep.due.found import DueWork
-from ledger.upkeep.lockout.found import (
-    TUNNEL,
-    Sheet,
-    Step,
-    sheets_of_walk,
-    steps_of,
-)
+from ledger.upkeep.lockout.found import TUNNEL, Sheet, Step, sheets_of_walk, steps_of
 
 _NO_PROOF = (
     "This sheet holds what the site wrote down. It does not know the machine, and it proves "

@@ -14,13 +14,7 @@ from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import Estimate, convert, worked_out
 from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
-from ledger.model.machines import (
-    InjectorRating,
-    Machine,
-    MembraneRating,
-    ResinRating,
-    TankRating,
-)
+from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
 from ledger.model.meters import log_of
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
