@@ -270,11 +270,6 @@ def format_use(ledger: Ledger, part: str, amount: Amount) -> str:
     return f"{format_number(amount.quantity)} {amount.unit} of {name}"
 
 
-def format_days_late(due: Due) -> str:
-    """`3 d`, on one line."""
-    return f"{due.overdue_days}\N{NO-BREAK SPACE}d"
-
-
 def format_state(due: Due) -> str:
     match due.state:
         case State.OVERDUE:

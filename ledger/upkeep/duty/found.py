@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from datetime import date
 from enum import StrEnum
 from functools import partial
 from itertools import chain, pairwise
@@ -11,7 +10,7 @@ from ledger.compute import duty as formulas
 from ledger.compute.band import Band
 from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.line import edge_speed_m_s
-from ledger.compute.meter import total_on
+from ledger.compute.meter import counted_between
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import STRIP_U_MM
 from ledger.compute.wear import flow_at_pressure
@@ -156,7 +155,7 @@ def energy(ledger: Ledger) -> Iterator[Figure]:
             continue
         log = log_of(record.ledger, meter.ident)
         spans = [
-            ((b - a).days, _between(record, a, b), used - before)
+            ((b - a).days, counted_between(record.vehicles, a, b), used - before)
             for (a, before), (b, used) in pairwise(zip(log.days, log.totals, strict=True))
         ]
         for which, what in enumerate(("a day without a vehicle", "a vehicle, idle load off")):
@@ -174,8 +173,3 @@ def _part(spans: Sequence[tuple[float, float, float]], which: int, _: Lookup) ->
     if isinstance(found, NotEnoughData):
         raise LackingError(found.text)
     return found[which]
-
-
-def _between(record: Record, first: date, last: date) -> float:
-    log = record.vehicles
-    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)

@@ -361,6 +361,6 @@ def _format_evidence(ref: EntryRef, of_entry: Mapping[EntryRef, Sequence[SpeedRe
     read = [
         f"{format_with_doubt(result)} = {words.format_speed(result.speed)} r/min"
         for result in of_entry.get(ref, ())
-        if result.speed is not None and result.entry.speed is not None
+        if result.speed is not None
     ]
     return f"{ref} ({', '.join(read)})" if read else str(ref)
