@@ -322,7 +322,7 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _drift(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.drift import found, page, table
+    from ledger.upkeep.drift import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -331,7 +331,7 @@ def _drift(parsed: Namespace, site: OpenSite) -> View:
         drifting = found.drift_of(drifting, machine.ident)
     return View(
         page=partial(page.drift_page, ledger, drifting),
-        json=lambda: [table.drift_row(result) for result in drifting.results],
+        json=lambda: [words.drift_row(result) for result in drifting.results],
         asks=any(result.signals for result in drifting.results),
     )
 
