@@ -44,7 +44,7 @@ from ledger.upkeep.register.words import (
     format_reading,
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
-from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import format_with_doubt, ratio_facts
 from ledger.values import dataclass
 
 CAUTION = (
@@ -253,8 +253,7 @@ def found_facts(ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResul
     ]
     if line.in_force is not None:
         facts.append(_proof(ledger, line, results, line.in_force.change))
-    facts.append(format_ratio(line.ratio, site))
-    facts.extend(format_drifting(line.ratio, site))
+    facts.extend(ratio_facts(line.ratio, site))
     facts.append(f"Last found on the drive: {_format_found(ledger, line)}.")
     return facts
 

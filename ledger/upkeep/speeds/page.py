@@ -92,16 +92,17 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     return f"{text}.{fault}"
 
 
-def format_drifting(ratio: DriveRatio, site: Site) -> list[str]:
-    """The pace of a shaft that still drifts, and the day that the figures are for; else nothing."""
+def ratio_facts(ratio: DriveRatio, site: Site) -> list[str]:
+    """Of the ratio, and of a shaft that still drifts its pace and the day that figures are for."""
+    known = format_ratio(ratio, site)
     if ratio.line is None or ratio.day is None or ratio.used[-1].setting is None:
-        return []
+        return [known]
     setting = ratio.used[-1].setting
     verb, later = ("falls", "lower") if ratio.line.slope < 0 else ("rises", "higher")
     pace = significant(abs(ratio.line.slope) * setting * DAYS_IN_MONTH, 2)
     at, day = words.format_setting(setting, ratio.unit, site), words.format_day(ratio.day)
     text = f"At {at} the speed still {verb} {pace} r/min a month"
-    return [f"{text}: what is predicted here is for {day}, and {later} after that."]
+    return [known, f"{text}: what is predicted here is for {day}, and {later} after that."]
 
 
 _SHARED_MATTERS = 0.5

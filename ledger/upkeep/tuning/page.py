@@ -32,12 +32,7 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import (
-    format_beside,
-    format_drifting,
-    format_ratio,
-    format_with_doubt,
-)
+from ledger.upkeep.speeds.page import format_beside, format_with_doubt, ratio_facts
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
@@ -116,9 +111,7 @@ def tune_page(
     blocks: list[Block] = [*_count_first(ledger, tuning), Paragraph(_in_force(ledger, tuning))]
     if asked_setting is not None:
         blocks.extend(_asked(ledger, tuning, outlooks, asked_setting))
-    facts: list[Spans] = []
-    if tuning.count_first is None:
-        facts += [format_ratio(tuning.ratio, site), *format_drifting(tuning.ratio, site)]
+    facts = ratio_facts(tuning.ratio, site) if tuning.count_first is None else []
     blocks += [
         Heading(2, "Recommended" if tuning.count_first is None else "What was read so far"),
         *drive_blocks(ledger, tuning, facts),
