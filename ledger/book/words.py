@@ -196,6 +196,11 @@ def format_change(change: Change, site: Site) -> str:
     return format_setting(change.value, change.unit, site)
 
 
+def format_change_from(change: Change, site: Site) -> str:
+    """`44 Hz from 2026-01-05`."""
+    return f"{format_change(change, site)} from {format_day(change.first_day)}"
+
+
 def format_interval(every: Iterable[Interval]) -> str:
     """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, whichever comes first`."""
     parts: list[str] = []

@@ -246,8 +246,7 @@ def found_facts(ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResul
     """What the readings say of one drive's settings."""
     site = ledger.site
     facts: list[Spans] = [
-        f"{kind}: {words.format_change(outlook.change, site)} from "
-        f"{words.format_day(outlook.change.first_day)}, {format_outlook(outlook)}."
+        f"{kind}: {words.format_change_from(outlook.change, site)}, {format_outlook(outlook)}."
         for kind, outlooks in (("Claimed approved", line.claims), ("Proposed", line.proposals))
         for outlook in outlooks
     ]
@@ -287,10 +286,7 @@ def _format_read(line: RegisterLine) -> str:
 
 
 def _claim(ledger: Ledger, line: RegisterLine, change: Change) -> Spans:
-    text = (
-        f": {words.format_change(change, ledger.site)} from {words.format_day(change.first_day)} "
-        f"(change {change.number}). "
-    )
+    text = f": {words.format_change_from(change, ledger.site)} (change {change.number}). "
     approver = format_approver(change, ledger.site)
     return words.machine_link(line.machine), text, Strong(f"{approver[0].upper()}{approver[1:]}.")
 
@@ -299,8 +295,7 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
     items: list[Spans] = []
     for change in (outlook.change for outlook in line.proposals):
         text = (
-            f": {words.format_change(change, ledger.site)} from "
-            f"{words.format_day(change.first_day)} for "
+            f": {words.format_change_from(change, ledger.site)} for "
             f"{words.format_number(change.line_rate_per_h)} vehicles an hour. "
             f"Proposed by {words.format_person(change.proposed_by, ledger.site)}: {change.why}"
         )

@@ -211,11 +211,9 @@ def _approved(ledger: Ledger, tuning: Tuning) -> str:
     coming = tuning_words.format_coming(tuning.coming, ledger.site)
     if change is None:
         return f"No approved setting is in force{coming}."
-    text = (
-        f"In force: {words.format_change(change, ledger.site)} from "
-        f"{words.format_day(change.first_day)} for {words.format_number(change.line_rate_per_h)} "
-        "vehicles an hour"
-    )
+    rate = words.format_number(change.line_rate_per_h)
+    held = words.format_change_from(change, ledger.site)
+    text = f"In force: {held} for {rate} vehicles an hour"
     if tuning.count_first is not None:
         text += "; the speed that it gives is in doubt"
     elif tuning.in_force is not None:
