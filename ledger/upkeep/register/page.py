@@ -208,7 +208,7 @@ def since_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
         setting,
         *expected,
         _format_found(ledger, line),
-        _format_read(line),
+        "nothing yet" if line.confirmation is None else format_reading(line.confirmation),
     )
 
 
@@ -279,10 +279,6 @@ def _format_seen(ledger: Ledger, line: RegisterLine, seen: AsSeen) -> str:
     if seen.claimed is not None:
         text += f", it is change {seen.claimed.number}, whose approval does not count"
     return text
-
-
-def _format_read(line: RegisterLine) -> str:
-    return "nothing yet" if line.confirmation is None else format_reading(line.confirmation)
 
 
 def _claim(ledger: Ledger, line: RegisterLine, change: Change) -> Spans:

@@ -265,6 +265,7 @@ def _by_machine(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Sequence
 
 def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     """The readings of one machine, newest first, with all there is to say of each."""
+    timing_u_s = ledger.site.policy.timing_u_s
     return Table.of(
         reversed(results),
         (left("Date"), lambda one: words.format_day(one.entry.day)),
@@ -273,7 +274,7 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
         (beneath("Band"), lambda one: words.format_band(one.band)),
         (beneath("In band"), lambda one: words.or_dash(one.p_in_band, shown_probability)),
         (left("Read"), format_with_doubt),
-        (beneath("To tell"), lambda one: _format_advice(ledger, one)),
+        (beneath("To tell"), lambda one: advice(one, timing_u_s=timing_u_s) or words.NONE),
         (beneath("Set at"), lambda one: format_setting_of(one, ledger.site)),
         (
             beneath("Entry"),
@@ -442,10 +443,6 @@ def format_setting_of(result: SpeedResult, site: Site) -> str:
 
 def _format_speed(result: SpeedResult) -> str:
     return f"no speed: {result.flaw}" if result.speed is None else words.format_speed(result.speed)
-
-
-def _format_advice(ledger: Ledger, result: SpeedResult) -> str:
-    return advice(result, timing_u_s=ledger.site.policy.timing_u_s) or words.NONE
 
 
 def format_beside(neighbours: Sequence[Machine]) -> list[str]:
