@@ -293,9 +293,7 @@ class Due:
     """The next due date of a task at a point, as seen on a day, by which its state goes.
 
     Where no window tells the state, `rests` does. `because` is the interval that came first.
-    `predicted` says that the date rests on a meter's recent rate, which `rate` gives. `undated`
-    are the intervals that could not be dated, because their meter has no readings or no rate, or
-    their rule has ended.
+    `predicted` says that the date rests on a meter's recent rate, which `rate` gives.
     """
 
     seen_on: date
@@ -306,7 +304,6 @@ class Due:
     because: Interval | None = None
     predicted: bool = False
     rate: Rate | None = None
-    undated: tuple[Interval, ...] = ()
 
     @property
     def state(self) -> State:
@@ -344,14 +341,11 @@ def next_due(
     """
     known = _known(meters, as_of)
     base = max(cycle.days_done(done, as_of), default=cycle.undone_base)
-    undated = tuple(
-        interval for interval in cycle.intervals if following(cycle, interval, base, known) is None
-    )
     first = next(windows(cycle, base, known), None)
     if first is None:
         ended = all(isinstance(interval, Calendar | Rule) for interval in cycle.intervals)
         rests = State.NOT_DUE if ended else State.UNKNOWN
-        return Due(seen_on=as_of, rests=rests, undated=undated)
+        return Due(seen_on=as_of, rests=rests)
     spot, closes, _ = first
     log = meter_of(spot.because, known)
     return Due(
@@ -362,7 +356,6 @@ def next_due(
         because=spot.because,
         predicted=spot.predicted,
         rate=None if log is None else meter.recent_rate(log),
-        undated=undated,
     )
 
 

@@ -245,12 +245,10 @@ def _last_signal(row: JsonRow) -> date | None:
 
 
 def _wear(ledger: Ledger) -> FlatTable:
-    worn = wear(ledger)
-    nozzles = [item for group in worn.nozzles for item in group.items]
     return table(
         "wear",
         "One point that wears, by its last reading.",
-        [item_row(item) for item in (*nozzles, *worn.chains, *worn.belts, *worn.cloth)],
+        [item_row(item) for item in wear(ledger).items],
         (
             _text("place", "Machine and point."),
             text("machine", "Id of the machine.", lambda row: row["place"].partition("/")[0]),

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import TypeAlias
 
-from ledger.compute.downtime import stop_cost_per_h
+from ledger.compute.line import stop_cost_per_h
 from ledger.compute.meter import counted_between
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import open_between, open_hours, vehicle_log

@@ -29,7 +29,7 @@ from ledger.upkeep.drift.words import (
     format_outlook,
     format_stated,
     format_title,
-    half_width,
+    sample_of,
     view_of,
 )
 from ledger.values import grouped, replace
@@ -87,8 +87,7 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
         return kinds[2 if ref in baseline else 1 if ref in beyond else 0]
 
     def sample(reading: SeriesReading) -> Sample:
-        measured, x = reading.measured, reading.entry.day.toordinal()
-        return Sample(x=x, y=view.of(measured.value), half_width=half_width(measured, view))
+        return sample_of(reading.entry.day.toordinal(), reading.measured, view)
 
     of = grouped(shown, kind_of)
     return [Samples(name=k[0], mark=k[1], points=[*map(sample, of[k])]) for k in kinds]

@@ -8,10 +8,9 @@ from itertools import chain, pairwise
 
 from ledger.compute import duty as formulas
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.line import edge_speed_m_s
 from ledger.compute.meter import counted_between
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import Estimate, NotEnoughData, worked_out
 from ledger.compute.trend import STRIP_U_MM
 from ledger.compute.wear import flow_at_pressure
 from ledger.model.ledger import Ledger
