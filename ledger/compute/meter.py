@@ -129,11 +129,6 @@ def total_on(log: MeterLog, day: date) -> float | None:
     return log.totals[place - 1] + share * (log.totals[place] - log.totals[place - 1])
 
 
-def counted_between(log: MeterLog, first: date, last: date) -> float:
-    """Counted from one day to another; nothing counts as nought where it cannot be said."""
-    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
-
-
 def day_reaching(log: MeterLog, total: float) -> date | None:
     """The first day on which the count has reached `total`, read or predicted.
 

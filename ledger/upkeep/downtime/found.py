@@ -6,9 +6,8 @@ from datetime import date, datetime, time, timedelta
 from typing import TypeAlias
 
 from ledger.compute.line import stop_cost_per_h
-from ledger.compute.meter import counted_between
 from ledger.model.ledger import Ledger, last_day_filed
-from ledger.model.meters import open_between, open_hours, vehicle_log
+from ledger.model.meters import counted_between, open_between, open_hours, vehicle_log
 from ledger.model.visits import STOP_CAUSES, Entry
 from ledger.values import dataclass
 

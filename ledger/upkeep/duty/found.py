@@ -9,13 +9,12 @@ from itertools import chain, pairwise
 from ledger.compute import duty as formulas
 from ledger.compute.band import Band
 from ledger.compute.line import edge_speed_m_s
-from ledger.compute.meter import counted_between
 from ledger.compute.numbers import Estimate, NotEnoughData, worked_out
 from ledger.compute.trend import STRIP_U_MM
 from ledger.compute.wear import flow_at_pressure
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ClothRating, Machine, NozzleRating, PumpRating
-from ledger.model.meters import log_of
+from ledger.model.meters import counted_between, log_of
 from ledger.model.readings import CATCH, PRESSURE, STRIP
 from ledger.model.references import Place
 from ledger.upkeep.drift.series import catch_state

@@ -10,12 +10,12 @@ from itertools import chain
 
 from ledger.compute import water as formulas
 from ledger.compute.band import Band
-from ledger.compute.meter import MeterLog, counted_between
+from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import Estimate, convert, worked_out
 from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
-from ledger.model.meters import log_of
+from ledger.model.meters import counted_between, log_of
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
     CONDUCTIVITY,
