@@ -14,7 +14,6 @@ from ledger.book import words
 from ledger.cli.command import Failure
 from ledger.cli.conversation import (
     BACK,
-    Back,
     Conversation,
     InputEnded,
     Note,
@@ -91,15 +90,6 @@ class VisitByQuestions:
         self._round_questions = RoundQuestions(ledger, person, day, self._conversation)
         self._readings = ReadingQuestions(ledger, self._conversation, day)
         self._findings = FindingQuestions(ledger, self._conversation)
-        self._begin()
-
-    def _begin(self) -> None:
-        """Start the questions from the first; what the answers come to is gathered anew."""
-        # The last entry of a reading may still lack all of it: nothing but its place.
-        self._entries: list[dict[str, Any]] = []
-        self._meters = dict(self._given_meters)
-        self._note = self._given_note
-        self._conversation.begin()
 
     def file(self) -> int:
         """The exit status, once the visit is filed or given up."""
@@ -107,7 +97,7 @@ class VisitByQuestions:
             visit, found = self._agreed()
         except (KeyboardInterrupt, InputEnded):
             self._conversation.end()
-            self._begin()
+            self._conversation.begin()
             with suppress(Unanswered):
                 self._ask_all()
             self._print_draft()
@@ -123,7 +113,8 @@ class VisitByQuestions:
         """The visit to file, and what was found about it where nobody was asked; or nothing."""
         is_reviewed = someone_is_there() and not self._filing.yes and not self._filing.dry_run
         while True:
-            self._ask_until_answered()
+            self._conversation.run(self._ask_all)
+            self._conversation.say_the_rest()
             visit = self._visit()
             found = None
             if "entries" in visit:
@@ -143,18 +134,6 @@ class VisitByQuestions:
                 self._conversation.go_back()
             else:
                 self._conversation.forget_part(PARTS[int(answer) - 1])
-
-    def _ask_until_answered(self) -> None:
-        """Ask what has no answer yet, going back as often as the person wants to."""
-        while True:
-            self._begin()
-            try:
-                self._ask_all()
-            except Back:
-                self._conversation.go_back()
-            else:
-                self._conversation.say_the_rest()
-                return
 
     def _reviewed(self, found: list[Diagnostic] | None) -> str:
         """What to do with the visit that was shown."""
@@ -197,6 +176,11 @@ class VisitByQuestions:
         )
 
     def _ask_all(self) -> None:
+        """Ask what has no answer yet; what the answers come to is gathered anew."""
+        # The last entry of a reading may still lack all of it: nothing but its place.
+        self._entries: list[dict[str, Any]] = []
+        self._meters = dict(self._given_meters)
+        self._note = self._given_note
         if self._tune is not None:
             self._tuned(self._tune)
             return

@@ -17,7 +17,6 @@ from ledger.cli.command import Failure, FaultyFiles, print_faults
 from ledger.cli.conversation import (
     BACK,
     EMPTY,
-    Back,
     Conversation,
     InputEnded,
     Key,
@@ -322,12 +321,7 @@ def from_terminal(sheet: Path, known: Known) -> FirstSite:
 def _agreed(conversation: Conversation, known: Known) -> FirstSite | None:
     """What the person wants written; None where they say no."""
     while True:
-        conversation.begin()
-        try:
-            found = ask_first_site(conversation, known)
-        except Back:
-            conversation.go_back()
-            continue
+        found = conversation.run(partial(ask_first_site, conversation, known))
         if not any(person.get("approves") for person in found.people.values()):
             say("Nobody here may approve settings, so none can come into force. Add `approves`.")
         size = f"{len(found.machines)} machines, {len(found.people)} people"

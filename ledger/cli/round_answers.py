@@ -12,7 +12,7 @@ from typing import Any
 
 from ledger.book import words
 from ledger.cli.command import Failure, known
-from ledger.cli.conversation import BACK, Back, Conversation, Key
+from ledger.cli.conversation import BACK, Conversation, Key
 from ledger.cli.questions import FindingQuestions
 from ledger.filing.fields import number
 from ledger.model.ledger import Ledger
@@ -115,12 +115,7 @@ def asked_now(ledger: Ledger, person: Person, day: date, said: Said) -> list[dic
     """The entries of one round by questions of their own; urgent as the person says."""
     conversation = Conversation()
     questions = RoundQuestions(ledger, person, day, conversation)
-    while True:
-        conversation.begin()
-        try:
-            return questions.entries("round", said)
-        except Back:
-            conversation.go_back()
+    return conversation.run(lambda: questions.entries("round", said))
 
 
 def entries_by_option(

@@ -6,6 +6,7 @@ from typing import Any
 
 from ledger.cli.conversation import Conversation, Key
 from ledger.compute.band import Band, Verdict, verdict_of
+from ledger.compute.speed import Speed
 from ledger.filing import fields
 from ledger.model.build_visit import speed_reading_of
 from ledger.model.ledger import Ledger
@@ -54,8 +55,7 @@ class SessionQuestions:
         band, target = aim
         steps = [{ending: found, **counted}]
         left = entry.get(f"left_{ending}")
-        first = speed_of(_reading(steps[0]), timing_u_s=self._timing_u_s)
-        is_out = verdict_of(first, band) is Verdict.OUT_OF_BAND
+        is_out = verdict_of(self._speed(steps[0]), band) is Verdict.OUT_OF_BAND
         if only_if_out and left is None and not is_out:
             return []
         setting = left
@@ -87,9 +87,9 @@ class SessionQuestions:
             entry |= {"keypad": keypad} if keypad else {}
         return self._beside(key, machine)
 
-    @property
-    def _timing_u_s(self) -> float:
-        return self._ledger.site.policy.timing_u_s
+    def _speed(self, step: dict[str, Any]) -> Speed:
+        reading: Any = speed_reading_of(step)
+        return speed_of(reading, timing_u_s=self._ledger.site.policy.timing_u_s)
 
     def _next(
         self,
@@ -101,10 +101,7 @@ class SessionQuestions:
         ending: str,
     ) -> float | None:
         """The setting to count at next, None to leave the drive as it is."""
-        counts = [
-            (float(step[ending]), speed_of(_reading(step), timing_u_s=self._timing_u_s))
-            for step in steps
-        ]
+        counts = [(float(step[ending]), self._speed(step)) for step in steps]
         advice = advice_after(drive, band, target, counts)
         here = f"{steps[-1][ending]:.10g} {drive.unit}"
         self._conversation.tell(f"  {advice.words}")
@@ -181,10 +178,6 @@ def _put(
     entry[STEPS] = list(steps)
     if left is not None:
         entry[f"left_{ending}"] = left
-
-
-def _reading(step: dict[str, Any]) -> Any:
-    return speed_reading_of(step)
 
 
 def _lock(text: str) -> str:
