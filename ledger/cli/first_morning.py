@@ -14,16 +14,7 @@ from typing import Any, TypeAlias, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.cli.command import Failure, FaultyFiles, print_faults
-from ledger.cli.conversation import (
-    BACK,
-    EMPTY,
-    Conversation,
-    InputEnded,
-    Key,
-    Note,
-    ask_until,
-    say,
-)
+from ledger.cli.conversation import BACK, EMPTY, Conversation, InputEnded, Key, Note, ask_until, say
 from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document

@@ -15,14 +15,7 @@ from ledger.cli.calls import SITE_VARIABLE
 from ledger.cli.clock import Clock
 from ledger.files.names import BOOK, repository_above, site_above
 from ledger.files.store import Answer, moment_of, read_answer, store_path, write_answer
-from ledger.files.survey import (
-    Survey,
-    UnfitError,
-    content_hash,
-    file_hash,
-    survey,
-    survey_of_files,
-)
+from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey, survey_of_files
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:

@@ -14,14 +14,7 @@ from ledger.files.spelling import is_word_for
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
 from ledger.files.typed_units import is_in, split_amount, unit_of_key
 from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
-from ledger.filing.import_map import (
-    HOUR,
-    CellSource,
-    ImportMap,
-    convertible,
-    is_moment,
-    unit_of,
-)
+from ledger.filing.import_map import HOUR, CellSource, ImportMap, convertible, is_moment, unit_of
 from ledger.filing.import_table import (
     TypedNumber,
     is_workbook,
