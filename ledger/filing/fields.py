@@ -50,8 +50,15 @@ def reading_groups(reads: Sequence[str], machine: Machine, units: Units) -> tupl
     if "speed" in kinds and "setting" not in kinds and machine.has_setpoint:
         kinds.insert(kinds.index("speed") + 1, "setting")
     left_out = {"speed", "pressure"} if "catch" in kinds else {"speed"}
-    groups = (_group(kind, machine, units) for kind in kinds if kind not in left_out)
-    return tuple(group for group in groups if group is not None)
+    ending = setting_unit_key(machine, units)
+    groups = []
+    for kind in kinds:
+        if kind == "setting" and ending:
+            found, left = f"found_{ending}", f"left_{ending}"
+            groups.append(FieldGroup(kind=kind, required=(found,), optional=(left,)))
+        elif kind not in (*left_out, "setting"):
+            groups.append(group_of(KIND_OF_WORD[kind], units))
+    return tuple(groups)
 
 
 def setting_unit_key(machine: Machine, units: Units) -> str:
@@ -186,15 +193,6 @@ def entry_from_yaml(text: str) -> dict[str, Any]:
     if document is None or not isinstance(document.value, dict):
         raise ValueError(f"`{text}` is not an entry; write it like {{task: look-at-nozzles}}")
     return document.value
-
-
-def _group(word: str, machine: Machine, units: Units) -> FieldGroup | None:
-    if word == "setting":
-        ending = setting_unit_key(machine, units)
-        if not ending:
-            return None
-        return FieldGroup(kind=word, required=(f"found_{ending}",), optional=(f"left_{ending}",))
-    return group_of(KIND_OF_WORD[word], units)
 
 
 def group_of(kind: ReadingKind[object], units: Units) -> FieldGroup:

@@ -40,7 +40,6 @@ class Posted:
     """
 
     line: int
-    check: str
     yaml: str = ""
     repairs: tuple[str, ...] = ()
     is_whole: bool = False
@@ -102,7 +101,7 @@ def visits_in(text: str) -> Iterator[Posted]:
     rest = _BEGIN.search(text, start)
     if rest is not None and re.search(r"(?mi)^\W*entries:", text[rest.start() :]):
         line = text.count("\n", 0, rest.start()) + 1
-        yield Posted(line=line, check="", fault="it has no check line: cut off, or typed by hand")
+        yield Posted(line=line, fault="it has no check line: cut off, or typed by hand")
 
 
 def _without_printable_quotes(text: str) -> str:
@@ -140,16 +139,11 @@ def _repaired(text: str, line: int, check: str) -> Posted:
         except ValueError as wrong:
             fault = str(wrong)
             continue
-        read = Posted(
-            line=line,
-            check=check,
-            yaml=text,
-            repairs=tuple(repairs),
-            is_whole=check_digits(value) == check,
-        )
+        is_whole = check_digits(value) == check
+        read = Posted(line=line, yaml=text, repairs=tuple(repairs), is_whole=is_whole)
         if read.is_whole:
             return read
-    return read or Posted(line=line, check=check, fault=fault)
+    return read or Posted(line=line, fault=fault)
 
 
 def _values(text: str) -> Mapping[str, Any]:

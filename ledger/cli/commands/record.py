@@ -16,23 +16,14 @@ from ledger.cli.environment import require
 from ledger.cli.filing import Filing, file_visit, named, start_filing
 from ledger.cli.into_git import INTO_GIT, commit_left_over, end_filing, way_of
 from ledger.cli.receiving import Branch, Folder, file_texts, read_limited, texts_in
+from ledger.values import fields
 
 
 def _record(parsed: argparse.Namespace) -> int:
     from ledger.filing.options import Options, entries_of, meters_of
 
     filing = start_filing(parsed, names_entries=bool(parsed.close))
-    options = Options(
-        done=parsed.done,
-        not_done=parsed.not_done,
-        speeds=parsed.speed,
-        findings=parsed.finding,
-        stops=parsed.stop,
-        tied_back=parsed.tied_back,
-        urgency=parsed.urgency,
-        closes=parsed.close,
-        entries=parsed.entry,
-    )
+    options = Options(**{one.name: getattr(parsed, one.name) for one in fields(Options)})
     with failing_on(ValueError):
         meters = meters_of(parsed.meter)
         entries = entries_of(filing.ledger, options, filing.when.date())
