@@ -87,17 +87,17 @@ def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content
     target, base = Path(parsed.draft), schema_base(site.root)
     folder = base if "://" in base else os.path.relpath(site.root / base, target.parent)
     try:
-        draft = draft_map(content, ledger, _asked, f"{folder}/import-map.schema.json")
+        said, text = draft_map(content, ledger, _asked, f"{folder}/import-map.schema.json")
         if not parsed.dry_run:
-            create_file(target, draft.text.encode())
+            create_file(target, text.encode())
     except FileExistsError:
         raise Failure(f"`{target}` is there already; move it away, or name another") from None
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
-    for line in draft.lines():
+    for line in said:
         say(line)
     if parsed.dry_run:
-        print(draft.text, end="")
+        print(text, end="")
     say_written(parsed, target)
     print("read it, and correct what is not so; then say --map in place of --draft")
     return 0
