@@ -134,13 +134,10 @@ _ID = re.compile(r"[a-z0-9-]+(/[a-z0-9-]+)?")
 
 
 class BadCellError(ValueError):
-    """A cell that says nothing possible, or several as one: their headings, text, and why not."""
+    """A cell that says nothing possible, or several as one.
 
-    def __init__(self, columns: tuple[str, ...], cell: str, why: str) -> None:
-        super().__init__(why)
-        self.columns = columns
-        self.cell = cell
-        self.why = why
+    `args` are their headings, what stands there, and why it cannot be.
+    """
 
 
 def read_when(row: LogRow, by_map: ImportMap, zone: ZoneInfo) -> datetime:
