@@ -70,7 +70,11 @@ class SessionQuestions:
             # At once, so that nothing is lost to whatever ends the questions here.
             left = setting
             _put(entry, steps, ending, left)
-            again = self._counted_at(key, len(steps), setting, drive, band)
+            question = (
+                f"  Passes and seconds at {setting:.10g} {drive.unit}, before the next vehicle "
+                "(43 30; 20 14.1 turns; Enter: not counted there): "
+            )
+            again = self._counted((*key, "count", len(steps)), question, band)
             if again is None:
                 break
             steps.append({ending: setting, **again})
@@ -114,8 +118,7 @@ class SessionQuestions:
             if not text:
                 return None
             if text.lower() in _YES and advice.setting is not None:
-                whole = advice.setting.is_integer()
-                return int(advice.setting) if whole else advice.setting
+                return fields.as_written(advice.setting)
             value = fields.number(text.lower().removesuffix(drive.unit.lower()).strip())
             if not drive.low <= value <= drive.high:
                 raise ValueError(
@@ -126,18 +129,13 @@ class SessionQuestions:
 
         return self._conversation.ask((*key, "set", len(steps)), question, parse)
 
-    def _counted_at(
-        self, key: Key, number: int, setting: float, drive: SessionDrive, band: Band
-    ) -> dict[str, Any] | None:
-        question = (
-            f"  Passes and seconds at {setting:.10g} {drive.unit}, before the next vehicle "
-            "(43 30; 20 14.1 turns; Enter: not counted there): "
-        )
+    def _counted(self, key: Key, question: str, band: Band | None) -> dict[str, Any] | None:
+        """The keys of a count; None for an empty answer."""
 
         def parse(text: str) -> dict[str, Any] | None:
             return self._count(text, band) if text else None
 
-        return self._conversation.ask((*key, "count", number), question, parse)
+        return self._conversation.ask(key, question, parse)
 
     def _say_what_it_becomes(self, machine: Machine, drive: SessionDrive, stands: float) -> None:
         change = standing_of(self._ledger, machine.ident, self._day).change
@@ -154,13 +152,9 @@ class SessionQuestions:
     def _beside(self, key: Key, machine: Machine) -> list[dict[str, Any]]:
         read = []
         for one in neighbours_of(self._ledger, machine):
-            band = aim_of(one, self._ledger.site.line.line_rate_per_h)
+            aim = aim_of(one, self._ledger.site.line.line_rate_per_h)
             question = f"  {one.name}, perhaps on the same pump: passes and seconds (Enter: no): "
-
-            def parse(text: str, band: Any = band) -> dict[str, Any] | None:
-                return self._count(text, band and band[0]) if text else None
-
-            found = self._conversation.ask((*key, "beside", one.ident), question, parse)
+            found = self._counted((*key, "beside", one.ident), question, aim and aim[0])
             if found is not None:
                 read.append({"at": one.ident, **found})
         return read
