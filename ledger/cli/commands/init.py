@@ -16,12 +16,12 @@ from ledger.cli.command import (
     OpenSite,
     fault_text,
     known,
+    note_site,
     open_folder,
     print_faults,
     renew_editor_schemas,
     say_written,
     site_root,
-    tell_site,
 )
 from ledger.cli.conversation import someone_is_there
 from ledger.cli.into_git import committer
@@ -139,7 +139,7 @@ def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int
 
 def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
     site = open_folder(root, None, parsed.clock)
-    tell_site(parsed, root, site.as_of, site.known)
+    note_site(parsed, site)
     if site.known is not None:
         renew_editor_schemas(root, site.known)
     return site
