@@ -58,7 +58,7 @@ def failing_on(*kinds: type[Exception], after: str = "") -> Iterator[None]:
 def ending_of(error: Exception) -> tuple[str, int] | None:
     """What to say of an error that ends a command, and the status; None for all but these:
 
-    a failure, what the system refuses, and what git cannot do. That an output is closed is told
+    a failure, what the system refuses, and what git cannot do. That an output is closed is said
     where the program ends.
     """
     if isinstance(error, Failure):
@@ -115,7 +115,7 @@ class Held(io.StringIO):
 
 @dataclass(slots=True, kw_only=True)
 class Answer:
-    """What a command tells beside what it prints: which site it looked at, and what it found.
+    """What a command gives beside what it prints: which site it looked at, and what it found.
 
     Without `data` it is what was printed. It is kept for the next time only where `is_kept`.
     """

@@ -1,4 +1,4 @@
-"""What the machine tells: how this program was installed, whom git knows and how they sign."""
+"""What the machine knows: how this program was installed, whom git knows and how they sign."""
 
 import argparse
 import importlib.util

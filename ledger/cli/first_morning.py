@@ -61,7 +61,7 @@ class SheetAsker:
         self._asked = set[Key]()
 
     def tell(self, text: str) -> None:
-        """Nobody is there to be told."""
+        """Nobody is there to read it."""
 
     def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
         del question
@@ -95,7 +95,7 @@ Asker: TypeAlias = Conversation | SheetAsker
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """What the machine tells before anybody answers; `git_name` may be empty."""
+    """What the machine knows before anybody answers; `git_name` may be empty."""
 
     now: datetime
     zone: str

@@ -237,7 +237,7 @@ class KeptRecord:
         self.made().new[_BOOK_FILES] = json.dumps(found)
 
     def keep_made(self) -> None:
-        """Keep what was worked out; each piece of it tells what it is made of."""
+        """Keep what was worked out; each piece of it names what it is made of."""
         if self._made is not None:
             add_made(self._before.store, self._before.site, self._made.new)
 

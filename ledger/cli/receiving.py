@@ -346,7 +346,7 @@ def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, 
 
 
 def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, Any]:
-    """The visit's values, but for who files it: that is told by git here, and by nothing sent.
+    """The visit's values, but for who files it: git here says that, and nothing that was sent.
 
     Raises _RefusedError, after saying why, where they are no visit by the schema.
     """

@@ -1,7 +1,7 @@
 """The daily round as one answer: its words, and what is asked before it counts.
 
 As on the phone, two places are drawn, and what is seen there is said first. How long the round
-took is asked for, not measured: at a terminal it is told afterwards.
+took is asked for, not measured: at a terminal the round is entered afterwards.
 """
 
 import re

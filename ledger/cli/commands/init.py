@@ -195,7 +195,7 @@ def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
 
 
 def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
-    """What the machine tells of whoever starts a site."""
+    """What the machine knows of whoever starts a site."""
     from zoneinfo import ZoneInfo
 
     from ledger.cli.first_morning import Known
