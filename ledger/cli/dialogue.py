@@ -116,15 +116,11 @@ class VisitByQuestions:
             self._conversation.run(self._ask_all)
             self._conversation.say_the_rest()
             visit = self._visit()
-            found = None
-            if "entries" in visit:
-                found = checked(self._filing, visit)
-                if not is_reviewed:
-                    return visit, found
-            elif not is_reviewed:
+            if "entries" not in visit and not is_reviewed:
                 raise Failure("a visit needs at least one entry; nothing was filed")
-            else:
-                print("Nothing was answered that could be filed.")
+            found = checked(self._filing, visit) if "entries" in visit else None
+            if not is_reviewed:
+                return visit, found
             answer = self._reviewed(found)
             if answer in _FILE:
                 return visit, None
@@ -136,7 +132,9 @@ class VisitByQuestions:
                 self._conversation.forget_part(PARTS[int(answer) - 1])
 
     def _reviewed(self, found: list[Diagnostic] | None) -> str:
-        """What to do with the visit that was shown."""
+        """What to do with the visit that was shown, if there was anything to show."""
+        if found is None:
+            print("Nothing was answered that could be filed.")
         may_file = found is not None and not has_errors(found)
         if found and not found[-1].is_error:
             print("A foreman would ask about the above.")
