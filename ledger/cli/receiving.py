@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ledger.cli import into_git
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -25,15 +26,6 @@ from ledger.cli.command import (
 )
 from ledger.cli.environment import filed_by
 from ledger.cli.filing import has_errors, ledger_of
-from ledger.cli.into_git import (
-    commit_filed,
-    commit_left_over,
-    committer,
-    end_filing,
-    push_branch,
-    say_pushed,
-    way_of,
-)
 from ledger.files.save import UnconfirmedError
 from ledger.files.tree import DiskTree
 from ledger.history.git import GitProblem
@@ -82,7 +74,7 @@ class Folder:
     def __init__(self, parsed: argparse.Namespace) -> None:
         self._parsed = parsed
         site = ledger_of(self.site()).site
-        self._zone, self._way = site.zone, way_of(parsed, site)
+        self._zone, self._way = site.zone, into_git.way_of(parsed, site)
 
     def site(self) -> OpenSite:
         return open_site(self._parsed)
@@ -98,16 +90,16 @@ class Folder:
         self._parsed.answer.written.append(file.path)
         if self._way != "files":
             files = {file.path: file.text.encode()}
-            commit_filed(site.root, files, message, self._parsed.clock)
+            into_git.commit_filed(site.root, files, message, self._parsed.clock)
 
     def leave(self, site: OpenSite, path: str, message: str) -> None:
         """One that is there already may not be in git yet. Raises Failure."""
         if self._way != "files":
-            commit_left_over(site.root, [path], message, self._parsed.clock)
+            into_git.commit_left_over(site.root, [path], message, self._parsed.clock)
 
     def end(self) -> int:
         """Exit status."""
-        return end_filing(site_root(self._parsed.site), self._way, self._zone)
+        return into_git.end_filing(site_root(self._parsed.site), self._way, self._zone)
 
 
 class Branch:
@@ -122,7 +114,7 @@ class Branch:
         self._squashed: str | None = None
         self._root = site_root(parsed.site)
         self._repository = open_repository(self._root)
-        self._way = way_of(parsed, ledger_of(self.site()).site)
+        self._way = into_git.way_of(parsed, ledger_of(self.site()).site)
 
     def site(self) -> OpenSite:
         tip, git = branch_tip(self._repository, self._name), self._repository.git
@@ -137,7 +129,7 @@ class Branch:
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""
-        onto, by = site.commit or "HEAD", committer(self._root, self._parsed.clock)
+        onto, by = site.commit or "HEAD", into_git.committer(self._root, self._parsed.clock)
         if self._squashed:
             # What was squashed stays below, so that a push only adds.
             onto = commit_to_branch(
@@ -160,11 +152,11 @@ class Branch:
         """What git complains of; "" where it was pushed, or is not to be."""
         if self._way != "push":
             return ""
-        return push_branch(self._root, self._repository, self._name)
+        return into_git.push_branch(self._root, self._repository, self._name)
 
     def end(self) -> int:
         """Exit status."""
-        return say_pushed(self.push()) if self._way == "push" else 0
+        return into_git.say_pushed(self.push()) if self._way == "push" else 0
 
 
 class _RefusedError(Exception):
