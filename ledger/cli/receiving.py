@@ -10,20 +10,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ledger.cli import command as cli
 from ledger.cli import into_git
-from ledger.cli.command import (
-    Failure,
-    OpenSite,
-    ending_of,
-    failing_on,
-    fault_text,
-    faults_with,
-    open_commit_today,
-    open_site,
-    print_faults,
-    site_root,
-    tree_of,
-)
+from ledger.cli.command import Failure, OpenSite, failing_on
 from ledger.cli.environment import filed_by
 from ledger.cli.filing import has_errors, ledger_of
 from ledger.files.save import UnconfirmedError
@@ -77,7 +66,7 @@ class Folder:
         self._zone, self._way = site.zone, into_git.way_of(parsed, site)
 
     def site(self) -> OpenSite:
-        return open_site(self._parsed)
+        return cli.open_site(self._parsed)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, OSError."""
@@ -86,7 +75,7 @@ class Folder:
         try:
             write_new(site.root, file.path, file.text)
         except UnconfirmedError as error:
-            raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
+            raise Failure(f"filed, but look whether it is there: {cli.fault_text(error)}") from None
         self._parsed.answer.written.append(file.path)
         if self._way != "files":
             files = {file.path: file.text.encode()}
@@ -99,7 +88,7 @@ class Folder:
 
     def end(self) -> int:
         """Exit status."""
-        return into_git.end_filing(site_root(self._parsed.site), self._way, self._zone)
+        return into_git.end_filing(cli.site_root(self._parsed.site), self._way, self._zone)
 
 
 class Branch:
@@ -112,7 +101,7 @@ class Branch:
         self._parsed = parsed
         self._name = name
         self._squashed: str | None = None
-        self._root = site_root(parsed.site)
+        self._root = cli.site_root(parsed.site)
         self._repository = open_repository(self._root)
         self._way = into_git.way_of(parsed, ledger_of(self.site()).site)
 
@@ -125,7 +114,7 @@ class Branch:
             "diff-tree", "-r", "--diff-filter=A", "HEAD", tip, "--", "observations"
         ):
             self._squashed, tip = tip, "HEAD"
-        return open_commit_today(self._parsed, self._root, tip)
+        return cli.open_commit_today(self._parsed, self._root, tip)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""
@@ -318,8 +307,8 @@ def _checked_file(
         file = visit_file(site.root, {**head, **entered, **visit}, when, taken)
     except FileExistsError as error:
         raise _RefusedError(str(error)) from None
-    found = [*file.diagnostics] or faults_with(site, file.path, file.text)
-    print_faults(found)
+    found = [*file.diagnostics] or cli.faults_with(site, file.path, file.text)
+    cli.print_faults(found)
     if has_errors(found):
         raise _RefusedError("the site would have errors with it")
     return file
@@ -332,7 +321,7 @@ def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, 
     there = filed_already(DiskTree(site.root), visit, when)
     if there or site.commit is None:
         return there, frozenset()
-    with tree_of(site) as tree:
+    with cli.tree_of(site) as tree:
         stems = frozenset(Path(path).stem for path in tree.paths())
         return filed_already(tree, visit, when), stems
 
@@ -357,7 +346,7 @@ def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, A
     document, found = parse_document(source, posted.yaml.encode())
     if document is not None:
         found = (*found, *check_document(document))
-    print_faults(found)
+    cli.print_faults(found)
     if document is None or found:
         raise _RefusedError
     return {key: value for key, value in document.value.items() if key != "filed_by"}
@@ -388,7 +377,7 @@ class Inbox:
         try:
             self._found = texts_in(self._folder)
         except OSError as error:
-            self._note(fault_text(error))
+            self._note(cli.fault_text(error))
             return False
         is_new = self._is_to_end or any(self._seen.get(n) != s for n, s in self._found.items())
         if not is_new:
@@ -421,7 +410,7 @@ class Inbox:
         try:
             step()
         except Exception as error:
-            ending = ending_of(error)
+            ending = cli.ending_of(error)
             if ending is None:
                 raise
             return ending[0]
