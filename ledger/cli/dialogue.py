@@ -263,10 +263,9 @@ class VisitByQuestions:
     def _chosen(self, text: str) -> tuple[DueWork, ...]:
         """The work that an answer means; Note where it asks for a part of the list."""
         word = text.lower()
-        if word == MORE:
-            raise Note("\n".join(self._list.next_screen() or ["That is the whole list."]))
-        if word == OTHER:
-            raise Note("\n".join(self._list.other_lines() or ["That is the whole list."]))
+        if word in (MORE, OTHER):
+            rows = self._list.next_screen() if word == MORE else self._list.other_lines()
+            raise Note("\n".join(rows or ["That is the whole list."]))
         if word.startswith("?"):
             line = word.removeprefix("?").strip()
             if line.isdecimal():

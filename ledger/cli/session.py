@@ -15,13 +15,7 @@ from ledger.model.readings import STEPS, WAYS_OF_SPEED
 from ledger.upkeep.register.found import is_same_setting, standing_of
 from ledger.upkeep.speeds.found import speed_of
 from ledger.upkeep.speeds.ratios import neighbours_of
-from ledger.upkeep.tuning.session import (
-    SessionDrive,
-    advice_after,
-    aim_of,
-    practice_of,
-    session_drive,
-)
+from ledger.upkeep.tuning import session as tuning
 from ledger.upkeep.tuning.words import from_shown_unit
 
 _YES = ("y", "yes")
@@ -45,8 +39,8 @@ class SessionQuestions:
         With `only_if_out` only where that count is out of band, or the drive was moved already.
         Gives the counts of the shafts beside it, as entries.
         """
-        drive = session_drive(self._ledger, machine, self._day)
-        aim = aim_of(machine, self._ledger.site.line.line_rate_per_h)
+        drive = tuning.session_drive(self._ledger, machine, self._day)
+        aim = tuning.aim_of(machine, self._ledger.site.line.line_rate_per_h)
         ending = fields.setting_unit_key(machine, self._ledger.site.units)
         found = entry.get(f"found_{ending}")
         counted = {k: v for k, v in entry.items() if k in _OF_COUNT}
@@ -65,7 +59,7 @@ class SessionQuestions:
             if setting is None:
                 break
             if len(steps) == 1:
-                for line in practice_of(self._ledger, machine):
+                for line in tuning.practice_of(self._ledger, machine):
                     self._conversation.warn(f"! {line}")
             # At once, so that nothing is lost to whatever ends the questions here.
             left = setting
@@ -98,7 +92,7 @@ class SessionQuestions:
     def _next(
         self,
         key: Key,
-        drive: SessionDrive,
+        drive: tuning.SessionDrive,
         band: Band,
         target: float,
         steps: list[dict[str, Any]],
@@ -106,7 +100,7 @@ class SessionQuestions:
     ) -> float | None:
         """The setting to count at next, None to leave the drive as it is."""
         counts = [(float(step[ending]), self._speed(step)) for step in steps]
-        advice = advice_after(drive, band, target, counts)
+        advice = tuning.advice_after(drive, band, target, counts)
         here = f"{steps[-1][ending]:.10g} {drive.unit}"
         self._conversation.tell(f"  {advice.words}")
         ways = f"another value, or Enter to leave it at {here}"
@@ -137,7 +131,9 @@ class SessionQuestions:
 
         return self._conversation.ask(key, question, parse)
 
-    def _say_what_it_becomes(self, machine: Machine, drive: SessionDrive, stands: float) -> None:
+    def _say_what_it_becomes(
+        self, machine: Machine, drive: tuning.SessionDrive, stands: float
+    ) -> None:
         change = standing_of(self._ledger, machine.ident, self._day).change
         if change is not None:
             kept = from_shown_unit(stands, change.unit, self._ledger.site)
@@ -152,7 +148,7 @@ class SessionQuestions:
     def _beside(self, key: Key, machine: Machine) -> list[dict[str, Any]]:
         read = []
         for one in neighbours_of(self._ledger, machine):
-            aim = aim_of(one, self._ledger.site.line.line_rate_per_h)
+            aim = tuning.aim_of(one, self._ledger.site.line.line_rate_per_h)
             question = f"  {one.name}, perhaps on the same pump: passes and seconds (Enter: no): "
             found = self._counted((*key, "beside", one.ident), question, aim and aim[0])
             if found is not None:
