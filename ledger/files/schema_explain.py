@@ -20,7 +20,7 @@ from ledger.files.diagnostics import (
     more_like,
     shortened,
 )
-from ledger.files.document import Document
+from ledger.files.document import Document, mapping_of
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import (
     NEVER,
@@ -28,7 +28,6 @@ from ledger.files.schema_fault import (
     Place,
     Pointer,
     SchemaError,
-    mapping_of,
     name_of,
 )
 from ledger.files.schema_keywords import of_keyword, unknown_keys
