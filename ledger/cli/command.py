@@ -1,5 +1,6 @@
 """What every command shares: how it finds its site and day, prints, and fails."""
 
+import errno
 import io
 import sys
 from argparse import Namespace
@@ -42,13 +43,34 @@ class FaultyFiles(Failure):
 
 
 @contextmanager
-def failing_on(*kinds: type[Exception]) -> Iterator[None]:
-    """Let an error of these kinds end the command with its own words."""
+def failing_on(*kinds: type[Exception], after: str = "") -> Iterator[None]:
+    """Let an error of these kinds end the command with its own words, `after` some on the work."""
     try:
         yield
+    except BrokenPipeError:
+        raise
     except kinds as error:
         ends = FaultyFiles if getattr(error, "rule", "") in _OF_FILES_IN_GIT else Failure
-        raise ends(str(error)) from error
+        words = fault_text(error) if isinstance(error, OSError) else error
+        raise ends(f"{after}{words}") from error
+
+
+def ending_of(error: Exception) -> tuple[str, int] | None:
+    """What to say of an error that ends a command, and the status; None for all but these:
+
+    a failure, what the system refuses, and what git cannot do. That an output is closed is told
+    where the program ends.
+    """
+    if isinstance(error, Failure):
+        return str(error), error.status
+    if isinstance(error, OSError):
+        is_of_output = isinstance(error, BrokenPipeError) or error.errno == errno.EBADF
+        return None if is_of_output else (fault_text(error), FAILED)
+    from ledger.history.git import GitProblem
+
+    if not isinstance(error, GitProblem):
+        return None
+    return str(error), FOUND if error.rule in _OF_FILES_IN_GIT else FAILED
 
 
 _OF_FILES_IN_GIT = ("no-site", "past-at-fault")
@@ -168,12 +190,11 @@ class NextTime:
 def open_site(parsed: Namespace) -> OpenSite:
     """Load the site that a call names, as the call asks; a bar shows progress at a terminal."""
     root = site_root(parsed.site)
-    as_of, commit = getattr(parsed, "as_of", None), getattr(parsed, "at_commit", None)
-    site = (
-        open_folder(root, as_of, parsed.clock)
-        if commit is None
-        else _open_commit(root, commit, as_of)
-    )
+    if parsed.at_commit is None:
+        site = open_folder(root, parsed.as_of, parsed.clock)
+    else:
+        site = _open_commit(root, parsed.at_commit)
+        site = _known_on(site, parsed.as_of) if parsed.as_of else site
     tell_site(parsed, root, site.as_of, site.known, site.commit)
     return site
 
@@ -184,7 +205,7 @@ def open_record(parsed: Namespace) -> OpenSite:
     What the store lacks it is given once the command has ended.
     """
     record: KeptRecord | None = getattr(parsed, "record", None)
-    if record is None or getattr(parsed, "at_commit", None) is not None:
+    if record is None or parsed.at_commit is not None:
         return open_site(parsed)
     kept = _open_kept(parsed, record.ledger)
     if kept is not None:
@@ -223,33 +244,33 @@ def tell_site(
 def open_folder(root: "Path", as_of: date | None, clock: Clock) -> OpenSite:
     """Load the site whose folder this is, as known on a day, by default today."""
     from ledger.files.tree import DiskTree
-    from ledger.model.ledger import known_on
     from ledger.site.pipeline import load
 
     with progress_bar() as show:
         loaded = load(DiskTree(root), show)
     day = as_of or today(loaded, clock)
-    known = None if loaded.ledger is None else known_on(loaded.ledger, day)
-    return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
+    return _known_on(OpenSite(root=root, loaded=loaded, as_of=day, known=None), day)
 
 
-def _open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
-    """Load what git held of a site, as known on the day named, or that of the commit."""
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository
+def _known_on(site: OpenSite, day: date) -> OpenSite:
+    """The site with what was known of it on a day."""
     from ledger.model.ledger import known_on
+
+    ledger = site.loaded.ledger
+    return replace(site, as_of=day, known=None if ledger is None else known_on(ledger, day))
+
+
+def _open_commit(root: "Path", named: str) -> OpenSite:
+    """Load all that git held of a site, looked at on the day named, or that of the commit."""
+    from ledger.history.repository import open_repository
     from ledger.proof.sites import past_site
 
-    with failing_on(GitProblem):
-        past, committed, day_named = past_site(open_repository(root), named)
-    known = past.loaded.ledger
-    if known is not None and as_of is not None:
-        known = known_on(known, as_of)
+    past, committed, day_named = past_site(open_repository(root), named)
     return OpenSite(
         root=root,
         loaded=past.loaded,
-        as_of=as_of or day_named or committed,
-        known=known,
+        as_of=day_named or committed,
+        known=past.loaded.ledger,
         commit=past.commit,
         day_named=day_named,
     )
@@ -257,14 +278,10 @@ def _open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
 
 def open_commit_today(parsed: Namespace, root: "Path", commit: str) -> OpenSite:
     """Load what a commit holds of a site, looked at on the day that its folder would be."""
-    from ledger.model.ledger import known_on
-
-    opened = _open_commit(root, commit, None)
-    ledger = opened.loaded.ledger
-    day = getattr(parsed, "as_of", None) or today(opened.loaded, parsed.clock)
-    known = None if ledger is None else known_on(ledger, day)
-    tell_site(parsed, root, day, known, opened.commit)
-    return replace(opened, as_of=day, known=known)
+    site = _open_commit(root, commit)
+    site = _known_on(site, parsed.as_of or today(site.loaded, parsed.clock))
+    tell_site(parsed, root, site.as_of, site.known, site.commit)
+    return site
 
 
 def store_of_parts(parsed: Namespace, site: OpenSite) -> "Store | None":
@@ -282,16 +299,9 @@ def open_due(parsed: Namespace) -> OpenSite:
 
 def open_excerpt(parsed: Namespace, record: "KeptRecord | None") -> OpenSite | None:
     """The site for a command that asks for due work alone; None where the store does not do."""
-    if record is None or getattr(parsed, "at_commit", None) is not None:
+    if record is None or parsed.at_commit is not None:
         return None
-    opened = _open_kept(parsed, record.excerpt)
-    if opened is None:
-        return None
-    return replace(
-        opened,
-        loaded=replace(opened.loaded, ledger=None),
-        confirmed=getattr(opened.known, "confirmed", frozenset()),
-    )
+    return _open_kept(parsed, record.excerpt)
 
 
 def _open_kept(
@@ -303,7 +313,7 @@ def _open_kept(
     root = site_root(parsed.site)
 
     def day(zone: tzinfo) -> date:
-        as_of: date | None = getattr(parsed, "as_of", None)
+        as_of: date | None = parsed.as_of
         return as_of or parsed.clock(zone).date()
 
     ledger = give(day)
@@ -311,10 +321,14 @@ def _open_kept(
         return None
     as_of = day(ledger.site.zone)
     tell_site(parsed, root, as_of, ledger)
+    confirmed = getattr(ledger, "confirmed", None)
+    whole = ledger if confirmed is None else None
     loaded = LoadedSite(
-        ledger=ledger, documents={}, file_count=0, left_out=frozenset(), diagnostics=()
+        ledger=whole, documents={}, file_count=0, left_out=frozenset(), diagnostics=()
     )
-    return OpenSite(root=root, loaded=loaded, as_of=as_of, known=ledger)
+    return OpenSite(
+        root=root, loaded=loaded, as_of=as_of, known=ledger, confirmed=confirmed or frozenset()
+    )
 
 
 def site_root(folder: str | None) -> "Path":
@@ -392,16 +406,6 @@ def tree_of(site: OpenSite) -> "Iterator[FileTree]":
     else:
         with GitTree(open_repository(site.root), site.commit) as tree:
             yield tree
-
-
-def load_with(
-    root: "Path", files: dict[str, str], show: Callable[[int, int], None]
-) -> "LoadedSite":
-    """The site as it would be with new files in it; nothing is written."""
-    from ledger.files.tree import DiskTree, WithNewFiles
-    from ledger.site.pipeline import load
-
-    return load(WithNewFiles(tree=DiskTree(root), new=files), show)
 
 
 def faults_with(

@@ -22,10 +22,11 @@ from ledger.cli.conversation import (
     ask_until,
     someone_is_there,
 )
-from ledger.cli.filing import Checked, Filing, checked, settle, write
+from ledger.cli.filing import Filing, checked, has_errors, settle, write
 from ledger.cli.questions import FindingQuestions, ReadingQuestions, needed_words
 from ledger.cli.round_answers import RoundQuestions, parts_of
 from ledger.cli.walk_list import MORE, OTHER, WalkList, chosen
+from ledger.files.diagnostics import Diagnostic
 from ledger.filing.fields import number
 from ledger.filing.options import with_its_task
 from ledger.filing.visit_file import visit_file
@@ -34,8 +35,14 @@ from ledger.model.references import Place
 from ledger.model.tasks import When
 from ledger.upkeep.due.found import DueWork, Schedule
 from ledger.upkeep.due.page import format_tie_back
-from ledger.upkeep.due.rounds import Said, round_said, round_work
-from ledger.upkeep.due.walk import early_lines, walk_lines, work_entries
+from ledger.upkeep.due.rounds import (
+    Said,
+    early_lines,
+    round_said,
+    round_work,
+    walk_lines,
+    work_entries,
+)
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "work",
@@ -118,7 +125,7 @@ class VisitByQuestions:
         sys.stderr.write("nothing was filed\n")
         return 1
 
-    def _agreed(self) -> tuple[dict[str, Any], Checked | None]:
+    def _agreed(self) -> tuple[dict[str, Any], list[Diagnostic] | None]:
         """The visit to file, and what was found about it where nobody was asked; or nothing."""
         is_reviewed = someone_is_there() and not self._filing.yes and not self._filing.dry_run
         while True:
@@ -155,10 +162,10 @@ class VisitByQuestions:
                 self._conversation.say_the_rest()
                 return
 
-    def _reviewed(self, found: Checked | None) -> str:
+    def _reviewed(self, found: list[Diagnostic] | None) -> str:
         """What to do with the visit that was shown."""
-        may_file = found is not None and not found.errors
-        if found is not None and found.warnings:
+        may_file = found is not None and not has_errors(found)
+        if found and not found[-1].is_error:
             print("A foreman would ask about the above.")
         parts = ", ".join(f"{number} {part}" for number, part in enumerate(PARTS, 1))
         print(f"To change an answer: `{BACK}`, or the number of a part: {parts}.")

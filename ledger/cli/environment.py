@@ -5,18 +5,20 @@ import importlib.util
 import os
 import shlex
 import sys
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Sequence
+from datetime import UTC
 from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import arg
-from ledger.cli.command import Failure, failing_on
+from ledger.cli.command import Failure
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
     from ledger.model.site import Site
+    from ledger.site.roll_up import Order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +55,14 @@ def this_installation() -> Installation:
     )
 
 
+def pin_of_tool() -> str:
+    """What the jobs of a site that is started now are to install."""
+    from ledger.filing.new_site import tool_pin
+
+    installed = this_installation()
+    return tool_pin(installed.direct_url, installed.version)
+
+
 def require(library: str, extra: str) -> None:
     """Failure, with the line that installs it, where a library of an extra is missing."""
     if importlib.util.find_spec(library) is None:
@@ -75,17 +85,35 @@ def install_line(library: str, installed: Installation) -> str:
     return f"{python} -m pip install {requirement}"
 
 
-def key_of_codes(parsed: argparse.Namespace, roots: Iterable[Path]) -> str:
-    """The key of the codes of people where they are asked for, made on the first time; else ""."""
-    from ledger.files.people_key import people_key
-    from ledger.site.roll_up import asks_for_codes
+def orders_of(parsed: argparse.Namespace, roots: Sequence[Path], out: Path) -> "list[Order]":
+    """What to renew of the exports of some sites in a folder, as the call asks.
 
-    if not parsed.without_people and not any(map(asks_for_codes, roots)):
-        return ""
-    try:
-        return people_key(make=not parsed.dry_run)
-    except ValueError as wrong:
-        raise Failure(str(wrong)) from wrong
+    The key of the codes of people is made on the first time that one is asked for.
+    """
+    from ledger.cli.kept import program_now
+    from ledger.files.people_key import people_key
+    from ledger.site.roll_up import Order, asks_for_codes, site_id
+
+    key = ""
+    if parsed.without_people or any(map(asks_for_codes, roots)):
+        try:
+            key = people_key(make=not parsed.dry_run)
+        except ValueError as wrong:
+            raise Failure(str(wrong)) from wrong
+    program = program_now()
+    return [
+        Order(
+            root=root,
+            ident=site_id(root, out),
+            out=out,
+            now=parsed.clock(UTC),
+            day=parsed.as_of,
+            without_people=parsed.without_people,
+            program=program,
+            people_key=key,
+        )
+        for root in roots
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,18 +208,16 @@ def signature_of(
 
     Failure where the key is not one that the site has of them: it would prove nothing.
     """
-    from ledger.history.git import GitProblem
     from ledger.history.signing import sign
     from ledger.history.verification import Outcome, Verifier, detached_signature
 
     named = parsed.key or git_user(repository.top).key
     if not named or named.startswith(("key::", "ssh-")):
         return None
-    with failing_on(GitProblem):
-        armour = sign(payload, Path(named).expanduser(), namespace)
-        keys = {person.ident: person.signing_keys for person in site.people.values()}
-        signature = detached_signature(payload, armour, namespace)
-        found = Verifier(repository.git).verify(signature, keys)
+    armour = sign(payload, Path(named).expanduser(), namespace)
+    keys = {person.ident: person.signing_keys for person in site.people.values()}
+    signature = detached_signature(payload, armour, namespace)
+    found = Verifier(repository.git).verify(signature, keys)
     if found.outcome is not Outcome.VERIFIED or found.signer != by:
         raise Failure(
             f"{found.words}; put your key under signing_keys of `{by}` in site.yaml, and let that "

@@ -3,8 +3,9 @@
 import argparse
 import re
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
@@ -16,7 +17,6 @@ from ledger.cli.command import (
     fault_text,
     faults_with,
     known,
-    load_with,
     open_excerpt,
     open_site,
     print_faults,
@@ -190,27 +190,20 @@ def _person_at_the_terminal(people: "Sequence[Person]") -> "Person":
     return found
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Checked:
-    """A visit as a file, and what a check of the site with it finds about it."""
+def checked(filing: Filing, visit: Mapping[str, Any]) -> "list[Diagnostic]":
+    """What a check of the whole site finds about a visit, which is shown; nothing is written.
 
-    file: "VisitFile"
-    errors: "Sequence[Diagnostic]"
-    warnings: "Sequence[Diagnostic]"
-
-
-def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
-    """The visit as checked within the whole site, and shown; nothing is written."""
+    Errors come before warnings.
+    """
     made = named(filing, visit)
-    found: Sequence[Diagnostic] = made.diagnostics
+    found: Iterable[Diagnostic] = made.diagnostics
     if not found:
         found = faults_with(filing.site, made.path, made.text, filing.photos)
-    errors = [one for one in found if one.is_error]
-    warnings = [one for one in found if not one.is_error]
+    in_order = sorted(found, key=lambda one: not one.is_error)
     print(f"# {made.path}\n{made.text}", end="", flush=True)
-    print_faults([*errors, *warnings])
+    print_faults(in_order)
     _say_before_it_runs_again(filing.ledger, visit)
-    return Checked(file=made, errors=errors, warnings=warnings)
+    return in_order
 
 
 def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
@@ -233,14 +226,14 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
     return settle(filing, visit, checked(filing, visit))
 
 
-def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
+def settle(filing: Filing, visit: Mapping[str, Any], found: "Sequence[Diagnostic]") -> int:
     """Write a visit that was shown, unless something speaks against it; the exit status."""
-    if found.errors:
+    if has_errors(found):
         sys.stderr.write("nothing was filed\n")
         return FAILED
     if filing.dry_run:
-        return 1 if found.warnings else 0
-    if found.warnings and not filing.yes:
+        return 1 if found else 0
+    if found and not filing.yes:
         if not someone_is_there():
             sys.stderr.write("nothing was filed; if it is right as it stands, say --yes\n")
             return 1
@@ -250,17 +243,22 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
     return write(filing, visit)
 
 
+def has_errors(found: "Iterable[Diagnostic]") -> bool:
+    return any(one.is_error for one in found)
+
+
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.files.save import UnconfirmedError, remove_leftovers
     from ledger.filing.visit_file import photos_beside, write_new
 
-    remove_leftovers(filing.site.root)
+    root = filing.site.root
+    remove_leftovers(root)
     while True:
         made = named(filing, visit)
         try:
-            with photos_beside(filing.site.root, filing.photos):
-                written = write_new(filing.site.root, made.path, made.text)
+            with photos_beside(root, filing.photos):
+                written = write_new(root, made.path, made.text)
         except FileExistsError:
             # Another visit of this minute took the name since it was found free.
             continue
@@ -268,17 +266,38 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
             raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
         except OSError as error:
             raise Failure(f"nothing was filed: {fault_text(error)}") from None
-        print(f"filed {written}")
-        filing.written.append(made.path)
-        _say_how_to_propose(filing, visit, made.ident)
-        if any(_FINDING & entry.keys() for entry in visit["entries"]):
-            loaded = load_with(filing.site.root, {}, lambda *_: None)
-            if loaded.ledger is not None:
-                renew_editor_schemas(filing.site.root, loaded.ledger)
-        if filing.way != "files":
-            files = {**filing.photos, made.path: made.text.encode()}
-            commit_filed(filing.site.root, files, _message(filing), filing.clock)
-        return _end(filing)
+        break
+    print(f"filed {written}")
+    filing.written.append(made.path)
+    _look_at_what_it_changes(root, visit, made.ident)
+    if filing.way != "files":
+        files = {**filing.photos, made.path: made.text.encode()}
+        commit_filed(root, files, _message(filing), filing.clock)
+    return _end(filing)
+
+
+def _look_at_what_it_changes(root: Path, visit: Mapping[str, Any], ident: str) -> None:
+    """Say how to propose what the visit left a drive at; renew what an editor knows of findings."""
+    from ledger.files.tree import DiskTree
+    from ledger.model.readings import KEYS_OF_READING, STEPS
+    from ledger.site.pipeline import load
+    from ledger.upkeep.tuning.session import propose_command
+
+    moved = {key for key in KEYS_OF_READING["setting"] if key.startswith(("left_", STEPS))}
+    keys = {key for entry in visit["entries"] for key in entry}
+    if not keys & (moved | _FINDING):
+        return
+    ledger = load(DiskTree(root)).ledger
+    if ledger is None:
+        return
+    for entry in ledger.entries if keys & moved else ():
+        if entry.ref.visit == ident and (command := propose_command(ledger, entry)):
+            print(f"not approved yet; to propose it:\n  {command}")
+    if keys & _FINDING:
+        renew_editor_schemas(root, ledger)
+
+
+_FINDING = {"finding", "closes", "corrects"}
 
 
 def _end(filing: Filing) -> int:
@@ -287,9 +306,6 @@ def _end(filing: Filing) -> int:
 
 def _message(filing: Filing) -> str:
     return f"File a visit of {filing.person.name}, {filing.when:%Y-%m-%d %H:%M}\n"
-
-
-_FINDING = {"finding", "closes", "corrects"}
 
 
 def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
@@ -302,22 +318,6 @@ def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> Non
             name = ledger.machines[one.machine].name
             first = "; ".join(first_of_all(ledger, one.machine))
             print(f"! Before {name} runs again: {first}.")
-
-
-def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:
-    """The command for each drive that the visit left at what nobody has approved."""
-    from ledger.model.readings import KEYS_OF_READING, STEPS
-    from ledger.upkeep.tuning.session import propose_command
-
-    moved = {key for key in KEYS_OF_READING["setting"] if key.startswith(("left_", STEPS))}
-    if not any(moved & entry.keys() for entry in visit["entries"]):
-        return
-    ledger = load_with(filing.site.root, {}, lambda *_: None).ledger
-    if ledger is None:
-        return
-    for entry in ledger.entries:
-        if entry.ref.visit == ident and (command := propose_command(ledger, entry)):
-            print(f"not approved yet; to propose it:\n  {command}")
 
 
 def named(filing: Filing, visit: Mapping[str, Any]) -> "VisitFile":

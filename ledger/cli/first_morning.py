@@ -10,10 +10,10 @@ from datetime import date, datetime, timedelta
 from functools import partial
 from itertools import count
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeAlias, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
-from ledger.cli.command import Failure, FaultyFiles, fault_text, print_faults
+from ledger.cli.command import Failure, FaultyFiles, print_faults
 from ledger.cli.conversation import (
     BACK,
     EMPTY,
@@ -63,14 +63,6 @@ Write exceptions by number, each after a semicolon: this week; 3 never; 5 7 last
 4@30 is task 4 at station 30 only."""
 
 
-class Asker(Protocol):
-    """Whoever answers: a person, or a sheet."""
-
-    def tell(self, text: str) -> None: ...
-
-    def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T: ...
-
-
 class SheetAsker:
     """A sheet of answers; what it leaves out is an empty answer."""
 
@@ -84,7 +76,8 @@ class SheetAsker:
     def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
         del question
         self._asked.add(key)
-        text = _text_at(self._document.value, key)
+        answer = {key[0]: self._document.value.get(key[0], "")}
+        text = dict(_texts(answer)).get(key, "")
         try:
             return parse(text or default)
         except (ValueError, Note) as wrong:
@@ -95,15 +88,19 @@ class SheetAsker:
             raise self._failure(key, "-", "no question asks for this")
 
     def _failure(self, key: Key, text: str, message: str) -> Failure:
-        pointer = _pointer(key) if text else ()
+        pointer = tuple(part - 1 if isinstance(part, int) else part for part in key)
         fault = self._document.diagnose(
-            pointer,
+            pointer if text else (),
             rule="bad-answer",
             message=message if text else f"{key[0]}: {message}",
             remedy="answer as at the question; `tunnelbook init` in a terminal explains each",
         )
         print_faults([fault])
         return FaultyFiles("nothing was written")
+
+
+Asker: TypeAlias = Conversation | SheetAsker
+"""Whoever answers: a person, or a sheet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +119,7 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
     def ask(key: str, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
         shown = "not known" if default == NOT_KNOWN else default
         question += f" (Enter: {shown}): " if default else ": "
-        explained = partial(_explained, _explanation(key), parse)
-        return asker.ask((key,), question, explained, default)
+        return _ask(asker, (key,), question, parse, _explanation(key), default)
 
     name = ask("name", "Name of the site", answers.some_text)
     zone = ask("time_zone", "Time zone", _zone, known.zone)
@@ -192,11 +188,22 @@ def _explanation(key: str) -> str:
     return f"{schema['description']} Example: {schema['examples'][0]}"
 
 
-def _explained(explanation: str, parse: Callable[[str], _T], text: str) -> _T:
-    """What the answer means; Note where it asks for the explanation."""
-    if text == "?":
-        raise Note(explanation)
-    return parse(text)
+def _ask(
+    asker: Asker,
+    key: Key,
+    question: str,
+    parse: Callable[[str], _T],
+    explanation: str,
+    default: str = "",
+) -> _T:
+    """What the answer means; `?` asks for the explanation."""
+
+    def explained(text: str) -> _T:
+        if text == "?":
+            raise Note(explanation)
+        return parse(text)
+
+    return asker.ask(key, question, explained, default)
 
 
 def _or_end(parse: Callable[[str], _T], found: Sized) -> Callable[[str], _T | None]:
@@ -214,12 +221,8 @@ def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
     question = "You: name, address, roles" + (f" (Enter: {default}): " if default else ": ")
     explanation = _PERSON_HELP.format(words=answers.person_words())
     while True:
-        answer = asker.ask(
-            ("people", len(found) + 1),
-            question,
-            partial(_explained, explanation, _or_end(answers.person, found)),
-            "" if found else default,
-        )
+        parse, key = _or_end(answers.person, found), ("people", len(found) + 1)
+        answer = _ask(asker, key, question, parse, explanation, "" if found else default)
         if answer is None:
             return found
         stem = plain_ident(answer["name"]) or f"person-{len(found) + 1}"
@@ -261,11 +264,9 @@ def _machines(asker: Asker) -> list[answers.MachineAnswer]:
     parse = partial(_machine, asker, found)
     explanation = _MACHINE_HELP.format(kinds=", ".join(answers.machine_kinds()))
     for number in count(1):
-        answer = asker.ask(
-            ("machines", number),
-            f"Machine {len(found) + 1}" + (" (Enter: no more): " if found else ": "),
-            partial(_explained, explanation, _or_end(parse, found)),
-        )
+        question = f"Machine {len(found) + 1}" + (" (Enter: no more): " if found else ": ")
+        key = ("machines", number)
+        answer = _ask(asker, key, question, _or_end(parse, found), explanation)
         if answer is None:
             break
         place, machine = answer
@@ -289,19 +290,10 @@ def _last_done(
         asker.tell(f"{every}:")
         for number, title in enumerate(tasks.values(), 1):
             asker.tell(f"{number:>4}  {title}")
-        found[cycle] = asker.ask(
-            ("last_done", cycle),
-            f"{every} (Enter: not known): ",
-            partial(_time, tuple(tasks), at, begins),
-            NOT_KNOWN,
-        )
+        parse = partial(answers.last_done, tasks=tuple(tasks), stations=at, today=begins)
+        key, question = ("last_done", cycle), f"{every} (Enter: not known): "
+        found[cycle] = _ask(asker, key, question, parse, _TIME_HELP, NOT_KNOWN)
     return found
-
-
-def _time(tasks: tuple[str, ...], at: set[float], begins: date, text: str) -> answers.LastDone:
-    if text == "?":
-        raise Note(_TIME_HELP)
-    return answers.last_done(text, tasks, at, begins)
 
 
 def from_terminal(sheet: Path, known: Known) -> FirstSite:
@@ -363,14 +355,10 @@ def from_sheet(sheet: Document, known: Known) -> FirstSite:
 def read_sheet(sheet: Path, *, is_whole: bool = True) -> Document:
     """The sheet of answers, of the right shape; one may lack keys that is not whole yet.
 
-    Raises Failure.
+    Raises Failure, OSError.
     """
-    try:
-        raw = sheet.read_bytes()
-    except OSError as wrong:
-        raise Failure(fault_text(wrong)) from None
     source = Source(kind=Kind.ANSWERS, path=str(sheet), ident=sheet.stem)
-    document, faults = parse_document(source, raw)
+    document, faults = parse_document(source, sheet.read_bytes())
     found = [*faults, *(check_document(document) if document else ())]
     if not is_whole:
         found = [fault for fault in found if fault.rule != "missing-key"]
@@ -380,17 +368,7 @@ def read_sheet(sheet: Path, *, is_whole: bool = True) -> Document:
     return document
 
 
-def _text_at(value: Mapping[str, Any], key: Key) -> str:
-    answer = value.get(str(key[0]), "")
-    for part in key[1:]:
-        if isinstance(part, int):
-            answer = answer[part - 1] if part <= len(answer) else ""
-        elif answer:
-            answer = answer.get(part, "")
-    return str(answer)
-
-
-def _texts(value: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
+def _texts(value: Mapping[Any, Any]) -> Iterator[tuple[Key, str]]:
     for key, answer in value.items():
         if isinstance(answer, str | int | float):
             yield (key,), str(answer)
@@ -407,10 +385,6 @@ def _given(value: Mapping[str, Any]) -> dict[Key, str]:
         if after in value:
             given[key, len(value[key]) + 1] = ""
     return given
-
-
-def _pointer(key: Key) -> Key:
-    return tuple(part - 1 if isinstance(part, int) else part for part in key)
 
 
 def _keep(sheet: Path, typed: Mapping[Key, str]) -> None:

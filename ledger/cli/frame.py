@@ -13,12 +13,10 @@ from typing import Any
 
 from ledger.cli.arguments import Command, day
 from ledger.cli.calls import KEPT_COMMANDS, NO_STORE, SITE_OPTIONS, SITE_VARIABLE
-from ledger.cli.command import Answer, Failure, Held, NextTime
-from ledger.values import dataclass, field, replace
+from ledger.cli.command import Answer, Failure, Held, output_is_utf8
+from ledger.values import dataclass, replace
 
 SCHEMA = "tunnelbook-answer-1"
-
-_SITE = "folder that holds site.yaml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,15 +24,21 @@ class Option:
     """An option of the frame; with a `word`, for the commands that take it by that word."""
 
     names: tuple[str, ...]
-    about: str
-    metavar: str | None = None
-    word: str = ""
-    rest: dict[str, Any] = field(default_factory=dict)
+    word: str
+    rest: dict[str, Any]
 
     def is_of(self, name: str, command: Command) -> bool:
         if self.names[0] == NO_STORE:
             return name in KEPT_COMMANDS
         return not self.word or self.word in command.takes
+
+
+def _option(names: str, about: str, word: str = "", **rest: Any) -> Option:
+    return Option(names=tuple(names.split("|")), word=word, rest={"help": about, **rest})
+
+
+def _flag(names: str, about: str, word: str = "") -> Option:
+    return _option(names, about, word, action="store_true")
 
 
 def _day_or_hint(text: str) -> date:
@@ -45,61 +49,43 @@ def _day_or_hint(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{error}{hint}") from None
 
 
-_FLAG = {"action": "store_true"}
-
 FRAME = (
-    Option(
-        names=("site_here",),
-        metavar="SITE",
-        about="the same as --site",
-        word="site-here",
-        rest={"nargs": "?"},
-    ),
-    Option(
-        names=tuple(reversed(SITE_OPTIONS)),
+    _option("site_here", "the same as --site", "site-here", metavar="SITE", nargs="?"),
+    _option(
+        "|".join(reversed(SITE_OPTIONS)),
+        f"folder that holds site.yaml; by default that of {SITE_VARIABLE}, else this folder or "
+        "one above it; may come before the command",
         metavar="DIR",
-        about=f"{_SITE}; by default that of {SITE_VARIABLE}, else this folder or one above it; "
-        "may come before the command",
-        rest={"dest": "site"},
+        dest="site",
     ),
-    Option(
-        names=("--as-of",),
-        metavar="DAY",
-        about="the day to look from, such as 2026-11-25; by default today at the site; what was "
+    _option(
+        "--as-of",
+        "the day to look from, such as 2026-11-25; by default today at the site; what was "
         "filed, corrected or approved later is left out",
-        word="day",
-        rest={"type": day},
+        "day",
+        metavar="DAY",
+        type=day,
     ),
-    Option(
-        names=("--at-commit",),
+    _option(
+        "--at-commit",
+        "what git held at a commit, tag or branch, or at the end of a day",
+        "commit",
         metavar="REV|DAY",
-        about="what git held at a commit, tag or branch, or at the end of a day",
-        word="commit",
     ),
-    Option(names=("--dry-run",), about="show it and write nothing", word="dry-run", rest=_FLAG),
-    Option(
-        names=("--exit-code",),
-        about="exit 1 if what is printed asks for work",
-        word="exit-code",
-        rest=_FLAG,
+    _flag("--dry-run", "show it and write nothing", "dry-run"),
+    _flag("--exit-code", "exit 1 if what is printed asks for work", "exit-code"),
+    _option("--format", "default: text", default="text"),
+    _option(
+        "--json", "the same as --format json", action="store_const", const="json", dest="format"
     ),
-    Option(names=("--format",), about="default: text", rest={"default": "text"}),
-    Option(
-        names=("--json",),
-        about="the same as --format json",
-        rest={"action": "store_const", "const": "json", "dest": "format"},
-    ),
-    Option(
-        names=("-q", "--quiet"),
-        about="print nothing if the exit status is 0; errors are still printed",
-        rest=_FLAG,
-    ),
-    Option(names=(NO_STORE,), about="compute again instead of using the stored answer", rest=_FLAG),
+    _flag("-q|--quiet", "print nothing if the exit status is 0; errors are still printed"),
+    _flag(NO_STORE, "compute again instead of using the stored answer"),
 )
 
 
 def add_frame(parser: argparse.ArgumentParser, name: str, command: Command) -> None:
     """Give a command's parser the options of the frame that it takes."""
+    parser.set_defaults(site_here=None, as_of=None, at_commit=None, exit_code=False, next_time=None)
     for option in FRAME:
         if not option.is_of(name, command):
             continue
@@ -108,14 +94,12 @@ def add_frame(parser: argparse.ArgumentParser, name: str, command: Command) -> N
             rest["choices"] = ("text", "json", *command.forms)
         if option.names == ("--as-of",) and "commit" in command.takes:
             rest["type"] = _day_or_hint
-        if option.metavar:
-            rest["metavar"] = option.metavar
-        parser.add_argument(*option.names, help=option.about, **rest)
+        parser.add_argument(*option.names, **rest)
 
 
 def fit_frame(parsed: argparse.Namespace) -> None:
     """Settle which site is meant, and give the command an answer to fill in."""
-    here = getattr(parsed, "site_here", None)
+    here = parsed.site_here
     if here is not None and parsed.site not in (None, here):
         raise Failure(f"the site is named twice; name it once, with --site {parsed.site}")
     parsed.site = parsed.site or here or os.environ.get(SITE_VARIABLE) or None
@@ -136,7 +120,7 @@ def run_framed(
             return _envelope(name, parsed.answer, status, text, data)
         return text if status else ""
 
-    next_time: NextTime | None = getattr(parsed, "next_time", None)
+    next_time = parsed.next_time
     if next_time is not None:
         text = formed(next_time.output, next_time.data)
         parsed.next_time = replace(next_time, output=text)
@@ -146,7 +130,6 @@ def run_framed(
 
 def _envelope(name: str, answer: Answer, status: int, text: str, data: object) -> str:
     from ledger.book.escape import json_text
-    from ledger.cli.command import output_is_utf8
 
     whole = {
         "schema": SCHEMA,

@@ -17,13 +17,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import PUSH, flag
-from ledger.cli.command import Failure, OpenSite, open_commit_today
-from ledger.files.names import BOOK, BOOK_BRANCH
+from ledger.cli.clock import Clock
+from ledger.cli.command import Failure, OpenSite, failing_on, open_commit_today
+from ledger.cli.environment import git_user
+from ledger.files.names import BOOK, BOOK_BRANCH, repository_above
+from ledger.history.git import GitProblem
+from ledger.history.new_commit import Committer, commit_files, commit_to_branch
+from ledger.history.objects import GitTree
+from ledger.history.repository import Repository, branch_tip, open_repository, remote_of, resolve
 
 if TYPE_CHECKING:
-    from ledger.cli.clock import Clock
-    from ledger.history.new_commit import Committer
-    from ledger.history.repository import Repository
     from ledger.model.site import Site
 
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
@@ -42,47 +45,36 @@ def way_of(parsed: argparse.Namespace, site: "Site") -> str:
     return max(wanted, site.filing, key=_WAYS.index)
 
 
-def committer(root: Path, clock: "Clock") -> "Committer":
+def committer(root: Path, clock: Clock) -> Committer:
     """Who commits here and now, as git knows them. Raises Failure where it knows nobody."""
-    from ledger.cli.environment import git_user
-    from ledger.history.new_commit import Committer
-
     user = git_user(root)
     if not user.name or not user.email:
         raise Failure("git does not know who you are; set user.name and user.email in it")
     return Committer(name=user.name, email=user.email, when=clock(None))
 
 
-def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: "Clock") -> None:
-    """Commit files of the site, which are on the disk already. Raises Failure."""
-    from ledger.history.git import GitProblem
-    from ledger.history.new_commit import commit_files
-    from ledger.history.repository import open_repository, resolve
+_NOT_COMMITTED = "filed, not committed: "
 
-    try:
+
+def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: Clock) -> None:
+    """Commit files of the site, which are on the disk already. Raises Failure."""
+    with failing_on(GitProblem, Failure, after=_NOT_COMMITTED):
         repository = open_repository(root)
         head = resolve(repository, "HEAD")
         by = committer(root, clock)
         made = commit_files(repository, head, files, message=message, by=by)
-    except (GitProblem, Failure) as problem:
-        raise Failure(f"filed, not committed: {problem}") from problem
     print(f"committed {made[:10]}: {message.partition(chr(10))[0]}")
 
 
-def commit_left_over(root: Path, paths: Iterable[str], message: str, clock: "Clock") -> None:
+def commit_left_over(root: Path, paths: Iterable[str], message: str, clock: Clock) -> None:
     """Commit the files of the site that are not in git yet: their commit failed, or never was.
 
     Raises Failure.
     """
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository, resolve
-
-    try:
+    with failing_on(GitProblem, after=_NOT_COMMITTED):
         repository = open_repository(root)
         there = f"{resolve(repository, 'HEAD')}:{repository.prefix}"
         left = [p for p in paths if repository.git.attempt("cat-file", "-e", there + p) is None]
-    except GitProblem as problem:
-        raise Failure(f"filed, not committed: {problem}") from problem
     if left:
         commit_filed(root, {path: (root / path).read_bytes() for path in left}, message, clock)
 
@@ -93,9 +85,6 @@ def waiting_text(root: Path, zone: tzinfo) -> str:
     Where git cannot tell, nothing is said: this stands below what somebody asked for.
     """
     from ledger.book.words import format_count
-    from ledger.files.names import repository_above
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository
     from ledger.history.waiting import visits_waiting
 
     if repository_above(str(root.resolve())) is None:
@@ -142,19 +131,14 @@ def _push(root: Path) -> int:
 
 
 def _remote(root: Path) -> str:
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository, remote_of
-
     try:
         return remote_of(open_repository(root))
     except GitProblem:
         return ""
 
 
-def push_branch(root: Path, repository: "Repository", branch: str) -> str:
+def push_branch(root: Path, repository: Repository, branch: str) -> str:
     """Push a branch that is not checked out; what git complains of, "" where it did it."""
-    from ledger.history.repository import remote_of
-
     remote = remote_of(repository)
     if not remote:
         return "this repository has no remote\n"
@@ -188,11 +172,7 @@ RENDERED_FROM = "Rendered-from: "
 
 def write_branch(parsed: argparse.Namespace, root: Path) -> None:
     """Render what the last commit holds onto the branch, and say so. Raises Failure."""
-    from ledger.history.git import GitProblem
-    from ledger.history.new_commit import commit_to_branch
-    from ledger.history.repository import branch_tip, open_repository
-
-    try:
+    with failing_on(GitProblem, after=f"the branch {BOOK_BRANCH} was not written: "):
         repository = open_repository(root)
         site = open_commit_today(parsed, root, "HEAD")
         pages = _pages(site)
@@ -201,6 +181,10 @@ def write_branch(parsed: argparse.Namespace, root: Path) -> None:
         if parsed.dry_run:
             print(f"would write {summary} to the branch {BOOK_BRANCH}")
             return
+        there: set[str] = set()
+        if tip is not None:
+            with GitTree(repository, tip) as tree:
+                there = set(tree.paths())
         made = commit_to_branch(
             repository,
             BOOK_BRANCH,
@@ -208,21 +192,15 @@ def write_branch(parsed: argparse.Namespace, root: Path) -> None:
             onto=tip,
             message=f"Render the book as of {site.as_of}\n\n{RENDERED_FROM}{site.commit}\n",
             by=committer(root, parsed.clock),
-            without=() if tip is None else _paths_at(repository, tip) - pages.keys(),
+            without=there - pages.keys(),
         )
-    except GitProblem as problem:
-        raise Failure(f"the branch {BOOK_BRANCH} was not written: {problem}") from problem
     state = f"committed {made[:10]}" if made else "nothing to write"
     print(f"{summary} on the branch {BOOK_BRANCH}: {state}")
 
 
 def stale_on_branch(parsed: argparse.Namespace, root: Path) -> Iterator[str]:
     """What `write_branch` would change: `due.md: changed`. Raises Failure."""
-    from ledger.history.git import GitProblem
-    from ledger.history.objects import GitTree
-    from ledger.history.repository import branch_tip, open_repository
-
-    try:
+    with failing_on(GitProblem, after=f"the branch {BOOK_BRANCH} cannot be looked at: "):
         repository = open_repository(root)
         pages = _pages(open_commit_today(parsed, root, "HEAD"))
         tip = branch_tip(repository, BOOK_BRANCH)
@@ -237,8 +215,6 @@ def stale_on_branch(parsed: argparse.Namespace, root: Path) -> Iterator[str]:
                 elif tree.read(path) != text.encode():
                     yield f"{path}: changed"
             yield from (f"{path}: left over" for path in sorted(there - pages.keys()))
-    except GitProblem as problem:
-        raise Failure(f"the branch {BOOK_BRANCH} cannot be looked at: {problem}") from problem
 
 
 def _pages(site: OpenSite) -> dict[str, str]:
@@ -246,10 +222,3 @@ def _pages(site: OpenSite) -> dict[str, str]:
 
     files = {f"{BOOK}/{path}": text for path, text in book_files(site.ledger, site.as_of).items()}
     return {"README.md": branch_readme(site.ledger), **files}
-
-
-def _paths_at(repository: "Repository", commit: str) -> set[str]:
-    from ledger.history.objects import GitTree
-
-    with GitTree(repository, commit) as tree:
-        return set(tree.paths())

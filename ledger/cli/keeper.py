@@ -84,7 +84,7 @@ class Keeper:
         """The state that the answer will hold for; None where none is to be kept."""
         store = allowed_store()
         # A commit is read from git, and the store knows nothing of that.
-        if store is None or getattr(parsed, "at_commit", None) is not None:
+        if store is None or parsed.at_commit is not None:
             return None
         return _look(store, parsed.site, self._sight, with_book=self._words[0] == "build")
 
@@ -98,7 +98,7 @@ class Keeper:
     ) -> None:
         young = dict(before.young)
         book = ""
-        next_time: NextTime | None = getattr(parsed, "next_time", None)
+        next_time: NextTime | None = parsed.next_time
         try:
             if next_time is not None:
                 output = next_time.output

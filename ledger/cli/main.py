@@ -4,7 +4,6 @@ Only the command that was asked for is imported, so that help answers at once.
 """
 
 import argparse
-import errno
 import importlib
 import os
 import re
@@ -17,7 +16,7 @@ from ledger import __version__
 from ledger.cli.arguments import Command
 from ledger.cli.calls import FAILED, SITE_OPTIONS, command_first
 from ledger.cli.clock import Clock, system_clock
-from ledger.cli.command import Failure, fault_text
+from ledger.cli.command import Failure, ending_of
 from ledger.cli.frame import FRAME, add_frame, fit_frame, run_framed
 
 if TYPE_CHECKING:
@@ -141,15 +140,11 @@ def main(
             return run_framed(name, parsed, found.run)
 
         return run(parsed) if keeper is None else keeper.run(parsed, run)
-    except Failure as failure:
-        wrong, status = str(failure), failure.status
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        if error.errno == errno.EBADF:
-            # The output is closed, which is told where the program ends.
+    except Exception as error:
+        ending = ending_of(error)
+        if ending is None:
             raise
-        wrong, status = fault_text(error), FAILED
+        wrong, status = ending
     sys.stderr.write(f"tunnelbook {name}: {wrong}\n")
     return status
 

@@ -6,12 +6,15 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.command import (
     Failure,
     OpenSite,
+    ending_of,
+    failing_on,
     fault_text,
     faults_with,
     open_commit_today,
@@ -20,7 +23,8 @@ from ledger.cli.command import (
     site_root,
     tree_of,
 )
-from ledger.cli.filing import ledger_of
+from ledger.cli.environment import filed_by
+from ledger.cli.filing import has_errors, ledger_of
 from ledger.cli.into_git import (
     commit_filed,
     commit_left_over,
@@ -30,7 +34,11 @@ from ledger.cli.into_git import (
     say_pushed,
     way_of,
 )
-from ledger.values import dataclass, field
+from ledger.files.save import UnconfirmedError
+from ledger.files.tree import DiskTree
+from ledger.history.git import GitProblem
+from ledger.history.new_commit import commit_to_branch
+from ledger.history.repository import branch_tip, open_repository, resolve
 
 if TYPE_CHECKING:
     from ledger.filing.posted import Posted
@@ -73,16 +81,14 @@ class Folder:
 
     def __init__(self, parsed: argparse.Namespace) -> None:
         self._parsed = parsed
-        site = self.site()
-        self._zone = ledger_of(site).site.zone
-        self._way = way_of(parsed, ledger_of(site).site)
+        site = ledger_of(self.site()).site
+        self._zone, self._way = site.zone, way_of(parsed, site)
 
     def site(self) -> OpenSite:
         return open_site(self._parsed)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, OSError."""
-        from ledger.files.save import UnconfirmedError
         from ledger.filing.visit_file import write_new
 
         try:
@@ -111,8 +117,6 @@ class Branch:
     """
 
     def __init__(self, parsed: argparse.Namespace, name: str) -> None:
-        from ledger.history.repository import open_repository
-
         self._parsed = parsed
         self._name = name
         self._squashed: str | None = None
@@ -121,8 +125,6 @@ class Branch:
         self._way = way_of(parsed, ledger_of(self.site()).site)
 
     def site(self) -> OpenSite:
-        from ledger.history.repository import branch_tip
-
         tip, git = branch_tip(self._repository, self._name), self._repository.git
         self._squashed = None
         if tip is None or git.answer("merge-base", "--is-ancestor", tip, "HEAD"):
@@ -135,8 +137,6 @@ class Branch:
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""
-        from ledger.history.new_commit import commit_to_branch
-
         onto, by = site.commit or "HEAD", committer(self._root, self._parsed.clock)
         if self._squashed:
             # What was squashed stays below, so that a push only adds.
@@ -167,69 +167,66 @@ class Branch:
         return say_pushed(self.push()) if self._way == "push" else 0
 
 
-@dataclass(slots=True, kw_only=True)
-class Rounds:
-    """What is said of the rounds of a visit, why they cannot be filed, and whether some was cut."""
-
-    said: list[str] = field(default_factory=list)
-    fault: str = ""
-    is_cut: bool = False
+class _RefusedError(Exception):
+    """Why a visit is not filed; empty where that was said."""
 
 
-def hold_rounds(
-    site: OpenSite, ledger: "Ledger", entries: Sequence[dict[str, Any]], day: date, *, may_cut: bool
-) -> Rounds:
-    """Where the files name other places than a round asked about, the page's commit tells which.
+def _hold_rounds(
+    site: OpenSite, entries: Sequence[dict[str, Any]], day: date, *, may_cut: bool
+) -> tuple[list[str], bool]:
+    """What is said of the rounds of a visit, and whether one was cut; raises _RefusedError.
 
-    What has come since is left out of the round where that is allowed, as nobody looked at it.
+    Where the files name other places than a round asked about, the page's commit tells which. What
+    has come since is left out of the round where that is allowed, as nobody looked at it.
     """
+    ledger = ledger_of(site)
+    rounds = [
+        one for one in entries if "in_order" in one and ledger.tasks.keys() >= {*one["tasks"]}
+    ]
+    held = [_held(site, ledger, claim, day, may_cut=may_cut) for claim in rounds]
+    return [words for words, _ in held if words], any(is_cut for _, is_cut in held)
+
+
+def _held(
+    site: OpenSite, ledger: "Ledger", claim: dict[str, Any], day: date, *, may_cut: bool
+) -> tuple[str, bool]:
     from ledger.pocket.fill import DAYS
     from ledger.upkeep.due.rounds import asked_about, asked_of, list_of
 
-    rounds = Rounds()
-    for claim in entries:
-        if "in_order" not in claim or not ledger.tasks.keys() >= {*claim["tasks"]}:
-            continue
-        count, digits = list_of(ledger, claim["tasks"], day)
-        if (count, digits) == (claim["of"], claim.get("list", digits)):
-            continue
-        of = f"its round was asked of {claim['of']} places"
-        then, source = _source(site, claim)
-        # A page serves for some days.
-        days = [day - timedelta(days=ago) for ago in range(DAYS)]
-        asked = None if then is None else asked_about(then, claim, days)
-        if asked is None:
-            other = f"name {count}" if count != claim["of"] else "name others"
-            rounds.fault = (
-                f"{of}, and the files of this site {other}; {source}: "
-                "make the pocket page anew, and walk the round again with it"
-            )
-            break
-        left = set(claim.get("except", ()))
-        new = {
-            place
-            for task in claim["tasks"]
-            for place in asked_of(ledger, task, day)
-            if (task, place) not in asked and not left & {place, place.partition("/")[0]}
-        }
-        since = ", ".join(sorted(new)) or "nothing"
-        if new and not may_cut:
-            rounds.fault = (
-                f"{of} {source}, and not of {since}: give what was added its `in_service` in "
-                "equipment/, or say --accept-changed, and the round leaves it out"
-            )
-            break
-        if new:
-            claim["except"] = [*claim.get("except", ()), *sorted(new)]
-            rounds.is_cut = True
-        rounds.said.append(f"{of} {source}; left out as added since: {since}")
-    return rounds
+    count, digits = list_of(ledger, claim["tasks"], day)
+    if (count, digits) == (claim["of"], claim.get("list", digits)):
+        return "", False
+    of = f"its round was asked of {claim['of']} places"
+    then, source = _source(site, claim)
+    # A page serves for some days.
+    days = [day - timedelta(days=ago) for ago in range(DAYS)]
+    asked = None if then is None else asked_about(then, claim, days)
+    if asked is None:
+        other = f"name {count}" if count != claim["of"] else "name others"
+        raise _RefusedError(
+            f"{of}, and the files of this site {other}; {source}: "
+            "make the pocket page anew, and walk the round again with it"
+        )
+    left = set(claim.get("except", ()))
+    new = {
+        place
+        for task in claim["tasks"]
+        for place in asked_of(ledger, task, day)
+        if (task, place) not in asked and not left & {place, place.partition("/")[0]}
+    }
+    since = ", ".join(sorted(new)) or "nothing"
+    if new and not may_cut:
+        raise _RefusedError(
+            f"{of} {source}, and not of {since}: give what was added its `in_service` in "
+            "equipment/, or say --accept-changed, and the round leaves it out"
+        )
+    if new:
+        claim["except"] = [*claim.get("except", ()), *sorted(new)]
+    return f"{of} {source}; left out as added since: {since}", bool(new)
 
 
 def _source(site: OpenSite, claim: dict[str, Any]) -> "tuple[Ledger | None, str]":
     """The ledger of the page's commit, and how it is named; without one, why."""
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository, resolve
     from ledger.proof.sites import site_at
 
     commit = claim.get("commit", "")
@@ -255,46 +252,36 @@ def file_texts(
     found = list(visits_in(text_of(raw)))
     if not found:
         sys.stderr.write(f"{name}: no visit in it\n")
-    return Counter(_file(parsed, place, one, f"{name}, line {one.line}") for one in found)
+    outcomes: Counter[str] = Counter()
+    for one in found:
+        where = f"{name}, line {one.line}"
+        try:
+            outcomes[_file(parsed, place, one, where)] += 1
+        except _RefusedError as refused:
+            outcomes["refused"] += 1
+            why = str(refused)
+            sys.stderr.write(f"{where}: not filed: {why}\n" if why else "")
+    return outcomes
 
 
 def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
-    from ledger.cli.environment import filed_by
-    from ledger.filing.visit_file import entered_at, visit_file
-    from ledger.history.git import GitProblem
     from ledger.model.build_visit import local_instant
 
-    def refuse(why: str) -> str:
-        sys.stderr.write(f"{where}: not filed: {why}\n")
-        return "refused"
-
-    if posted.fault:
-        return refuse(posted.fault)
-    if not posted.is_whole and not parsed.accept_changed:
-        return refuse(
-            "it is not what was sent: it was changed on the way, or by hand; look at it, and if "
-            "it is right as it stands, say --accept-changed"
-        )
-    value = _value(posted, where)
-    if value is None:
-        return "refused"
+    value = _value(posted, where, may_be_changed=parsed.accept_changed)
     # What was filed just now is part of the site that this one is checked with.
     site = place.site()
     ledger = ledger_of(site)
     when = local_instant(value["at"], ledger.site)
     there, taken = _there(site, value, when)
-    person = ledger.site.people.get(value["by"])
     state = "as it was sent" if posted.is_whole else "changed since it was sent"
-    rounds = Rounds()
+    said: list[str] = []
     if not there:
         day = when.astimezone(ledger.site.zone).date()
-        may_cut = parsed.accept_changed
-        rounds = hold_rounds(site, ledger, value["entries"], day, may_cut=may_cut)
-        if rounds.fault:
-            return refuse(rounds.fault)
-        if rounds.is_cut:
+        said, is_cut = _hold_rounds(site, value["entries"], day, may_cut=parsed.accept_changed)
+        if is_cut:
             state += ", but for places that its round did not ask about"
             there, taken = _there(site, value, when)
+    person = ledger.site.people.get(value["by"])
     message = (
         f"File a visit of {person.name if person else value['by']}, {when:%Y-%m-%d %H:%M}\n\n"
         f"Visit-by: {value['by']}\nReceived: {state}\n"
@@ -304,32 +291,16 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
         if not parsed.dry_run:
             place.leave(site, there, message)
         return "there"
-    head: dict[str, Any] = {key: value[key] for key in ("at", "by", "with") if key in value}
-    crew = (value["by"], *value.get("with", ()))
-    filer = filed_by(ledger.site, site.root, crew)
-    # Who files it is told by git here, and by nothing that was sent.
-    value.pop("filed_by", None)
-    visit = {**head, **filer, **entered_at(when, parsed.clock(ledger.site.zone)), **value}
-    try:
-        file = visit_file(site.root, visit, when, taken)
-    except FileExistsError as error:
-        return refuse(str(error))
-    found = [*file.diagnostics] or faults_with(site, file.path, file.text)
-    print_faults(found)
-    if any(one.is_error for one in found):
-        return refuse("the site would have errors with it")
+    filer = filed_by(ledger.site, site.root, (value["by"], *value.get("with", ())))
+    file = _checked_file(parsed, site, value | filer, when, taken)
     repaired = f" (repaired: {', '.join(dict.fromkeys(posted.repairs))})" if posted.repairs else ""
     print(f"{where}: {file.path}{repaired}")
-    print("".join(f"{where}: {said}\n" for said in rounds.said), end="")
+    print("".join(f"{where}: {one}\n" for one in said), end="")
     if parsed.dry_run:
         print(file.text)
         return "filed"
-    try:
+    with failing_on(OSError, GitProblem, after=f"nothing was filed of {where}: "):
         place.write(site, file, message)
-    except OSError as error:
-        raise Failure(f"nothing was filed of {where}: {fault_text(error)}") from None
-    except GitProblem as problem:
-        raise Failure(f"nothing was filed of {where}: {problem}") from None
     if filer and not ledger.site.policy.filed_for_others:
         sys.stderr.write(
             f"{where}: filed by `{filer['filed_by']}` for another; an audit takes that only where "
@@ -338,9 +309,32 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
     return "filed"
 
 
+def _checked_file(
+    parsed: argparse.Namespace,
+    site: OpenSite,
+    visit: dict[str, Any],
+    when: datetime,
+    taken: frozenset[str],
+) -> "VisitFile":
+    """The file of a visit, after saying what a check finds; raises _RefusedError for an error."""
+    from ledger.filing.visit_file import entered_at, visit_file
+
+    entered = entered_at(when, parsed.clock(ledger_of(site).site.zone))
+    first = ("at", "by", "with", "filed_by")
+    head: dict[str, Any] = {key: visit[key] for key in first if key in visit}
+    try:
+        file = visit_file(site.root, {**head, **entered, **visit}, when, taken)
+    except FileExistsError as error:
+        raise _RefusedError(str(error)) from None
+    found = [*file.diagnostics] or faults_with(site, file.path, file.text)
+    print_faults(found)
+    if has_errors(found):
+        raise _RefusedError("the site would have errors with it")
+    return file
+
+
 def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, frozenset[str]]:
     """The file that holds a visit already, "" without one; and names taken beside the folder's."""
-    from ledger.files.tree import DiskTree
     from ledger.filing.visit_file import filed_already
 
     there = filed_already(DiskTree(site.root), visit, when)
@@ -351,18 +345,30 @@ def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, 
         return filed_already(tree, visit, when), stems
 
 
-def _value(posted: "Posted", where: str) -> dict[str, Any] | None:
-    """The visit's values; None, after saying why, where they are no visit by the schema."""
+def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, Any]:
+    """The visit's values, but for who files it: that is told by git here, and by nothing sent.
+
+    Raises _RefusedError, after saying why, where they are no visit by the schema.
+    """
     from ledger.files.paths import Kind, Source
     from ledger.files.reading import parse_document
     from ledger.files.schemas import check_document
 
+    if posted.fault:
+        raise _RefusedError(posted.fault)
+    if not posted.is_whole and not may_be_changed:
+        raise _RefusedError(
+            "it is not what was sent: it was changed on the way, or by hand; look at it, and if "
+            "it is right as it stands, say --accept-changed"
+        )
     source = Source(kind=Kind.VISIT, path=where, ident="")
     document, found = parse_document(source, posted.yaml.encode())
     if document is not None:
         found = (*found, *check_document(document))
     print_faults(found)
-    return None if document is None or found else dict(document.value)
+    if document is None or found:
+        raise _RefusedError
+    return {key: value for key, value in document.value.items() if key != "filed_by"}
 
 
 class Inbox:
@@ -399,24 +405,18 @@ class Inbox:
 
     def receive(self, parsed: argparse.Namespace) -> int:
         """Receive what is new, each text whatever happens to the others; 0."""
-        faults = [fault for name in self._found if (fault := self._received(parsed, name))]
+        new = [name for name, state in self._found.items() if self._seen.get(name) != state]
+        faults = [self._trying(partial(self._take, parsed, name)) for name in new]
         if self._is_to_end:
-            faults.append(self._trying(lambda: self._end(parsed)))
-        self._note("; ".join(fault for fault in faults if fault))
+            faults.append(self._trying(partial(self._end, parsed)))
+        self._note("; ".join(filter(None, faults)))
         return 0
 
-    def _received(self, parsed: argparse.Namespace, name: str) -> str:
-        state = self._found[name]
-        if self._seen.get(name) == state:
-            return ""
-
-        def take() -> None:
-            raw = read_limited(name)
-            outcome = file_texts(parsed, Branch(parsed, self._branch), name, raw)
-            self._seen[name] = state
-            self._is_to_end |= bool(outcome["filed"])
-
-        return self._trying(take)
+    def _take(self, parsed: argparse.Namespace, name: str) -> None:
+        raw = read_limited(name)
+        outcome = file_texts(parsed, Branch(parsed, self._branch), name, raw)
+        self._seen[name] = self._found[name]
+        self._is_to_end |= bool(outcome["filed"])
 
     def _end(self, parsed: argparse.Namespace) -> None:
         refused = Branch(parsed, self._branch).push()
@@ -426,16 +426,13 @@ class Inbox:
 
     def _trying(self, step: Callable[[], None]) -> str:
         """What the system or git would not do."""
-        from ledger.history.git import GitProblem
-
         try:
             step()
-        except BrokenPipeError:
-            raise
-        except OSError as error:
-            return fault_text(error)
-        except (Failure, GitProblem) as error:
-            return str(error)
+        except Exception as error:
+            ending = ending_of(error)
+            if ending is None:
+                raise
+            return ending[0]
         return ""
 
     def _note(self, fault: str) -> None:

@@ -10,15 +10,12 @@ from enum import StrEnum
 from functools import partial
 from itertools import pairwise
 
-from ledger.compute.numbers import convert
-from ledger.files.schemas import is_date, is_site_instant
 from ledger.files.spelling import is_word_for, key_meant, value_meant
 from ledger.files.typed_moments import moments
 from ledger.files.typed_units import key_in, split_amount, stem_of, unit_typed
-from ledger.filing.import_map import unit_of, usual_meaning
+from ledger.filing.import_map import convertible, is_moment, usual_meaning
 from ledger.filing.import_table import plain_text
 from ledger.model.ledger import Ledger
-from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import KIND_OF_KEY, READINGS, SETTING_ENDINGS
 from ledger.model.site import Units
 from ledger.values import dataclass, field, replace
@@ -217,10 +214,6 @@ def classify(
     return tuple(found)
 
 
-def is_moment(text: str) -> bool:
-    return is_date(text) or is_site_instant(text)
-
-
 def _classified(column: Column, names: SiteNames, units: Units, taken: Collection[Use]) -> Column:
     def share(test: Callable[[str], object]) -> float:
         return sum(map(bool, map(test, column.cells))) / max(1, len(column.cells))
@@ -324,13 +317,7 @@ def _in_unit(key: str, unit: str, units: Units) -> tuple[str, str]:
     if in_unit := unit and key_in(unit, key, _KEYS):
         return in_unit, ""
     native = _native(key, units)
-    word = unit_typed(unit)
-    known = UNIT_OF_ENDING.get(word, word)
-    try:
-        convert(1, known, unit_of(native))
-    except ValueError:
-        return native, ""
-    return native, known
+    return native, convertible(unit, native)
 
 
 def _native(key: str, units: Units) -> str:

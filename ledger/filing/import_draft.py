@@ -20,9 +20,8 @@ from ledger.filing.import_columns import (
     SiteNames,
     Use,
     classify,
-    is_moment,
 )
-from ledger.filing.import_map import DELIMITERS
+from ledger.filing.import_map import DELIMITERS, is_moment
 from ledger.filing.import_table import (
     Table,
     TypedNumber,

@@ -2,16 +2,18 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from datetime import time
 from typing import Any
 
-from ledger.compute.numbers import quantity_of
+from ledger.compute.numbers import convert, quantity_of
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
-from ledger.files.schemas import check_document
+from ledger.files.schemas import check_document, is_date, is_site_instant
 from ledger.files.typed_moments import SIGNS
+from ledger.files.typed_units import unit_typed
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
 from ledger.model.quantities import UNIT_OF_ENDING
@@ -229,6 +231,20 @@ def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> I
 def unit_of(key: str) -> str:
     """The unit of a field as conversions name it, or ""."""
     return UNIT_OF_ENDING.get(key.rpartition("_")[2], "") if "_" in key else ""
+
+
+def convertible(unit: str, key: str) -> str:
+    """A typed unit as conversions name it, if they lead from it to that of a key; else ""."""
+    word = unit_typed(unit)
+    known = UNIT_OF_ENDING.get(word, word)
+    with suppress(ValueError):
+        convert(1, known, unit_of(key))
+        return known
+    return ""
+
+
+def is_moment(text: str) -> bool:
+    return is_date(text) or is_site_instant(text)
 
 
 def _map(value: Mapping[str, Any]) -> ImportMap:

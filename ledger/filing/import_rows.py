@@ -10,12 +10,18 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from ledger.compute.numbers import convert
-from ledger.files.schemas import is_date, is_site_instant
 from ledger.files.spelling import is_word_for
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
-from ledger.files.typed_units import is_in, split_amount, unit_of_key, unit_typed
+from ledger.files.typed_units import is_in, split_amount, unit_of_key
 from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
-from ledger.filing.import_map import HOUR, CellSource, ImportMap, unit_of
+from ledger.filing.import_map import (
+    HOUR,
+    CellSource,
+    ImportMap,
+    convertible,
+    is_moment,
+    unit_of,
+)
 from ledger.filing.import_table import (
     TypedNumber,
     is_workbook,
@@ -24,7 +30,6 @@ from ledger.filing.import_table import (
     read_workbook,
     under_headings,
 )
-from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.values import dataclass, replace
 
 MARK_DIGITS = 12
@@ -171,7 +176,7 @@ def _written(text: str, by_map: ImportMap) -> datetime:
 
 def _moment(text: str, by_map: ImportMap) -> datetime:
     """A day or time in any usual form. ValueError where it can be read in two ways, or in none."""
-    readings = moments(text, lambda reading: is_date(reading) or is_site_instant(reading))
+    readings = moments(text, is_moment)
     sign = sign_of_date(text)
     order = by_map.order.get(sign)
     if order and readings.keys() & ORDERS.keys():
@@ -243,14 +248,11 @@ def _conversion(unit: str, cell: str, key: str) -> tuple[str, str]:
     """The unit that was typed and that of the key, for conversion; twice "" where they agree."""
     if is_in(unit, key):
         return "", ""
-    word, wanted = unit_typed(unit), unit_of(key)
-    known = UNIT_OF_ENDING.get(word, word)
-    try:
-        convert(1, known, wanted)
-    except ValueError:
-        kind = f"`{key}` is in {unit_of_key(key)}" if unit_of_key(key) else f"`{key}` has no unit"
-        raise ValueError(f"`{cell}` is in {unit}, and {kind}") from None
-    return known, wanted
+    known = convertible(unit, key)
+    if not known:
+        kind = f"is in {unit_of_key(key)}" if unit_of_key(key) else "has no unit"
+        raise ValueError(f"`{cell}` is in {unit}, and `{key}` {kind}")
+    return known, unit_of(key)
 
 
 def _plain_number(cell: str, by_map: ImportMap) -> str:

@@ -12,20 +12,24 @@ that entry is filed.
 
 import json
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from functools import partial
+from pathlib import Path
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from ledger.files.diagnostics import Position
+from ledger.files.diagnostics import Diagnostic, Position
 from ledger.files.document import Pointer
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.filing.import_map import CellSource, ImportMap, MappedEntry
 from ledger.filing.import_rows import MARK_DIGITS, BadCellError, Log, LogRow, read_cell, read_when
-from ledger.filing.visit_file import instant_text
+from ledger.filing.visit_file import VisitFile, instant_text, visit_file
 from ledger.model.visits import Visit
 from ledger.values import dataclass, field, replace
+
+_T = TypeVar("_T")
 
 _HEADING = r'"(?:[^"\\]|\\.)*"'
 _ORIGIN = re.compile(
@@ -33,30 +37,6 @@ _ORIGIN = re.compile(
     rf"(?:, without (?P<without>{_HEADING}(?: and {_HEADING})*))?"
     rf", mark (?P<mark>[0-9a-f]{{{MARK_DIGITS}}})\."
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
-    """A visit of the record, and the row of a log that it came from, `without` some columns."""
-
-    visit: Visit
-    log_name: str
-    without: tuple[str, ...]
-    mark: str
-
-
-def origins_of(visits: Iterable[Visit]) -> list[Origin]:
-    """The rows of logs that visits of the record came from."""
-    return [
-        Origin(
-            visit=visit,
-            log_name=found["log"],
-            without=tuple(map(json.loads, re.findall(_HEADING, found["without"] or ""))),
-            mark=found["mark"],
-        )
-        for visit in visits
-        for found in _ORIGIN.finditer(visit.note)
-    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +73,7 @@ class RowVisit:
         named = (column for mapped in self.left_out for column in mapped.columns())
         return tuple(dict.fromkeys(column for column in named if column not in used))
 
-    def leave_out(self, numbers: Collection[int]) -> "RowVisit | None":
+    def leave_out(self, numbers: Collection[int | None]) -> "RowVisit | None":
         """The same without some entries; None where no visit or no column of theirs is left."""
         kept = [one for number, one in enumerate(self.entries) if number not in numbers]
         gone = [mapped for number, (mapped, _) in enumerate(self.entries) if number in numbers]
@@ -183,12 +163,16 @@ class _RowReader:
     def _refuse(self, columns: tuple[str, ...], cell: str, why: str) -> None:
         self.refused.append(Refusal(line=self.row.line, columns=columns, cell=cell, why=why))
 
-    def when(self, zone: ZoneInfo) -> datetime | None:
+    def _read(self, read: Callable[[], _T]) -> _T | None:
+        """What was read; None, once it is refused, where a cell is bad."""
         try:
-            return read_when(self.row, self.by_map, zone)
+            return read()
         except BadCellError as bad:
             self._refuse(bad.columns, bad.cell, bad.why)
             return None
+
+    def when(self, zone: ZoneInfo) -> datetime | None:
+        return self._read(partial(read_when, self.row, self.by_map, zone))
 
     def person(self) -> Any:
         source = self.by_map.by
@@ -198,11 +182,7 @@ class _RowReader:
 
     def value(self, source: CellSource) -> Any:
         """The value of a cell; None where it is empty, or bad."""
-        try:
-            return read_cell(self.row, self.by_map, source)
-        except BadCellError as bad:
-            self._refuse(bad.columns, bad.cell, bad.why)
-            return None
+        return self._read(partial(read_cell, self.row, self.by_map, source))
 
     def values(self, sources: Mapping[str, CellSource]) -> dict[str, Any]:
         found = {name: self.value(source) for name, source in sources.items()}
@@ -239,26 +219,28 @@ class _RowReader:
 class FiledRows:
     """What the record holds of a log, and the rows that it had once and has no longer."""
 
-    def __init__(
-        self, log_name: str, log: Log, by_map: ImportMap, origins: Sequence[Origin]
-    ) -> None:
-        self._log_name = _printable(log_name)
+    def __init__(self, log_name: str, log: Log, by_map: ImportMap, visits: Iterable[Visit]) -> None:
+        self._log_name = "".join(sign if sign.isprintable() else "_" for sign in log_name)
         self._log = log
         self._by_map = by_map
         self._marks: dict[tuple[str, ...], Mapping[int, str]] = {}
         self._filed: dict[tuple[str, ...], set[str]] = {(): set()}
-        self._lost: dict[tuple[datetime, str], list[Origin]] = {}
-        for origin in origins:
-            self._filed.setdefault(origin.without, set()).add(origin.mark)
-            if origin.mark not in self._marks_of_log(origin.without).values():
-                self._of(origin.visit.when, origin.visit.by).append(origin)
+        # Visits whose rows are lost, each with the log it came from.
+        self._lost: dict[tuple[datetime, str], list[tuple[Visit, str]]] = {}
+        for visit in visits:
+            for origin in _ORIGIN.finditer(visit.note):
+                headings = re.findall(_HEADING, origin["without"] or "")
+                without = tuple(map(json.loads, headings))
+                self._filed.setdefault(without, set()).add(origin["mark"])
+                if origin["mark"] not in self._marks_of_log(without).values():
+                    self._of(visit.when, visit.by).append((visit, origin["log"]))
 
     def _marks_of_log(self, without: tuple[str, ...]) -> Mapping[int, str]:
         if without not in self._marks:
             self._marks[without] = self._log.marks(without)
         return self._marks[without]
 
-    def _of(self, when: datetime, person: str) -> list[Origin]:
+    def _of(self, when: datetime, person: str) -> list[tuple[Visit, str]]:
         return self._lost.setdefault((when, person), [])
 
     def missing(self, row: LogRow) -> Sequence[MappedEntry]:
@@ -290,16 +272,15 @@ class FiledRows:
 
         So it is where only columns changed that the map does not name.
         """
-        origins = self._of(made.when, made.head["by"])
-        for origin in origins:
-            filed = origin.visit
+        lost = self._of(made.when, made.head["by"])
+        for filed, log_name in lost:
             if (
-                origin.log_name == self._log_name
+                log_name == self._log_name
                 and _has_entries(filed, made)
                 and filed.meters == made.head.get("meters", {})
                 and _ORIGIN.sub("", filed.note).strip() == made.head.get("note", "").strip()
             ):
-                origins.remove(origin)
+                lost.remove((filed, log_name))
                 return True
         return False
 
@@ -308,9 +289,9 @@ class FiledRows:
 
         It has the same time and person, and came from this log or has the same entries.
         """
-        for origin in self._of(made.when, made.head["by"]):
-            if origin.log_name == self._log_name or _has_entries(origin.visit, made):
-                return origin.visit
+        for filed, log_name in self._of(made.when, made.head["by"]):
+            if log_name == self._log_name or _has_entries(filed, made):
+                return filed
         return None
 
 
@@ -318,5 +299,85 @@ def _has_entries(filed: Visit, made: RowVisit) -> bool:
     return [dict(entry.raw) for entry in filed.entries] == [found for _, found in made.entries]
 
 
-def _printable(name: str) -> str:
-    return "".join(sign if sign.isprintable() else "_" for sign in name)
+class Plan:
+    """The rows of a log by what becomes of them; `there` counts those that are filed already."""
+
+    def __init__(self, root: Path, filed: FiledRows) -> None:
+        self.rows: list[tuple[RowVisit, VisitFile]] = []
+        self.refused: list[Refusal] = []
+        self.there = 0
+        self.empty: list[int] = []
+        self._root = root
+        self._filed = filed
+        self._taken: set[str] = set()
+
+    def read(
+        self, log: Log, by_map: ImportMap, zone: ZoneInfo, show: Callable[[int, int], None]
+    ) -> None:
+        """Take every row; `show` is told how many of the new ones are done."""
+        new: list[RowVisit] = []
+        for row in log.rows:
+            entries = self._filed.missing(row)
+            made, refused = row_visit(row, by_map, zone, entries)
+            self.refused.extend(refused)
+            if made is not None and not self._filed.take_same(made):
+                new.append(made)
+            elif made is not None or (not refused and len(entries) < len(by_map.entries)):
+                self.there += 1
+            elif not refused:
+                self.empty.append(row.line)
+        for done, made in enumerate(new, 1):
+            show(done, len(new))
+            changed = self._filed.changed_from(made)
+            if changed is None:
+                self._take(made)
+            else:
+                self._refuse(
+                    made,
+                    f"{changed.ident} came from a row of the same time and person that this log "
+                    "does not have; if it was this row, now changed, use `tunnelbook correct`; if "
+                    "this is other work, use `tunnelbook record`",
+                )
+
+    def leave_out(self, errors: Mapping[str, Iterable[Diagnostic]]) -> None:
+        """Make the visits anew without what is at fault in them, by the paths of their files."""
+        rows, self.rows = self.rows, []
+        for made, file in rows:
+            if file.path in errors:
+                self._taken.discard(file.ident)
+                self._take(self._without(made, file, errors[file.path]))
+            else:
+                self.rows.append((made, file))
+
+    def _take(self, made: RowVisit | None) -> None:
+        """File a row's visit, without the entries that its file would be refused for."""
+        while made is not None:
+            try:
+                file = visit_file(self._root, self._filed.visit(made), made.when, self._taken)
+            except (OSError, ValueError) as error:
+                self._refuse(made, str(error))
+                return
+            if not file.diagnostics:
+                self._taken.add(file.ident)
+                self.rows.append((made, file))
+                return
+            made = self._without(made, file, file.diagnostics)
+
+    def _refuse(self, made: RowVisit, why: str) -> None:
+        self.refused.append(Refusal(line=made.row.line, why=why))
+
+    def _without(
+        self, made: RowVisit, file: VisitFile, errors: Iterable[Diagnostic]
+    ) -> RowVisit | None:
+        """The visit without the entries at fault, which are refused; None where all of it is."""
+        numbers: list[int | None] = []
+        for found in errors:
+            why = found.message
+            if found.nearest:
+                why += f"; did you mean `{found.nearest}`?"
+            elif found.expected:
+                why += f"; expected {found.expected}"
+            refusal, number = refusal_of(made, file.text, found.position, why)
+            self.refused.append(refusal)
+            numbers.append(number)
+        return None if None in numbers else made.leave_out(numbers)

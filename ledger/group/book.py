@@ -33,7 +33,7 @@ from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
-from ledger.values import dataclass
+from ledger.values import dataclass, replace
 
 LEVEL = 0.90
 """Confidence level of the limits of a failure rate."""
@@ -64,10 +64,7 @@ def group_files(
             _parts(answers["parts"]),
         ]
         as_of = format_as_of(max(row["as_of"] for row in answers["sites"]))
-        pages = [
-            Page(path=page.path, title=page.title, blocks=page.blocks, as_of=as_of)
-            for page in pages
-        ]
+        pages = [replace(page, as_of=as_of) for page in pages]
     files = pages_as_files(pages)
     if html:
         files |= render_site(pages, {}, site_name=name)
@@ -88,14 +85,8 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
             ),
         ]
     sites = answers.get("sites", [])
-    blocks.append(Heading(2, "Sites"))
-    if not sites:
-        return Page(
-            path=addresses.FRONT_PAGE,
-            title=f"{name}: the group",
-            blocks=[*blocks, Paragraph("No site has an export yet.")],
-        )
     blocks += [
+        Heading(2, "Sites"),
         Table.of(
             sites,
             (left("Site"), lambda row: row["site"]),
@@ -118,6 +109,8 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
             ]
         ),
     ]
+    if not sites:
+        blocks[-2:] = [Paragraph("No site has an export yet.")]
     return Page(path=addresses.FRONT_PAGE, title=f"{name}: the group", blocks=blocks)
 
 

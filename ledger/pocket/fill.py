@@ -7,10 +7,11 @@ from itertools import groupby
 from ledger.book import words
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import State
+from ledger.filing.fields import format_setting
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import Pace
-from ledger.model.site import Instrument, Site, Units
+from ledger.model.site import Instrument
 from ledger.model.visits import TieBack
 from ledger.pocket import payload
 from ledger.upkeep.due.found import (
@@ -26,6 +27,7 @@ from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import band_points, errors_of
 from ledger.upkeep.tuning.session import practice_of, session_drive
+from ledger.values import asdict
 
 _FLOW_DIGITS = 3
 
@@ -44,7 +46,7 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> payload.Ro
         site=site.name,
         as_of=as_of,
         time_zone=site.zone.key,
-        units="us" if site.units is Units.US else "si",
+        units=site.units.value,
         line_rate_per_h=site.line.line_rate_per_h,
         line_rates_per_h=site.line.line_rates_per_h,
         timing_u_s=site.policy.timing_u_s,
@@ -105,7 +107,7 @@ def _tied_back(ledger: Ledger, one: TieBack) -> payload.TiedBack:
 
 
 def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
-    unit = _setting_unit(machine, ledger.site)
+    unit = format_setting(machine, ledger.site.units) if machine.has_setpoint else None
     drive = ledger.setpoints.get(machine.ident)
     change = drive.on(as_of) if drive and unit else None
     return payload.Machine(
@@ -129,17 +131,9 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
         approved=None
         if change is None
         else payload.ApprovedSetting(value=_in_unit(change.value, unit), since=change.first_day),
-        tuning=None if unit is None else _tuning(ledger, machine, unit, as_of),
+        tuning=None if unit is None else _tuning(ledger, machine, as_of),
         points=tuple(payload.Point(ident=p.ident, name=p.name) for p in machine.points.values()),
     )
-
-
-def _setting_unit(machine: Machine, site: Site) -> payload.SettingUnit | None:
-    if not machine.has_setpoint:
-        return None
-    if isinstance(machine.drive, HydraulicDrive):
-        return "gpm" if site.units is Units.US else "L/min"
-    return "Hz"
 
 
 def _instrument(ledger: Ledger, one: Instrument, as_of: date) -> payload.Instrument:
@@ -155,24 +149,15 @@ def _instrument(ledger: Ledger, one: Instrument, as_of: date) -> payload.Instrum
     )
 
 
-def _tuning(
-    ledger: Ledger, machine: Machine, unit: payload.SettingUnit, as_of: date
-) -> payload.Tuning | None:
+def _tuning(ledger: Ledger, machine: Machine, as_of: date) -> payload.Tuning | None:
     drive = session_drive(ledger, machine, as_of)
     if drive is None:
         return None
-    return payload.Tuning(
-        unit=unit,
-        step=drive.step,
-        low=drive.low,
-        high=drive.high,
-        most=drive.most,
-        keypad=not isinstance(machine.drive, HydraulicDrive),
-        practice=practice_of(ledger, machine),
-    )
+    keypad = not isinstance(machine.drive, HydraulicDrive)
+    return payload.Tuning(**asdict(drive), keypad=keypad, practice=practice_of(ledger, machine))
 
 
-def _in_unit(value: float, unit: payload.SettingUnit | None) -> float:
+def _in_unit(value: float, unit: str | None) -> float:
     """A setting as the model keeps it, in Hz or L/min, in the unit that the page shows."""
     return round(convert(value, "l_min", "gpm"), _FLOW_DIGITS) if unit == "gpm" else value
 

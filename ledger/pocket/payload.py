@@ -2,19 +2,14 @@
 
 Pure types, so that whoever assesses a ledger can fill them. Names follow the model; a place is
 written `machine` or `machine/point`, an entry `visit#n`, and settings are in the unit that the
-drive's people read off it.
+drive's people read off it: `Hz`, `gpm` or `L/min`.
 """
 
 import json
 from datetime import date
-from typing import Literal
 
 from ledger.model.tasks import Question
 from ledger.values import asdict, dataclass, field
-
-SettingUnit = Literal["Hz", "gpm", "L/min"]
-
-Units = Literal["us", "si"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +47,7 @@ class Tuning:
     between two counts; `keypad` where it has one to lock, `practice` what is minded meanwhile.
     """
 
-    unit: SettingUnit
+    unit: str
     step: float
     low: float
     high: float
@@ -84,7 +79,7 @@ class Machine:
     turns: str = ""
     bands: tuple[RateBand, ...] = ()
     plausible_rpm: tuple[float, float] | None = None
-    setting_unit: SettingUnit | None = None
+    setting_unit: str | None = None
     approved: ApprovedSetting | None = None
     tuning: Tuning | None = None
     points: tuple[Point, ...] = ()
@@ -209,7 +204,7 @@ class Round:
     site: str
     as_of: date
     time_zone: str
-    units: Units
+    units: str
     line_rate_per_h: float
     line_rates_per_h: tuple[float, ...]
     timing_u_s: float

@@ -238,7 +238,7 @@ def test_stopped_after_the_files_and_before_the_commit_it_can_be_run_again(
         raise OSError(5, "Input/output error")
 
     with monkeypatch.context() as failing:
-        failing.setattr("ledger.history.new_commit.commit_files", stopped)
+        failing.setattr("ledger.cli.commands.init.commit_files", stopped)
         assert tunnelbook("migrate", old.folder) == 2
     assert "format: 1" in (old.folder / "site.yaml").read_text()
     assert tunnelbook("migrate", old.folder) == 0, tunnelbook.err

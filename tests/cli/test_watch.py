@@ -31,7 +31,7 @@ NOON = datetime(2026, 11, 25, 12, tzinfo=UTC)
 
 def called(as_of, clock=NOON.astimezone, **said):
     """What `tunnelbook watch` was called with."""
-    options = {"as_of": as_of, "clock": clock, "html": False, "dry_run": False, "format": "text", "quiet": False}  # fmt: skip
+    options = {"as_of": as_of, "clock": clock, "html": False, "dry_run": False, "format": "text", "quiet": False, "next_time": None}  # fmt: skip
     return Namespace(answer=Answer(), **{**options, **said})
 
 

@@ -6,46 +6,40 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import arg, command, flag
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    OpenSite,
-    failing_on,
-    fault_text,
-    known,
-    open_site,
-    say_written,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite, known, open_site, say_written
 from ledger.cli.conversation import ask, someone_is_there
-from ledger.cli.environment import KEY, free_name, signature_of
+from ledger.cli.environment import KEY, free_name, git_user, signature_of
+from ledger.cli.filing import ledger_of, person_who
 from ledger.cli.into_git import git_in_words
+from ledger.files.save import create_file, remove_leftovers, replace_file
+from ledger.history.objects import BlobReader
+from ledger.history.repository import main_branch, open_repository, resolve
 from ledger.values import replace
 
 if TYPE_CHECKING:
-    from ledger.history.repository import Repository
     from ledger.model.site import Person, Site
 
 
 def _approve(parsed: argparse.Namespace) -> int:
     from ledger.book.terminal import render
-    from ledger.cli.filing import ledger_of, person_who
-    from ledger.files.save import create_file, remove_leftovers, replace_file
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import main_branch, open_repository
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
+    from ledger.proof.sites import site_in
     from ledger.proof.statements import NAMESPACE, hash_of, statement_file
 
     site = open_site(parsed)
     remove_leftovers(site.root)
     person = person_who(parsed, site, ledger_of(site))
-    with failing_on(GitProblem):
-        repository = open_repository(site.root)
-        base = parsed.base or main_branch(repository)
-        path = _path(parsed.what, site)
-        before, after = (_bytes_at(repository, one, path) for one in (base, "HEAD"))
-        trusted = _site_at(repository, base)
-        found = review(repository, base, "HEAD", merged_at=parsed.clock(None))
+    repository = open_repository(site.root)
+    base, path = parsed.base or main_branch(repository), _path(parsed.what, site)
+    begun = resolve(repository, base)
+    with BlobReader(repository) as blobs:
+        trusted = site_in(repository, begun, blobs)
+    before, after = (
+        repository.git.attempt("cat-file", "blob", f"{one}:{repository.prefix}{path}")
+        for one in (begun, "HEAD")
+    )
+    found = review(repository, base, "HEAD", merged_at=parsed.clock(None))
     if before == after:
         raise Failure(
             f"`{path}` is the same on this branch as on {base}; there is nothing to approve"
@@ -59,35 +53,26 @@ def _approve(parsed: argparse.Namespace) -> int:
     if not parsed.yes and not _is_agreed(path):
         print("nothing was written")
         return 1
-    approved = after
-    if path.startswith("setpoints/") and after is not None:
-        approved = _approved(after, path, person.ident, site)
+    approved = _approved(after, path, person.ident, site)
     hashes = hash_of(before), hash_of(approved)
-    at = parsed.clock(None).replace(microsecond=0)
-    statement = statement_file(person.ident, found.began_as, at.isoformat(), path, hashes)
-    signature = signature_of(
-        statement.encode(), NAMESPACE, parsed, repository, trusted, person.ident
-    )
-    name = free_name(site.root, f"approvals/{site.as_of}-{Path(path).stem}")
-    files: dict[str, bytes] = {}
-    if approved is not None and approved != after:
-        files[path] = approved
+    at = parsed.clock(None).replace(microsecond=0).isoformat()
+    text = statement_file(person.ident, found.began_as, at, path, hashes).encode()
+    signature = signature_of(text, NAMESPACE, parsed, repository, trusted, person.ident)
+    files = {} if approved is None or approved == after else {path: approved}
     if signature is not None:
-        files |= {name: statement.encode(), f"{name}.sig": signature}
+        name = free_name(site.root, f"approvals/{site.as_of}-{Path(path).stem}")
+        files |= {name: text, f"{name}.sig": signature}
     elif not files:
         raise Failure(
             "only a signature can approve this here; name your SSH key with --key, or let the "
             "approver merge it where the site asks for a commit"
         )
-    try:
-        for written, raw in files.items():
-            put = replace_file if written == path else create_file
-            put(site.root / written, raw)
-            say_written(parsed, written)
-    except OSError as error:
-        raise Failure(fault_text(error)) from None
-    told = "" if signature is not None else _proof_by_commit(site, trusted, person)
-    print(f"{_next(site, path, list(files))}{told}")
+    for written, raw in files.items():
+        put = replace_file if written == path else create_file
+        put(site.root / written, raw)
+        say_written(parsed, written)
+    proof = "" if signature is not None else _proof_by_commit(site, trusted, person)
+    print(f"{_next(site, path, list(files))}{proof}")
     return 0
 
 
@@ -98,25 +83,6 @@ def _path(what: str, site: OpenSite) -> str:
         return Path(what).as_posix()
     drive = ledger.setpoints.get(known(what, ledger.machines, "machine"))
     return f"setpoints/{what}.yaml" if drive is None else drive.path
-
-
-def _bytes_at(repository: "Repository", revision: str, path: str) -> bytes | None:
-    from ledger.history.objects import BlobReader
-
-    oid = repository.git.object_id(f"{revision}:{repository.prefix}{path}")
-    if oid is None:
-        return None
-    with BlobReader(repository) as blobs:
-        return blobs.read(oid)
-
-
-def _site_at(repository: "Repository", revision: str) -> "Site":
-    from ledger.history.objects import BlobReader
-    from ledger.history.repository import resolve
-    from ledger.proof.sites import site_in
-
-    with BlobReader(repository) as blobs:
-        return site_in(repository, resolve(repository, revision), blobs)
 
 
 def _refuse_what_does_not_count(path: str, by: str, site: OpenSite, trusted: "Site") -> None:
@@ -143,12 +109,16 @@ def _is_agreed(path: str) -> bool:
     return ask(f"Approve {path} as described above? [y/N] ").strip().casefold() in ("y", "yes")
 
 
-def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
-    """The drive's file with its last change approved; as it is where that person approved it."""
+def _approved(after: bytes | None, path: str, by: str, site: OpenSite) -> bytes | None:
+    """A drive's file with its last change approved; as it is where that person approved it.
+
+    Any other file as it is.
+    """
     from ledger.upkeep.tuning.proposal_file import with_approval
 
     drive = site.ledger.setpoints.get(Path(path).stem)
-    if drive is not None and drive.changes and drive.changes[-1].approved_by == by:
+    is_approved = drive is not None and drive.changes and drive.changes[-1].approved_by == by
+    if after is None or is_approved or not path.startswith("setpoints/"):
         return after
     try:
         return with_approval(after, by, site.as_of, Path(path).stem)
@@ -167,18 +137,17 @@ Next, commit it to this branch, so that it comes with the change:
 
 def _proof_by_commit(site: OpenSite, trusted: "Site", person: "Person") -> str:
     """What the site takes for a proof where nothing was signed, and who commits here."""
-    from ledger.cli.environment import git_user
     from ledger.model.policy import PROOF_RULES
     from ledger.model.site import ApprovalProof
 
     proof, email = trusted.policy.approval_proof, git_user(site.root).email
-    told = f"\nNothing was signed. The rule of this site: {PROOF_RULES[proof]}."
+    rule = f"\nNothing was signed. The rule of this site: {PROOF_RULES[proof]}."
     if proof is ApprovalProof.FILE:
-        return told
+        return rule
     if person.has_address(email):
-        return f"{told}\nGit commits here as {email}, which is yours."
+        return f"{rule}\nGit commits here as {email}, which is yours."
     return (
-        f"{told}\nGit commits here as {email or 'nobody'}, which is no address of {person.name}: "
+        f"{rule}\nGit commits here as {email or 'nobody'}, which is no address of {person.name}: "
         "let them make the commit, or the merge."
     )
 

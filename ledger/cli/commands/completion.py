@@ -6,6 +6,7 @@ What it does not know it leaves out: this proposes, and refuses nothing.
 """
 
 import argparse
+import math
 import os
 import re
 from collections.abc import Callable, Iterable, Sequence
@@ -105,44 +106,37 @@ def _candidates(before: list[str], last: str) -> _Found:
     if name not in SUMMARIES:
         return ()
     parser = command_parser(name, find_command(name))
-    action = _action_of(parser, rest)
-    if action is None or (last.startswith("-") and action.nargs in ("*", "+")):
-        if last.startswith("-"):
-            options = parser._option_string_actions.items()  # noqa: SLF001
-            return [(spelt, (one.help or "").partition(";")[0]) for spelt, one in options]
-        action = _positional(parser, rest)
+    action = _expected(parser, rest)
+    is_free = action is None or not action.option_strings or action.nargs in _ANY_NUMBER
+    if is_free and last.startswith("-"):
+        options = parser._option_string_actions.items()  # noqa: SLF001
+        return [(spelt, (one.help or "").partition(";")[0]) for spelt, one in options]
     return () if action is None else _values(action, _site(before))
 
 
-def _action_of(parser: argparse.ArgumentParser, words: Sequence[str]) -> argparse.Action | None:
-    """The option whose value comes next, if one wants more."""
-    options = parser._option_string_actions  # noqa: SLF001
-    for back, word in enumerate(reversed(words)):
-        action = options.get(word)
-        if action is not None:
-            wanted = action.nargs if isinstance(action.nargs, int) else 1
-            takes_many = action.nargs in ("*", "+")
-            return action if takes_many or back < wanted else None
-    return None
+_ANY_NUMBER = ("*", "+")
 
 
-def _positional(parser: argparse.ArgumentParser, words: Sequence[str]) -> argparse.Action | None:
-    """The argument without a name that comes next."""
+def _expected(parser: argparse.ArgumentParser, words: Sequence[str]) -> argparse.Action | None:
+    """The option whose value comes next, if one wants more; else the argument without a name."""
     options = parser._option_string_actions  # noqa: SLF001
-    given = 0
-    left = 0
+    option: argparse.Action | None = None
+    wanted, given = 0.0, 0
     for word in words:
         if word in options:
-            nargs = options[word].nargs
-            left = nargs if isinstance(nargs, int) else 1
-        elif left:
-            left -= 1
+            option = options[word]
+            wanted = math.inf if option.nargs in _ANY_NUMBER else 1
+            wanted = option.nargs if isinstance(option.nargs, int) else wanted
+        elif wanted:
+            wanted -= 1
         elif not word.startswith("-"):
             given += 1
+    if wanted:
+        return option
     free = [one for one in parser._actions if not one.option_strings]  # noqa: SLF001
     if given < len(free):
         return free[given]
-    return free[-1] if free and free[-1].nargs in ("*", "+") else None
+    return free[-1] if free and free[-1].nargs in _ANY_NUMBER else None
 
 
 def _values(action: argparse.Action, site: Path | None) -> _Found:

@@ -3,10 +3,12 @@
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from datetime import UTC, date
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from ledger.book.flat import FlatTable
+from ledger.book.flat_forms import render_csv, render_parquet, render_sqlite
 from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
 from ledger.cli.command import (
     Failure,
@@ -17,9 +19,11 @@ from ledger.cli.command import (
     site_root,
     tell_site,
 )
+from ledger.cli.environment import orders_of, require
+from ledger.files.book_files import has_marker
+from ledger.files.save import remove_leftovers, replace_file, write_exported
 
 if TYPE_CHECKING:
-    from ledger.book.flat import FlatTable
     from ledger.model.ledger import Ledger
     from ledger.upkeep.register.found import RegisterLine
 
@@ -32,39 +36,28 @@ class _Form(NamedTuple):
 
     out: str
     begins: bytes = b""
-    file_of: "Callable[[FlatTable, argparse.Namespace], bytes] | None" = None
+    file_of: Callable[[FlatTable, argparse.Namespace], bytes] | None = None
 
 
-def _csv(table: "FlatTable", parsed: argparse.Namespace) -> bytes:
-    from ledger.book.flat_forms import render_csv
-
+def _csv(table: FlatTable, parsed: argparse.Namespace) -> bytes:
     return render_csv(table).encode("utf-8-sig" if parsed.bom else "utf-8")
-
-
-def _parquet(table: "FlatTable", _: argparse.Namespace) -> bytes:
-    from ledger.book.flat_forms import render_parquet
-
-    return render_parquet(table)
 
 
 _FORMS = {
     "csv": _Form("export/csv", file_of=_csv),
     "ics": _Form("export/due.ics", b"BEGIN:VCALENDAR"),
     "sqlite": _Form("export/ledger.sqlite", b"SQLite format 3\0"),
-    "parquet": _Form("export/parquet", b"PAR1", _parquet),
+    "parquet": _Form("export/parquet", b"PAR1", lambda table, _: render_parquet(table)),
 }
 
 
 def _export(parsed: argparse.Namespace) -> int:
-    from ledger.files import save
     from ledger.site.tables import flat_tables
 
     form = parsed.to or (parsed.format if parsed.format in _FORMS else None)
     if form is None:
         raise Failure(f"say the form with --to: {', '.join(_FORMS)}")
     if form == "parquet":
-        from ledger.cli.environment import require
-
         require("pyarrow", "parquet")
     if parsed.roll_up or parsed.without_people:
         return _roll_up(parsed, form)
@@ -81,7 +74,7 @@ def _export(parsed: argparse.Namespace) -> int:
         summary = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
     for path, content in files.items():
         if not parsed.dry_run:
-            save.write_exported(path, content, _FORMS[form].begins)
+            write_exported(path, content, _FORMS[form].begins)
         parsed.answer.written.append(str(path))
     print(f"would be written: {summary}" if parsed.dry_run else summary)
     return 0
@@ -89,32 +82,14 @@ def _export(parsed: argparse.Namespace) -> int:
 
 def _roll_up(parsed: argparse.Namespace, form: str) -> int:
     """The tables of a site as `group` lays them beside those of others."""
-    from ledger.cli.environment import key_of_codes
-    from ledger.cli.kept import program_now
-    from ledger.site.roll_up import (
-        Order,
-        UnusableSiteError,
-        is_current,
-        site_id,
-        write_export,
-    )
+    from ledger.site.roll_up import UnusableSiteError, is_current, write_export
 
     if form != "parquet" or not parsed.roll_up:
         raise Failure("`--roll-up` goes with `--to parquet`, and `--without-people` with both")
     if parsed.at_commit is not None:
         raise Failure("`--roll-up` takes the files as they are; leave `--at-commit` out")
     root = site_root(parsed.site).resolve()
-    out = Path(parsed.out or _SITES).resolve()
-    order = Order(
-        root=root,
-        ident=site_id(root, out),
-        out=out,
-        now=parsed.clock(UTC),
-        day=parsed.as_of,
-        without_people=parsed.without_people,
-        program=program_now(),
-        people_key=key_of_codes(parsed, [root]),
-    )
+    (order,) = orders_of(parsed, [root], Path(parsed.out or _SITES).resolve())
     tell_site(parsed, root, parsed.as_of, None)
     if parsed.dry_run:
         print(f"{order.folder} {'is current' if is_current(order) else 'would be renewed'}")
@@ -132,12 +107,11 @@ _SITES = "export/sites"
 
 
 def _table_files(
-    tables: "Sequence[FlatTable]", form: str, out: Path, parsed: argparse.Namespace
+    tables: Sequence[FlatTable], form: str, out: Path, parsed: argparse.Namespace
 ) -> tuple[dict[Path, bytes], str]:
     """The files of some tables, and where their columns are explained."""
     file_of = _FORMS[form].file_of
     if file_of is None:
-        from ledger.book.flat_forms import render_sqlite
         from ledger.site.tables import VIEWS
 
         return {out: render_sqlite(tables, VIEWS)}, "the table `dictionary` explains them"
@@ -206,9 +180,6 @@ def _say_what_is_pending(ledger: "Ledger", line: "RegisterLine") -> None:
 
 
 def _write(parsed: argparse.Namespace, files: dict[Path, str]) -> None:
-    from ledger.files.book_files import has_marker
-    from ledger.files.save import remove_leftovers, replace_file
-
     for path in files:
         if path.exists() and not (
             path.is_file() and has_marker(path.read_text("utf-8", "replace"))

@@ -2,12 +2,13 @@
 
 import argparse
 import sys
-from datetime import UTC, date
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
 from ledger.cli.command import Failure
+from ledger.cli.environment import orders_of, require
 from ledger.files.names import BOOK, SITE_FILE
 
 if TYPE_CHECKING:
@@ -18,7 +19,6 @@ _EXPORT, _MERGED = "export", "_merged"
 
 def _group(parsed: argparse.Namespace) -> int:
     from ledger.book.words import format_count
-    from ledger.cli.environment import require
     from ledger.group.exports import renew_all
     from ledger.site.roll_up import is_current
 
@@ -48,10 +48,7 @@ def _ordered(
     parsed: argparse.Namespace,
 ) -> "tuple[Path, Path, list[Order], dict[str, str]]":
     """The group's place, where its exports and book go, what to renew, and why not the others."""
-    from ledger.cli.environment import key_of_codes
-    from ledger.cli.kept import program_now
     from ledger.group.exports import sites_named
-    from ledger.site.roll_up import Order, site_id
 
     named = Path(parsed.sites).resolve()
     if not named.exists():
@@ -68,28 +65,15 @@ def _ordered(
         raise Failure(
             f"{out} is the folder of a site, whose book is there; name another with --out"
         )
-    program, people_key = program_now(), key_of_codes(parsed, roots)
     orders: dict[str, Order] = {}
     troubles: dict[str, str] = {}
-    for root in roots:
-        ident = site_id(root, out / _EXPORT)
-        if not (root / SITE_FILE).is_file():
-            troubles[str(root)] = f"holds no {SITE_FILE}"
-        elif ident in orders:
-            troubles[str(root)] = (
-                f"has the id `{ident}` of {orders[ident].root}; "
+    for order in orders_of(parsed, roots, out / _EXPORT):
+        if not (order.root / SITE_FILE).is_file():
+            troubles[str(order.root)] = f"holds no {SITE_FILE}"
+        elif orders.setdefault(order.ident, order) is not order:
+            troubles[str(order.root)] = (
+                f"has the id `{order.ident}` of {orders[order.ident].root}; "
                 f"give it its own with `group: {{id: …}}` in {SITE_FILE}"
-            )
-        else:
-            orders[ident] = Order(
-                root=root,
-                ident=ident,
-                out=out / _EXPORT,
-                now=parsed.clock(UTC),
-                day=parsed.as_of,
-                without_people=parsed.without_people,
-                program=program,
-                people_key=people_key,
             )
     return folder, out, [orders[ident] for ident in sorted(orders)], troubles
 
@@ -113,7 +97,7 @@ def _write_book(
     }
     merged = out / _EXPORT / _MERGED
     answers = ask(merged_tables(merged, list(there.values()))) if there else {}
-    told: list[Trouble] = [
+    not_current = [
         Trouble(
             site=ident,
             why=why,
@@ -121,7 +105,7 @@ def _write_book(
         )
         for ident, why in sorted(troubles.items())
     ]
-    files = group_files(folder.name, answers, told, html=parsed.html)
+    files = group_files(folder.name, answers, not_current, html=parsed.html)
     written = write_files(out / BOOK, files, leave=() if parsed.html else ("html",))
     if written.refused:
         first = written.refused[0]

@@ -3,7 +3,7 @@
 import argparse
 import os
 import sys
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,6 @@ from ledger.cli.command import (
     Held,
     OpenSite,
     fault_text,
-    load_with,
     open_site,
     print_faults,
     progress_bar,
@@ -23,73 +22,24 @@ from ledger.cli.command import (
 from ledger.cli.conversation import ask_until, say, someone_is_there
 from ledger.cli.environment import require
 from ledger.cli.filing import ledger_of
-from ledger.values import dataclass, field
+from ledger.files.save import UnconfirmedError, create_file, remove_leftovers
+from ledger.files.tree import DiskTree, WithNewFiles
+from ledger.filing.import_table import is_workbook
 
 if TYPE_CHECKING:
     from ledger.files.diagnostics import Diagnostic
     from ledger.filing.import_map import ImportMap
     from ledger.filing.import_rows import Log
-    from ledger.filing.import_visits import Refusal, RowVisit
-    from ledger.filing.visit_file import VisitFile
+    from ledger.filing.import_visits import Plan, Refusal
     from ledger.model.ledger import Ledger
 
 # Some 300,000 rows; a device that never ends is not read without end.
 _MOST_BYTES = 32 * 2**20
 
 
-@dataclass(slots=True, kw_only=True)
-class _Plan:
-    """The rows of a log by what becomes of them."""
-
-    rows: "list[tuple[RowVisit, VisitFile]]" = field(default_factory=list)
-    refused: "list[Refusal]" = field(default_factory=list)
-    there: int = 0
-    empty: list[int] = field(default_factory=list)
-
-    def take(self, made: "RowVisit | None", file_of: "Callable[[RowVisit], VisitFile]") -> None:
-        """Files a row's visit, without the entries that its file would be refused for."""
-        while made is not None:
-            try:
-                file = file_of(made)
-            except (OSError, ValueError) as error:
-                self.refuse(made, str(error))
-                return
-            if not file.diagnostics:
-                self.rows.append((made, file))
-                return
-            made = self.without(made, file, file.diagnostics)
-
-    def refuse(self, made: "RowVisit", why: str) -> None:
-        from ledger.filing.import_visits import Refusal
-
-        self.refused.append(Refusal(line=made.row.line, why=why))
-
-    def without(
-        self, made: "RowVisit", file: "VisitFile", errors: "Iterable[Diagnostic]"
-    ) -> "RowVisit | None":
-        """The visit without the entries at fault, which are refused; None where all of it is."""
-        from ledger.filing.import_visits import refusal_of
-
-        numbers: set[int] = set()
-        concerns_all = False
-        for found in errors:
-            why = found.message
-            if found.nearest:
-                why += f"; did you mean `{found.nearest}`?"
-            elif found.expected:
-                why += f"; expected {found.expected}"
-            refusal, number = refusal_of(made, file.text, found.position, why)
-            self.refused.append(refusal)
-            if number is None:
-                concerns_all = True
-            else:
-                numbers.add(number)
-        return None if concerns_all else made.leave_out(numbers)
-
-
 def _import(parsed: argparse.Namespace) -> int:
     from ledger.filing.import_rows import read_log
-    from ledger.filing.import_table import is_workbook
+    from ledger.filing.import_visits import FiledRows, Plan
 
     by_map = None if parsed.map is None else _map(parsed.map)
     site = open_site(parsed)
@@ -103,7 +53,12 @@ def _import(parsed: argparse.Namespace) -> int:
         log = read_log(content, by_map)
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
-    plan = _plan(site, ledger, log, by_map, Path(parsed.log).name)
+    plan = Plan(site.root, FiledRows(Path(parsed.log).name, log, by_map, ledger.visits))
+    with progress_bar() as show:
+        plan.read(log, by_map, ledger.site.zone, show)
+    while errors := _errors_on_site(site, plan):
+        plan.leave_out(errors)
+    plan.refused.sort(key=lambda refusal: refusal.line)
     if parsed.dry_run:
         for _, file in plan.rows:
             print(f"# {file.path}\n{file.text}")
@@ -126,7 +81,6 @@ def _import(parsed: argparse.Namespace) -> int:
 
 def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content: bytes) -> int:
     """Writes a first map, says what it takes the columns for, and asks what only a person knows."""
-    from ledger.files.save import create_file
     from ledger.filing.import_draft import draft_map
     from ledger.filing.visit_file import schema_base
 
@@ -138,8 +92,6 @@ def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content
             create_file(target, draft.text.encode())
     except FileExistsError:
         raise Failure(f"`{target}` is there already; move it away, or name another") from None
-    except OSError as error:
-        raise Failure(fault_text(error)) from None
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
     for line in draft.lines():
@@ -191,61 +143,13 @@ def _bytes(path: str) -> bytes:
     return found
 
 
-def _plan(
-    site: OpenSite, ledger: "Ledger", log: "Log", by_map: "ImportMap", log_name: str
-) -> _Plan:
-    from ledger.filing.import_visits import FiledRows, origins_of, row_visit
-    from ledger.filing.visit_file import visit_file
-
-    filed = FiledRows(log_name, log, by_map, origins_of(ledger.visits))
-    plan = _Plan()
-    new: list[RowVisit] = []
-    for row in log.rows:
-        entries = filed.missing(row)
-        made, refused = row_visit(row, by_map, ledger.site.zone, entries)
-        plan.refused.extend(refused)
-        if made is not None and not filed.take_same(made):
-            new.append(made)
-        elif made is not None or (not refused and len(entries) < len(by_map.entries)):
-            plan.there += 1
-        elif not refused:
-            plan.empty.append(row.line)
-    taken: set[str] = set()
-
-    def file_of(made: "RowVisit") -> "VisitFile":
-        return visit_file(site.root, filed.visit(made), made.when, taken)
-
-    with progress_bar() as show:
-        for done, made in enumerate(new, 1):
-            show(done, len(new))
-            changed = filed.changed_from(made)
-            if changed is None:
-                plan.take(made, file_of)
-                taken.update(file.ident for _, file in plan.rows[-1:])
-            else:
-                plan.refuse(
-                    made,
-                    f"{changed.ident} came from a row of the same time and person that this log "
-                    "does not have; if it was this row, now changed, use `tunnelbook correct`; if "
-                    "this is other work, use `tunnelbook record`",
-                )
-    while errors := _errors_on_site(site, plan):
-        rows, plan.rows = plan.rows, []
-        for made, file in rows:
-            if file.path in errors:
-                taken.discard(file.ident)
-                plan.take(plan.without(made, file, errors[file.path]), file_of)
-                taken.update(kept.ident for _, kept in plan.rows[-1:])
-            else:
-                plan.rows.append((made, file))
-    plan.refused.sort(key=lambda refusal: refusal.line)
-    return plan
-
-
-def _errors_on_site(site: OpenSite, plan: _Plan) -> "dict[str, list[Diagnostic]]":
+def _errors_on_site(site: OpenSite, plan: "Plan") -> "dict[str, list[Diagnostic]]":
     """What is wrong with the visits once the whole site is looked at together, by their paths."""
+    from ledger.site.pipeline import load
+
+    new = {file.path: file.text for _, file in plan.rows}
     with progress_bar() as show:
-        loaded = load_with(site.root, {file.path: file.text for _, file in plan.rows}, show)
+        loaded = load(WithNewFiles(tree=DiskTree(site.root), new=new), show)
     errors: dict[str, list[Diagnostic]] = {file.path: [] for _, file in plan.rows}
     for found in loaded.diagnostics:
         if found.is_error and found.position.path in errors:
@@ -253,8 +157,7 @@ def _errors_on_site(site: OpenSite, plan: _Plan) -> "dict[str, list[Diagnostic]]
     return {path: found for path, found in errors.items() if found}
 
 
-def _write(site: OpenSite, plan: _Plan) -> None:
-    from ledger.files.save import UnconfirmedError, remove_leftovers
+def _write(site: OpenSite, plan: "Plan") -> None:
     from ledger.filing.visit_file import write_new
 
     remove_leftovers(site.root)
@@ -269,7 +172,7 @@ def _write(site: OpenSite, plan: _Plan) -> None:
             ) from None
 
 
-def _report(log_name: str, log: "Log", plan: _Plan, in_part: Collection[int]) -> None:
+def _report(log_name: str, log: "Log", plan: "Plan", in_part: Collection[int]) -> None:
     """Says what of the log is not filed and why."""
     from ledger.book.escape import log_text
 

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.cli import environment
 from ledger.cli.arguments import arg, command, flag
-from ledger.cli.clock import Clock
 from ledger.cli.command import (
     Failure,
     FaultyFiles,
@@ -23,13 +23,19 @@ from ledger.cli.command import (
     site_root,
     tell_site,
 )
-from ledger.cli.frame import fit_frame
-from ledger.values import dataclass
+from ledger.cli.conversation import someone_is_there
+from ledger.cli.into_git import committer
+from ledger.files.names import SCHEMAS, SITE_FILE, repository_above
+from ledger.files.save import create_folder, remove_leftovers, replace_file
+from ledger.filing import migrations
+from ledger.history.git import GitProblem, git_in
+from ledger.history.new_commit import commit_files
+from ledger.history.objects import GitTree
+from ledger.history.repository import Repository, open_repository, resolve
 
 if TYPE_CHECKING:
+    from ledger.cli.first_morning import Known
     from ledger.filing.new_site import Added
-    from ledger.filing.starter import StarterMachine
-    from ledger.history.repository import Repository
 
 
 _STARTING_POINT = """
@@ -62,11 +68,7 @@ A branch is then merged with `git merge --no-ff BRANCH`."""
 
 
 def _init(parsed: argparse.Namespace) -> int:
-    from ledger.files import names
-    from ledger.files.save import remove_leftovers
     from ledger.files.spelling import value_meant
-    from ledger.filing import new_site
-    from ledger.filing.new_site import add_together, end_addition, rest_of_addition
     from ledger.filing.starter import starter_kinds
 
     if parsed.list:
@@ -82,41 +84,47 @@ def _init(parsed: argparse.Namespace) -> int:
         for kind in parsed.kinds
     ]
     remove_leftovers(root.parent, below=False)
-    is_there = (root / "site.yaml").exists()
+    is_there = (root / SITE_FILE).exists()
     if is_there:
         remove_leftovers(root)
     if parsed.renew_schemas:
         if kinds or not is_there:
             raise Failure("--renew-schemas is used alone, with the folder of a site")
-        renew = new_site.stale_schemas if parsed.dry_run else new_site.renew_schemas
-        written = tuple(renew(root))
-        for path in written:
-            say_written(parsed, f"{root}/{path}")
-        if not written:
-            print(f"the schemas in {root}/{names.SCHEMAS} are those of this version")
-        return 0
-    if is_there and not kinds:
+        return _renew_schemas(parsed, root)
+    if is_there:
+        return _extend(parsed, root, kinds)
+    _refuse_within_a_site(root)
+    if parsed.answers is not None or _asks(parsed):
+        return _first_morning(parsed, root)
+    return _start_small(parsed, root, kinds)
+
+
+def _renew_schemas(parsed: argparse.Namespace, root: Path) -> int:
+    from ledger.filing.new_site import renew_schemas, stale_schemas
+
+    written = tuple(stale_schemas(root) if parsed.dry_run else renew_schemas(root))
+    for path in written:
+        say_written(parsed, f"{root}/{path}")
+    if not written:
+        print(f"the schemas in {root}/{SCHEMAS} are those of this version")
+    return 0
+
+
+def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int:
+    """Add machines to a site, or finish what an earlier call was to add."""
+    from ledger.filing.new_site import add_together, end_addition, rest_of_addition
+
+    if not kinds:
         raise Failure(
             f"`{root}` already holds a site, and nothing is overwritten; "
             f"add machines with `tunnelbook init {root} --with KIND`"
         )
-    if not is_there:
-        _refuse_within_a_site(root)
-        if parsed.answers is not None or _asks(parsed):
-            return _first_morning(root, parsed)
-        machines, files = _new(root, parsed, kinds)
-        if parsed.dry_run:
-            return _list_files(parsed, root, files)
-        added = _start(root, files)
-        _report(parsed, _opened(parsed, root), machines, added, is_there=False)
-        return 0
     if parsed.dry_run:
-        return _list_files(parsed, root, _added(root, kinds, parsed.clock)[1])
+        return _list_files(parsed, root, _coming(parsed, root, kinds))
     rest = rest_of_addition(root)
     if rest is None:
-        machines, files = _added(root, kinds, parsed.clock)
-        added = add_together(root, files)
-        _report(parsed, _opened(parsed, root), machines, added, is_there=True)
+        added = add_together(root, _coming(parsed, root, kinds))
+        _report(parsed, _opened(parsed, root), added, by_kind=True)
     else:
         print(
             "An earlier `tunnelbook init --with` was interrupted. It is now finished, "
@@ -149,7 +157,7 @@ def _list_files(parsed: argparse.Namespace, root: Path, files: Mapping[str, str]
 def _refuse_within_a_site(root: Path) -> None:
     """A site within a site is one that the outer never reads."""
     for outer in root.resolve().parents:
-        if (outer / "site.yaml").is_file():
+        if (outer / SITE_FILE).is_file():
             raise Failure(
                 f"`{root}` would lie within the site {outer}; name a folder outside it, "
                 f"or add machines to that site with `tunnelbook init {outer} --with KIND`"
@@ -158,89 +166,94 @@ def _refuse_within_a_site(root: Path) -> None:
 
 def _asks(parsed: argparse.Namespace) -> bool:
     """Whether a person is there to be asked, and gave no option in place of the questions."""
-    from ledger.cli.conversation import someone_is_there
-
     given = parsed.kinds or parsed.name or parsed.time_zone or parsed.dry_run
     return someone_is_there() and not given
 
 
-def _first_morning(root: Path, parsed: argparse.Namespace) -> int:
+def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
     """A site from what people answer about it; then the work that is due."""
-    from ledger.cli import environment
-    from ledger.cli.commands.views import COMMANDS as VIEWS
-    from ledger.cli.first_morning import Known, from_sheet, from_terminal, read_sheet
+    from ledger.cli.first_morning import from_sheet, from_terminal, read_sheet
+    from ledger.cli.main import main
     from ledger.filing.first_site import first_site
-    from ledger.filing.new_site import tool_pin
 
-    user = environment.git_user(root if root.is_dir() else Path.cwd())
-    email = user.email if _ADDRESS.fullmatch(user.email) else ""
-    zone = environment.machine_zone()
-    known = Known(now=parsed.clock(None), zone=zone, git_name=user.name, git_email=email)
+    known = _known(parsed, root, environment.machine_zone())
     kept = root.resolve().parent / f"{root.resolve().name}.answers.yaml"
     if parsed.answers is not None:
         site = from_sheet(read_sheet(Path(parsed.answers)), known)
     else:
         site = from_terminal(kept, known)
-    installed = environment.this_installation()
-    files = first_site(site, tool_pin(installed.direct_url, installed.version))
+    files = first_site(site, environment.pin_of_tool())
     if parsed.dry_run:
         return _list_files(parsed, root, files)
     added = _start(root, files)
     if parsed.answers is None:
         kept.unlink()
-    _report(parsed, _opened(parsed, root), (), added, is_there=True)
+    _report(parsed, _opened(parsed, root), added, by_kind=False)
+    _guard_the_line(root)
     print(f"{_STARTING_POINT}\n\n{_ONE_COMMIT}\n")
-    due = argparse.Namespace(
-        site=str(root), as_of=None, at_commit=None, clock=parsed.clock, format="text", person=None
-    )
-    fit_frame(due)
-    return VIEWS["due"].run(due)
+    return main(["due", "--site", str(root)], parsed.clock)
 
 
-def _new(
-    root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
-) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    """The machines and the files of a new site."""
-    from zoneinfo import ZoneInfo, available_timezones
+def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
+    """What the machine tells of whoever starts a site."""
+    from zoneinfo import ZoneInfo
 
-    from ledger.cli import environment
-    from ledger.filing.new_site import new_site, placed, plain_ident, tool_pin
+    from ledger.cli.first_morning import Known
+
+    user = environment.git_user(root if root.is_dir() else Path.cwd())
+    email = user.email if _ADDRESS.fullmatch(user.email) else ""
+    now = parsed.clock(ZoneInfo(zone))
+    return Known(now=now, zone=zone, git_name=user.name, git_email=email)
+
+
+def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int:
+    """A new site with an example of each kind, asking nobody."""
+    from zoneinfo import available_timezones
+
+    from ledger.filing.new_site import new_site, placed, plain_ident
     from ledger.filing.starter import Founder
 
     zone = parsed.time_zone or environment.machine_zone()
-    zone = known(zone, sorted(available_timezones()), "time zone")
-    user = environment.git_user(root if root.is_dir() else Path.cwd())
-    ident = plain_ident(user.name)
+    git = _known(parsed, root, known(zone, sorted(available_timezones()), "time zone"))
+    ident = plain_ident(git.git_name)
     founder = Founder(
         ident=ident or "first-person",
-        name=user.name if ident else "First person",
-        emails=(user.email,) if _ADDRESS.fullmatch(user.email) else (),
-        when=parsed.clock(ZoneInfo(zone)),
+        name=git.git_name if ident else "First person",
+        emails=(git.git_email,) if git.git_email else (),
+        when=git.now,
         time_zone=zone,
     )
-    machines = placed(kinds, {})
-    installed = environment.this_installation()
-    tool = tool_pin(installed.direct_url, installed.version)
-    return machines, new_site(founder, parsed.name or "Our wash", machines, tool)
+    name, tool = parsed.name or "Our wash", environment.pin_of_tool()
+    files = new_site(founder, name, placed(kinds, {}), tool)
+    if parsed.dry_run:
+        return _list_files(parsed, root, files)
+    added = _start(root, files)
+    site = _opened(parsed, root)
+    _report(parsed, site, added, by_kind=bool(kinds))
+    print(
+        f"\nThe time zone is {site.ledger.site.zone.key}; correct it where that is not "
+        f"the site's.\n"
+        f"Next: put your own people, hours and line rate into {root}/site.yaml, then\n"
+        f"  tunnelbook check {root}\n  tunnelbook build {root}\n  tunnelbook due {root}"
+    )
+    _guard_the_line(root)
+    return 0
 
 
-def _added(
-    root: Path, kinds: Sequence[str], clock: Clock
-) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    """The machines that come to a site, and their files."""
-    from ledger.files.names import SCHEMAS
+def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dict[str, str]:
+    """The files of the machines that come to a site."""
     from ledger.filing.new_site import coming_in, placed, schema_copies
     from ledger.filing.starter import programme
     from ledger.filing.visit_file import schema_base
 
-    site = open_folder(root, None, clock)
+    site = open_folder(root, None, parsed.clock)
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
     files = coming_in(
         programme(machines, schemas=base, units=site.ledger.site.units.value), site.as_of
     )
-    return machines, files | schema_copies() if base == SCHEMAS else files
+    return files | schema_copies() if base == SCHEMAS else files
 
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
@@ -264,7 +277,6 @@ def _parted(
     root: Path, files: Mapping[str, str]
 ) -> tuple[Path, Mapping[str, str], Mapping[str, str]]:
     """The top of a repository in a folder of which a site lies; what goes into each."""
-    from ledger.files.names import repository_above
     from ledger.filing.new_site import parted_for_hosts
 
     whole = root.resolve()
@@ -276,7 +288,6 @@ def _parted(
 
 def _begin(root: Path, files: Mapping[str, str]) -> "Added":
     """Make the folder of a new site at once, or add to one that is there what it lacks."""
-    from ledger.files.save import create_folder, remove_leftovers
     from ledger.filing.new_site import Added, add_files
 
     if root.is_dir():
@@ -305,21 +316,15 @@ def _print_added(root: Path, added: "Added") -> None:
         print(f"kept   {root}/{path}, which differs from a new one")
 
 
-def _report(
-    parsed: argparse.Namespace,
-    site: OpenSite,
-    machines: Sequence["StarterMachine"],
-    added: "Added",
-    *,
-    is_there: bool,
-) -> None:
+def _report(parsed: argparse.Namespace, site: OpenSite, added: "Added", *, by_kind: bool) -> None:
+    """Say what was written, and what is wrong with it; `by_kind` where nobody described it."""
     from ledger.filing.new_site import TOOL_PIN, names_a_version
     from ledger.site.pipeline import check
 
     root = site.root
     _print_added(root, added)
     parsed.answer.written += added.written
-    if machines:
+    if by_kind:
         print(_STARTING_POINT)
     found = check(site.loaded, site.as_of)
     print_faults(d for d in found if d.position.path in added.written)
@@ -330,50 +335,31 @@ def _report(
             f"\nBefore the jobs of a git host can run, fill in {root}/{TOOL_PIN}:\n"
             "what this program was started from names no version that they could fetch."
         )
-    if not is_there:
-        print(
-            f"\nThe time zone is {site.ledger.site.zone.key}; correct it where that is not "
-            f"the site's.\n"
-            f"Next: put your own people, hours and line rate into {root}/site.yaml, then\n"
-            f"  tunnelbook check {root}\n  tunnelbook build {root}\n  tunnelbook due {root}"
-        )
-    if "site.yaml" in added.written:
-        print(_AT_THE_HOST)
-        print(_set_in_clone(root), end="")
 
 
-def _set_in_clone(root: Path) -> str:
-    """Make pulls keep the line in the clone that a site is begun in; what was set, in words.
+def _guard_the_line(root: Path) -> None:
+    """Say what keeps the line at the host, and make pulls keep it in the clone of a new site.
 
     What somebody has set there already stays.
     """
-    from ledger.files.names import repository_above
-    from ledger.history.git import GitProblem, git_in
-
+    print(_AT_THE_HOST)
     if repository_above(str(root.resolve())) is None:
-        return ""
-    settings = ""
+        return
     try:
         git = git_in(root)
         for key, value in _KEEPS_THE_LINE.items():
             if git.attempt("config", "--local", "--get", key) is None:
                 git.output("config", "--local", key, value)
-                settings += f"set in this clone: {key} {value}\n"
+                print(f"set in this clone: {key} {value}")
     except GitProblem as problem:
-        return f"not set in this clone: {problem}\n"
-    return settings
+        print(f"not set in this clone: {problem}")
 
 
 def _migrate(parsed: argparse.Namespace) -> int:
-    from ledger.cli.into_git import committer
-    from ledger.filing.migrations import FORMAT, MIGRATIONS, format_of
-    from ledger.history.git import GitProblem
-    from ledger.history.new_commit import commit_files
-    from ledger.history.repository import open_repository, resolve
-
+    present = migrations.FORMAT
     root = site_root(parsed.site)
-    nothing_to_move = f"nothing to move: the site is in format {FORMAT}, which this version reads"
-    stated = format_of((root / "site.yaml").read_text(encoding="utf-8", errors="replace"))
+    nothing_to_move = f"nothing to move: the site is in format {present}, which this version reads"
+    stated = migrations.format_of((root / SITE_FILE).read_text("utf-8", "replace"))
     if stated is None:
         raise FaultyFiles(f"site.yaml states no format; see `tunnelbook check {root}`")
     _require_steps_from(stated)
@@ -381,85 +367,65 @@ def _migrate(parsed: argparse.Namespace) -> int:
         repository = open_repository(root)
         head = resolve(repository, "HEAD")
     except GitProblem as problem:
-        if stated == FORMAT:
+        if stated == present:
             print(nothing_to_move)
             return 0
         raise Failure(f"a move is one commit, and git cannot be used here: {problem}") from problem
     try:
-        move = _move(repository, head)
-        if move.start == FORMAT:
+        start, changed = _move(repository, head)
+        if start == present:
             print(nothing_to_move)
             return 0
         if parsed.dry_run:
-            for path in sorted(move.after):
+            for path in sorted(changed):
                 say_written(parsed, path)
             return 0
         by = committer(root, parsed.clock)
-        _write(root, move)
-        steps = "".join(f"- {MIGRATIONS[number].words}\n" for number in range(move.start, FORMAT))
-        message = f"Move the site to format {FORMAT}\n\n{steps}"
-        made = commit_files(repository, head, move.after, message=message, by=by)
+        _write(root, changed)
+        taken = (migrations.MIGRATIONS[number] for number in range(start, present))
+        steps = "".join(f"- {step.words}\n" for step in taken)
+        message = f"Move the site to format {present}\n\n{steps}"
+        files = {path: after for path, (_, after) in changed.items()}
+        made = commit_files(repository, head, files, message=message, by=by)
     except GitProblem as problem:
         raise Failure(f"{problem} Nothing was committed.") from problem
     except OSError as error:
         raise Failure(f"{fault_text(error)}; nothing was committed, so run it again") from None
-    print(f"moved to format {FORMAT} in commit {made[:10]}, which changes nothing else:")
-    print(steps + "".join(f"  {path}\n" for path in sorted(move.after)), end="")
+    print(f"moved to format {present} in commit {made[:10]}, which changes nothing else:")
+    print(steps + "".join(f"  {path}\n" for path in sorted(changed)), end="")
     return 0
 
 
 def _require_steps_from(stated: int) -> None:
     """Failure where no step leads on from a format."""
-    from ledger.filing.migrations import FORMAT, can_be_moved, other_format
-
-    if stated != FORMAT and not can_be_moved(stated):
-        raise FaultyFiles(other_format(stated))
+    if stated != migrations.FORMAT and not migrations.can_be_moved(stated):
+        raise FaultyFiles(migrations.other_format(stated))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Move:
-    """The files of the head that a move changes, by path; `start` is the format of the head."""
-
-    start: int
-    before: Mapping[str, bytes]
-    after: Mapping[str, bytes]
-
-
-def _move(repository: "Repository", head: str) -> _Move:
-    """What moving the head changes; nothing where it is in the present format already."""
-    from ledger.files.names import SITE_FILE
-    from ledger.filing.migrations import format_of, is_moved_kind, moved
-    from ledger.history.objects import GitTree
-
+def _move(repository: Repository, head: str) -> tuple[int, dict[str, tuple[bytes, bytes]]]:
+    """The format of the head, and what moving it changes: each file as it is and as it becomes."""
     with GitTree(repository, head) as tree:
-        before = {path: tree.read(path) for path in filter(is_moved_kind, tree.paths())}
-    start = format_of(before.get(SITE_FILE, b"").decode("utf-8", "replace"))
+        paths = filter(migrations.is_moved_kind, tree.paths())
+        before = {path: tree.read(path) for path in paths}
+    start = migrations.format_of(before.get(SITE_FILE, b"").decode("utf-8", "replace"))
     if start is None:
         raise FaultyFiles("the head of the branch holds no usable site.yaml; commit the site first")
     _require_steps_from(start)
-    after = {path: moved(path, raw, start) for path, raw in before.items()}
-    changed = [path for path, raw in after.items() if raw != before[path]]
-    return _Move(
-        start=start,
-        before={path: before[path] for path in changed},
-        after={path: after[path] for path in changed},
-    )
+    files = {path: (raw, migrations.moved(path, raw, start)) for path, raw in before.items()}
+    return start, {path: (raw, after) for path, (raw, after) in files.items() if raw != after}
 
 
-def _write(root: Path, move: _Move) -> None:
+def _write(root: Path, changed: Mapping[str, tuple[bytes, bytes]]) -> None:
     """Write the files, site.yaml last: until it is written, the site is in its old format.
 
     Failure, with nothing written, where a file has changes that are not committed.
     """
-    from ledger.files.names import SITE_FILE
-    from ledger.files.save import remove_leftovers, replace_file
-
     remove_leftovers(root)
-    for path, raw in move.after.items():
-        if (root / path).read_bytes() not in (raw, move.before[path]):
+    for path, before_and_after in changed.items():
+        if (root / path).read_bytes() not in before_and_after:
             raise Failure(f"`{root / path}` has changes that are not committed; commit them first")
-    for path in sorted(move.after, key=lambda path: (path == SITE_FILE, path)):
-        replace_file(root / path, move.after[path])
+    for path in sorted(changed, key=lambda path: (path == SITE_FILE, path)):
+        replace_file(root / path, changed[path][1])
 
 
 COMMANDS = {

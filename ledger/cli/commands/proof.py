@@ -1,58 +1,44 @@
 """`tunnelbook review` and `audit`: what git's history says of a branch, and of the whole record."""
 
 import argparse
-from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING
 
+from ledger import __version__
 from ledger.cli.arguments import WHY, arg, command, flag, whole
-from ledger.cli.command import (
-    Failure,
-    failing_on,
-    fault_text,
-    give,
-    open_site,
-    say_written,
-    site_root,
-)
-from ledger.cli.environment import KEY, free_name, signature_of
+from ledger.cli.command import Failure, give, open_site, say_written, site_root
+from ledger.cli.environment import KEY, free_name, git_user, signature_of
+from ledger.cli.filing import ledger_of, person_who
+from ledger.files.save import create_file
+from ledger.history.repository import Repository, main_branch, open_repository
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
-    from ledger.history.repository import Repository
     from ledger.model.site import Site
     from ledger.proof.audit import Audit
 
 
 def _review(parsed: argparse.Namespace) -> int:
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import main_branch, open_repository
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
     from ledger.proof.review_table import review_rows
 
-    root = site_root(parsed.site)
-    with failing_on(GitProblem):
-        repository = open_repository(root)
-        base = parsed.base or main_branch(repository)
-        found = review(
-            repository, base, parsed.head, merged_at=parsed.clock(None), anchor=parsed.anchor
-        )
-    _tell(parsed, found.ledger.site)
+    repository = open_repository(site_root(parsed.site))
+    base = parsed.base or main_branch(repository)
+    found = review(
+        repository, base, parsed.head, merged_at=parsed.clock(None), anchor=parsed.anchor
+    )
+    _note_site(parsed, found.ledger.site)
     give(parsed, lambda: _text(parsed, review_page(found)), partial(review_rows, found))
     return 1 if found.breaches else 0
 
 
 def _audit(parsed: argparse.Namespace) -> int:
-    from ledger.history.git import GitProblem
     from ledger.history.log import History
-    from ledger.history.repository import open_repository
 
-    with ExitStack() as stack:
-        stack.enter_context(failing_on(GitProblem))
-        known = () if parsed.head is None else (parsed.head,)
-        repository = open_repository(site_root(parsed.site))
-        history = stack.enter_context(History(repository, remembered=known))
+    known = () if parsed.head is None else (parsed.head,)
+    repository = open_repository(site_root(parsed.site))
+    with History(repository, remembered=known) as history:
         # Git lists the commits while the rest of the program is imported.
         from ledger.proof.audit import Verdict, audit
 
@@ -63,46 +49,38 @@ def _audit(parsed: argparse.Namespace) -> int:
             every_book=parsed.pages,
             anchor=parsed.anchor,
         )
-    from ledger.cli.environment import git_user
-    from ledger.proof.audit_page import Look, audit_page, audit_rows
-
     if parsed.accept or parsed.record:
         return _record(parsed, repository, found)
+    from ledger.proof.audit_page import Look, audit_page, audit_rows
+
     look = Look(
         at=parsed.clock(found.site.zone), by=git_user(repository.top).name, tool=_tool(repository)
     )
-    _tell(parsed, found.site)
+    looked = {"looked_at": look.at.isoformat(), "looked_by": look.by or None, "tool": look.tool}
+    _note_site(parsed, found.site)
     give(
         parsed,
         lambda: _text(
             parsed, audit_page(found, every=parsed.all, site=parsed.site or "", look=look)
         ),
-        lambda: {
-            **audit_rows(found),
-            "looked_at": look.at.isoformat(),
-            "looked_by": look.by or None,
-            "tool": look.tool,
-        },
+        lambda: {**audit_rows(found), **looked},
     )
     return 0 if found.verdict is Verdict.CLEAN else 1
 
 
-def _tool(repository: "Repository") -> str:
-    from ledger import __version__
-
+def _tool(repository: Repository) -> str:
     return f"tunnelbook {__version__}, {repository.git.line('version')}"
 
 
-def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit") -> int:
+def _record(parsed: argparse.Namespace, repository: Repository, found: "Audit") -> int:
     """Write down what the audit found, or why some of it is accepted, as a file to commit."""
-    from ledger.cli.filing import ledger_of, person_who
-    from ledger.files.save import create_file
     from ledger.proof.audit import why_not_closed
     from ledger.proof.dispositions import NAMESPACE, record_text
 
     site = open_site(parsed)
     person = person_who(parsed, site, ledger_of(site))
-    if parsed.accept and not (parsed.why or "").strip():
+    why = " ".join((parsed.why or "").split())
+    if parsed.accept and not why:
         raise Failure('say why it is accepted, with --why "..."')
     for ident in parsed.accept:
         wrong = why_not_closed(found, ident, person.ident)
@@ -111,7 +89,7 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
     text = record_text(
         by=person.ident,
         at=parsed.clock(found.site.zone),
-        accepts=dict.fromkeys(parsed.accept, " ".join((parsed.why or "").split())),
+        accepts=dict.fromkeys(parsed.accept, why),
         head=found.head if parsed.record else "",
         verdict=found.verdict.value if parsed.record else "",
         tool=_tool(repository) if parsed.record else "",
@@ -120,11 +98,8 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
     name = free_name(site.root, f"audits/{site.as_of}-{person.ident}")
     files = {name: text.encode(), **({f"{name}.sig": signature} if signature else {})}
     for path, raw in files.items():
-        try:
-            if not parsed.dry_run:
-                create_file(site.root / path, raw)
-        except OSError as error:
-            raise Failure(fault_text(error)) from None
+        if not parsed.dry_run:
+            create_file(site.root / path, raw)
         say_written(parsed, path)
     if parsed.dry_run:
         print(f"\n{text}", end="")
@@ -145,7 +120,7 @@ def _text(parsed: argparse.Namespace, page: "Page") -> str:
     return terminal.render(page)
 
 
-def _tell(parsed: argparse.Namespace, site: "Site") -> None:
+def _note_site(parsed: argparse.Namespace, site: "Site") -> None:
     """Note for the answer the site that was judged, and the day when."""
     answer = parsed.answer
     answer.site, answer.units = site_root(parsed.site), site.units.value

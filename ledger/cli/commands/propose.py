@@ -13,6 +13,7 @@ from ledger.cli.command import (
     Failure,
     FaultyFiles,
     OpenSite,
+    failing_on,
     fault_text,
     faults_with,
     known,
@@ -23,19 +24,25 @@ from ledger.cli.command import (
     site_root,
     tree_of,
 )
+from ledger.cli.filing import has_errors, person_who
 from ledger.cli.into_git import committer, git_in_words, push_branch, say_pushed, way_of
+from ledger.files.names import SITE_FILE
+from ledger.files.save import UnconfirmedError, remove_leftovers
+from ledger.files.tree import UnreadableFileError
+from ledger.history.git import GitProblem
+from ledger.history.new_commit import commit_to_branch
+from ledger.history.repository import Repository, open_repository, ref_names, remote_of
 
 if TYPE_CHECKING:
-    from ledger.history.repository import Repository
     from ledger.upkeep.tuning.proposal import Proposal
     from ledger.upkeep.tuning.proposal_file import ProposalFile
 
 
 def _propose(parsed: argparse.Namespace) -> int:
-    from ledger.files.save import remove_leftovers
-    from ledger.files.tree import UnreadableFileError
+    from ledger.book.terminal import render
     from ledger.upkeep.tuning.proposal import objections
     from ledger.upkeep.tuning.proposal_file import proposal_file
+    from ledger.upkeep.tuning.proposal_page import proposal_page
 
     root = site_root(parsed.site)
     remove_leftovers(root)
@@ -57,10 +64,10 @@ def _propose(parsed: argparse.Namespace) -> int:
             made = proposal_file(root, tree, proposal)
     except (ValueError, UnreadableFileError) as error:
         raise FaultyFiles(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
-    if _has_errors(site, made):
+    if _is_at_fault(site, made):
         sys.stderr.write("nothing was written\n")
         return 1
-    print(_page_text(site, proposal))
+    print(render(proposal_page(site.ledger, proposal)))
     print(f"# {made.path}\n{made.added}", flush=True)
     if parsed.dry_run:
         return 0
@@ -75,12 +82,8 @@ _WHAT_COUNTS = (
 )
 
 
-def _repository(root: Path) -> "Repository | None":
+def _repository(root: Path) -> Repository | None:
     """The repository whose last commit holds the site; None where there is none."""
-    from ledger.files.names import SITE_FILE
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import open_repository
-
     try:
         found = open_repository(root)
     except GitProblem as problem:
@@ -94,13 +97,12 @@ def _repository(root: Path) -> "Repository | None":
 def _into_folder(
     parsed: argparse.Namespace, site: OpenSite, proposal: "Proposal", made: "ProposalFile"
 ) -> int:
-    from ledger.files.save import UnconfirmedError
     from ledger.upkeep.tuning.proposal_file import write_over
 
     try:
         written = write_over(site.root, made)
-    except UnconfirmedError as error:
-        raise Failure(fault_text(error)) from None
+    except UnconfirmedError:
+        raise
     except OSError as error:
         raise Failure(f"nothing was written: {fault_text(error)}") from None
     print()
@@ -122,14 +124,10 @@ def _onto_branch(
     site: OpenSite,
     proposal: "Proposal",
     made: "ProposalFile",
-    repository: "Repository",
+    repository: Repository,
 ) -> int:
     """Commit the proposal to a branch of its own; files, index and checkout stay as they were."""
-    from ledger.history.git import GitProblem
-    from ledger.history.new_commit import commit_to_branch
-    from ledger.history.repository import remote_of
-
-    try:
+    with failing_on(GitProblem, Failure, after="nothing was written: "):
         by = committer(site.root, parsed.clock)
         branch, is_there = _free_branch(repository, _branch(proposal), made)
         if is_there:
@@ -145,8 +143,6 @@ def _onto_branch(
             )
             print(f"\ncommitted to the new branch {branch}; the files here are as they were")
         remote = remote_of(repository)
-    except (GitProblem, Failure) as problem:
-        raise Failure(f"nothing was written: {problem}") from problem
     status = 0
     steps: tuple[str, ...] = (f"push -u {remote or 'REMOTE'} {branch}",)
     if way_of(parsed, site.ledger.site) == "push":
@@ -156,10 +152,8 @@ def _onto_branch(
     return status
 
 
-def _free_branch(repository: "Repository", first: str, made: "ProposalFile") -> tuple[str, bool]:
+def _free_branch(repository: Repository, first: str, made: "ProposalFile") -> tuple[str, bool]:
     """A name that no branch has yet, here or at a remote; or the branch that holds the file."""
-    from ledger.history.repository import ref_names
-
     named = {name.rpartition("/")[2] for name in ref_names(repository)}
     oid = repository.git.line("hash-object", "--stdin", stdin=made.new)
     for branch in chain((first,), (f"{first}-{again}" for again in count(2))):
@@ -172,7 +166,6 @@ def _free_branch(repository: "Repository", first: str, made: "ProposalFile") -> 
 
 
 def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
-    from ledger.cli.filing import person_who
     from ledger.model.machines import ElectricDrive
     from ledger.upkeep.tuning.proposal import Proposal
 
@@ -205,21 +198,14 @@ def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
     )
 
 
-def _has_errors(site: OpenSite, made: "ProposalFile") -> bool:
+def _is_at_fault(site: OpenSite, made: "ProposalFile") -> bool:
     """Whether a check of the whole site finds an error in the new file; says what it finds."""
     from ledger.site.pipeline import check
 
     before = {d.message for d in check(site.loaded, site.as_of)}
     found = faults_with(site, made.path, made.text)
     print_faults(d for d in found if d.is_error or d.message not in before)
-    return any(d.is_error for d in found)
-
-
-def _page_text(site: OpenSite, proposal: "Proposal") -> str:
-    from ledger.book.terminal import render
-    from ledger.upkeep.tuning.proposal_page import proposal_page
-
-    return render(proposal_page(site.ledger, proposal))
+    return has_errors(found)
 
 
 def _branch(proposal: "Proposal") -> str:

@@ -1,7 +1,8 @@
 """`tunnelbook speed`: one reading, away from any site."""
 
 import argparse
-from collections.abc import Callable, Iterable
+import re
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.arguments import Argument, arg, command, flag
@@ -14,16 +15,15 @@ if TYPE_CHECKING:
 def _speed(parsed: argparse.Namespace) -> int:
     from ledger.compute import band as bands
     from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
+    from ledger.compute.speed import from_taps
 
-    _require_one_way(parsed)
+    way = _way_of(parsed)
     _require_possible(parsed)
     try:
         speed = _speed_of(parsed)
         band = bands.Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
     except ValueError as error:
-        # A computation names its parameters, a person their options.
-        message = str(error).replace("u_seconds", "--timing-u")
-        raise Failure(message.replace("passes_per_turn", "--passes-per-turn")) from None
+        raise Failure(_by_options(str(error), way)) from None
     _require_meaning(speed)
     result: dict[str, object] = {
         "rpm": speed.rpm,
@@ -39,8 +39,9 @@ def _speed(parsed: argparse.Namespace) -> int:
             f"of that ± {shared} is shared: more readings of this kind do not help; whole turns "
             "timed from pass to pass, or another instrument, do"
         )
-    if parsed.taps is not None and (doubt := _doubt_of_taps(parsed)):
-        lines.append(doubt)
+    if parsed.taps is not None:
+        doubt = from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).doubt
+        lines += [doubt] if doubt else []
     if band is not None:
         verdict = bands.verdict_of(speed, band)
         chance = bands.p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
@@ -50,25 +51,16 @@ def _speed(parsed: argparse.Namespace) -> int:
             f"{shown_probability(chance)} chance of being in it"
         )
         if verdict is bands.Verdict.CANNOT_TELL:
-            seconds = None
+            u_seconds, seconds = parsed.timing_u, None
             if not parsed.on_pass:
                 seconds = bands.seconds_to_decide_by_count(
-                    speed.rpm,
-                    band,
-                    passes_per_turn=parsed.passes_per_turn,
-                    u_seconds=parsed.timing_u,
+                    speed.rpm, band, passes_per_turn=parsed.passes_per_turn, u_seconds=u_seconds
                 )
-            turns = bands.turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
+            turns = bands.turns_to_decide(speed.rpm, band, u_seconds=u_seconds)
             result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
             lines.append(_advice(seconds, turns))
     give(parsed, lambda: "\n".join([*lines, ""]), lambda: result)
     return 0
-
-
-def _doubt_of_taps(parsed: argparse.Namespace) -> str:
-    from ledger.compute.speed import from_taps
-
-    return from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).doubt
 
 
 def _advice(seconds: int | None, turns: int | None) -> str:
@@ -78,24 +70,42 @@ def _advice(seconds: int | None, turns: int | None) -> str:
     return f"to tell: {', or '.join(ways) or 'it is too close to a limit for any count'}"
 
 
-def _require_one_way(parsed: argparse.Namespace) -> None:
-    ways = {
-        "passes and seconds": bool(parsed.numbers),
-        "--turns": parsed.turns is not None,
-        "--tachometer": parsed.tachometer is not None,
-        "--video": parsed.video is not None,
-        "--taps": parsed.taps is not None,
-    }
-    given = [way for way, is_given in ways.items() if is_given]
+_COUNT = "passes and seconds"
+
+
+def _way_of(parsed: argparse.Namespace) -> str:
+    """The one way in which the speed was read. Failure for two, or what belongs to another."""
+    ways = ("turns", "tachometer", "video", "taps")
+    given = [f"--{way}" for way in ways if getattr(parsed, way) is not None]
+    if parsed.numbers:
+        given.insert(0, _COUNT)
     if len(given) > 1:
         raise Failure(f"give one reading at a time, not {' and '.join(given)}")
     for option, way, is_given in (
         ("--frames or --fps", "--video", parsed.frames is not None or parsed.fps is not None),
         ("an accuracy", "--tachometer", parsed.accuracy_percent or parsed.accuracy_rpm),
-        ("--on-pass", "passes and seconds", parsed.on_pass),
+        ("--on-pass", _COUNT, parsed.on_pass),
     ):
-        if is_given and not ways[way]:
+        if is_given and way not in given:
             raise Failure(f"{option} goes with {way}")
+    return "".join(given)
+
+
+_OPTIONS = {
+    "u_seconds": "--timing-u",
+    "passes_per_turn": "--passes-per-turn",
+    "rpm": "--tachometer",
+    "accuracy_percent": "--accuracy-percent",
+    "accuracy_rpm": "--accuracy-rpm",
+    "frames": "--frames",
+    "frames_per_second": "--fps",
+}
+
+
+def _by_options(message: str, way: str) -> str:
+    """A computation names its parameters, a person their options."""
+    options = _OPTIONS if way == _COUNT else {**_OPTIONS, "turns": way}
+    return re.sub(r"(?<=expected )\w+(?= to be)", lambda m: options.get(m[0], m[0]), message)
 
 
 # What a visit file takes at most (schemas/visit.schema.json), in the units of the options.
@@ -119,29 +129,26 @@ _MOST = {
 _SHORTEST_S = 1
 
 
+def _hold_to_limit(name: str, number: float) -> float:
+    """Failure for a number that nobody can have counted, timed or read off, with its limit."""
+    if number > _MOST[name]:
+        raise Failure(f"{name} cannot be {number:g}; the limit is {_MOST[name]:,}")
+    return number
+
+
 def _require_possible(parsed: argparse.Namespace) -> None:
-    """Failure for a number that nobody can have counted, timed or read off, with its limits."""
-    turns = parsed.turns or []
-    given: dict[str, Iterable[float]] = {
-        "passes": parsed.numbers[:1],
-        "seconds": [*parsed.numbers[1:2], *turns[1:]],
-        "--turns": turns[:1],
-        "--taps": parsed.taps or (),
-        "--band": parsed.band or (),
-    }
-    for name in _MOST.keys() - given.keys():
-        number = getattr(parsed, name.removeprefix("--").replace("-", "_"))
-        given[name] = () if number is None else (number,)
-    for name, most in _MOST.items():
-        for number in given[name]:
-            if number > most:
-                raise Failure(f"{name} cannot be {number:g}; the limit is {most:,}")
-    for seconds in given["seconds"]:
-        if 0 < seconds < _SHORTEST_S:
-            raise Failure(
-                f"{seconds:g} s cannot be timed by hand; the limits are {_SHORTEST_S} s and "
-                f"{_MOST['seconds']:,} s, and 30 s is a good count"
-            )
+    """Hold to their limits numbers that one option takes together."""
+    for limit in parsed.band or ():
+        _hold_to_limit("--band", limit)
+    for name, numbers in (("passes", parsed.numbers[:2]), ("--turns", parsed.turns or ())):
+        for of, number in zip((name, "seconds"), numbers, strict=False):
+            _hold_to_limit(of, number)
+        for seconds in numbers[1:]:
+            if 0 < seconds < _SHORTEST_S:
+                raise Failure(
+                    f"{seconds:g} s cannot be timed by hand; the limits are {_SHORTEST_S} s and "
+                    f"{_MOST['seconds']:,} s, and 30 s is a good count"
+                )
     if parsed.band and parsed.band[0] < 0:
         raise Failure(f"--band cannot begin at {parsed.band[0]:g}; the limit is 0 r/min")
 
@@ -163,23 +170,19 @@ def _require_meaning(speed: "Speed") -> None:
 def _speed_of(parsed: argparse.Namespace) -> "Speed":
     from ledger.compute import speed
 
+    per_turn, u_seconds = parsed.passes_per_turn, parsed.timing_u
     if parsed.turns is not None:
         turns, seconds = parsed.turns
-        return speed.from_timed_turns(
-            turns, seconds, passes_per_turn=parsed.passes_per_turn, u_seconds=parsed.timing_u
-        )
+        return speed.from_timed_turns(turns, seconds, passes_per_turn=per_turn, u_seconds=u_seconds)
     if parsed.tachometer is not None:
-        return speed.from_tachometer(
-            parsed.tachometer,
-            accuracy_percent=parsed.accuracy_percent,
-            accuracy_rpm=parsed.accuracy_rpm,
-        )
+        percent, rpm = parsed.accuracy_percent, parsed.accuracy_rpm
+        return speed.from_tachometer(parsed.tachometer, accuracy_percent=percent, accuracy_rpm=rpm)
     if parsed.video is not None:
         if parsed.frames is None or parsed.fps is None:
             raise Failure("--video needs --frames and --fps")
         return speed.from_video(parsed.video, parsed.frames, parsed.fps)
     if parsed.taps is not None:
-        return speed.from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).speed
+        return speed.from_taps(parsed.taps, passes_per_turn=per_turn).speed
     if len(parsed.numbers) == 4:
         passes, seconds, low, high = (f"{number:g}" for number in parsed.numbers)
         raise Failure(
@@ -191,9 +194,9 @@ def _speed_of(parsed: argparse.Namespace) -> "Speed":
     return speed.from_pass_count(
         passes,
         seconds,
-        passes_per_turn=parsed.passes_per_turn,
+        passes_per_turn=per_turn,
         start="on-pass" if parsed.on_pass else "random",
-        u_seconds=parsed.timing_u,
+        u_seconds=u_seconds,
     )
 
 
@@ -210,13 +213,14 @@ def _number(
 
     def parse(text: str) -> float:
         try:
-            return kind(text)
+            value = kind(text)
         except ValueError:
             noun = "number" if kind is float else "whole number"
             raise Failure(
                 f"`{text}` is not a {noun}; give {expected} in figures, "
                 f"such as `tunnelbook speed {example}`"
             ) from None
+        return value if "nargs" in options else _hold_to_limit(name, value)
 
     return arg(name, metavar, about, type=parse, **options)
 
@@ -226,7 +230,7 @@ def _times(text: str) -> list[float]:
     times = []
     for time in text.split(","):
         try:
-            times.append(float(time))
+            times.append(_hold_to_limit("--taps", float(time)))
         except ValueError:
             raise Failure(
                 f"`{time}` is not a time; write the taps in seconds with commas, "

@@ -6,7 +6,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.book.flat import json_rows
+from ledger.book.flat import fields_of, json_rows
 from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import (
     Failure,
@@ -55,7 +55,7 @@ def view(
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
         give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
-        return int(found.asks and getattr(parsed, "exit_code", False))
+        return int(found.asks and parsed.exit_code)
 
     return command(run, description, examples, *arguments, takes=takes)
 
@@ -111,7 +111,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
 
 def _lockout(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.due.found import Schedule
-    from ledger.upkeep.lockout import found, page, table
+    from ledger.upkeep.lockout import found, page
 
     ledger = site.ledger
     sheets = found.sheets(ledger)
@@ -121,7 +121,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         due = found.sheets_of_walk(sheets, work)
         return View(
             page=partial(page.walk_page, ledger, sheets, work, site.as_of),
-            json=lambda: table.sheet_rows(ledger, due),
+            json=partial(page.sheet_rows, ledger, due),
         )
     own = [sheet for sheet in sheets if sheet.machine is machine]
     if not own:
@@ -131,7 +131,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         )
     return View(
         page=partial(page.sheet_page, ledger, own[0]),
-        json=lambda: table.sheet_rows(ledger, own),
+        json=partial(page.sheet_rows, ledger, own),
     )
 
 
@@ -142,7 +142,7 @@ def _weeks(text: str) -> int:
 
 
 def _ahead(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.ahead import page, table
+    from ledger.upkeep.ahead import page
     from ledger.upkeep.ahead.found import ahead
     from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.due.table import due_rows
@@ -157,52 +157,38 @@ def _ahead(parsed: Namespace, site: OpenSite) -> View:
     found = ahead(ledger, Schedule(ledger, site.as_of), site.as_of, parsed.weeks)
     return View(
         page=partial(page.ahead_page, ledger, found, site.as_of),
-        json=lambda: table.ahead_rows(found),
+        json=lambda: page.ahead_rows(found),
         asks=any(week.short for week in found.weeks),
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """A ledger, and as of what: the words are empty for the files as they are now.
-
-    `day` is None for a revision, which has no day of its own.
-    """
-
-    ledger: "Ledger"
-    words: str = ""
-    commit: str | None = None
-    day: date | None = None
-    store: Any = None
-
-    def dated(self, page: "Page", machines: "Iterable[Machine]") -> "Page":
-        """The page with as of what it stands, and which newest settings had not begun by then."""
-        from ledger.book.blocks import Paragraph
-        from ledger.upkeep.register.words import format_not_begun
-
-        day = self.day
-        notes = [] if day is None else [format_not_begun(self.ledger, one, day) for one in machines]
-        later = [Paragraph(note) for note in notes if note]
-        return replace(page, as_of=self.words, blocks=[*later, *page.blocks])
+def _day_asked(parsed: Namespace, site: OpenSite) -> date | None:
+    """The day that was asked for; None for the files as they are now, and for a revision."""
+    return site.as_of if parsed.as_of else site.day_named
 
 
-def _open_standing(parsed: Namespace) -> Standing:
-    """The site's ledger now, or as of a day, or as git held it."""
-    site = open_record(parsed)
-    day = site.as_of if parsed.as_of else site.day_named
+def _dated(
+    parsed: Namespace, site: OpenSite, page: "Page", machines: "Iterable[Machine]"
+) -> "Page":
+    """The page with as of what it stands, and which newest settings had not begun by then."""
+    from ledger.book.blocks import Paragraph
+    from ledger.upkeep.register.words import format_not_begun
+
+    day = _day_asked(parsed, site)
     words = "" if day is None else f"As of {day}."
     if site.commit is not None:
         words = f"As of {parsed.at_commit}: commit {site.commit[:12]}."
-    store = store_of_parts(parsed, site)
-    return Standing(ledger=site.ledger, words=words, commit=site.commit, day=day, store=store)
+    notes = [] if day is None else [format_not_begun(site.ledger, one, day) for one in machines]
+    later = [Paragraph(note) for note in notes if note]
+    return replace(page, as_of=words, blocks=[*later, *page.blocks])
 
 
-def _register(_: Namespace, standing: Standing) -> View:
+def _register(parsed: Namespace, site: OpenSite) -> View:
     from ledger.book.blocks import Bullets, Heading
     from ledger.upkeep.register import found, page, table
     from ledger.upkeep.speeds.found import speed_results
 
-    ledger = standing.ledger
+    ledger = site.ledger
     results = speed_results(ledger)
     lines = found.register(ledger, results)
 
@@ -213,18 +199,18 @@ def _register(_: Namespace, standing: Standing) -> View:
             facts = page.found_facts(ledger, line, results)
             since.extend((Heading(3, line.machine.name), Bullets(facts)))
         whole = replace(whole, blocks=[*whole.blocks, *since])
-        return standing.dated(whole, ledger.machines.values())
+        return _dated(parsed, site, whole, ledger.machines.values())
 
     return View(
         page=dated_page,
         json=lambda: {
-            "commit": standing.commit,
-            "drives": table.register_rows(lines, standing.day),
+            "commit": site.commit,
+            "drives": table.register_rows(lines, _day_asked(parsed, site)),
         },
     )
 
 
-def _show(parsed: Namespace, standing: Standing) -> View:
+def _show(parsed: Namespace, site: OpenSite) -> View:
     from ledger.model.ledger import last_day_filed
     from ledger.site.asked import asked_at
     from ledger.site.machine_page import machine_page
@@ -233,7 +219,7 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
 
-    ledger = standing.ledger
+    ledger, day = site.ledger, _day_asked(parsed, site)
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     here = ledger.of_machine(machine.ident)
     results = [one for one in speed_results(here) if one.machine == machine.ident]
@@ -244,25 +230,23 @@ def _show(parsed: Namespace, standing: Standing) -> View:
         when = local_instant(parsed.around, ledger.site)
         event = around(ledger, machine, results, when)
         return View(
-            page=lambda: standing.dated(around_page(ledger, machine, event, when), ()),
+            page=lambda: _dated(parsed, site, around_page(ledger, machine, event, when), ()),
             json=lambda: event,
         )
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
-        own = asked_at(ledger, machine.ident, standing.store)
-        schedule = Schedule(here, standing.day or last_day_filed(ledger))
-        page = machine_page(here, machine, schedule, results, found, own, standing.day)
-        return standing.dated(page, [machine])
+        own = asked_at(ledger, machine.ident, store_of_parts(parsed, site))
+        schedule = Schedule(here, day or last_day_filed(ledger))
+        page = machine_page(here, machine, schedule, results, found, own, day)
+        return _dated(parsed, site, page, [machine])
 
     return View(
         page=dated_page,
         json=lambda: {
-            "commit": standing.commit,
+            "commit": site.commit,
             "machine": machine.ident,
-            "name": machine.name,
-            "kind": machine.kind,
-            "station": machine.station,
+            **fields_of(machine, "name", "kind", "station"),
             "points": {point.ident: point.kind for point in machine.points.values()},
             "speeds": speed_rows(results),
             "open_findings": [str(f.entry.ref) for f in found if f.is_open],
@@ -290,7 +274,7 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.figures.table import figures_table
+    from ledger.upkeep.figures.words import figures_table
     from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
@@ -326,15 +310,15 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
         page=partial(page.wear_page, ledger, worn, in_full=machine is not None),
         json=lambda: {
             "nozzles": [table.group_row(group) for group in worn.nozzles],
-            "chains": [table.item_row(item) for item in worn.chains],
-            "belts": [table.item_row(item) for item in worn.belts],
-            "cloth": [table.item_row(item) for item in worn.cloth],
+            "chains": [table.item_row(item) for item in worn.by_kind["chain"]],
+            "belts": [table.item_row(item) for item in worn.by_kind["belt"]],
+            "cloth": [table.item_row(item) for item in worn.by_kind["cloth"]],
             "dampers": [table.damper_row(damper) for damper in worn.dampers],
             "never_measured": {
                 kind: [str(place) for place in places] for kind, places in worn.never.items()
             },
         },
-        asks=any(one.needs_work for one in worn.items) or any(d.needs_work for d in worn.dampers),
+        asks=bool(worn.faults),
     )
 
 
@@ -418,7 +402,7 @@ Nothing is moved: the due dates stay as they are. People count with the
   tunnelbook setpoints --at-commit v3        what git held at a tag
 """,
         takes=f"site-here {FROM_A_DAY}",
-        opens=_open_standing,
+        opens=open_record,
     ),
     "lockout": view(
         _lockout,
@@ -447,7 +431,7 @@ isolation works.
         MACHINE,
         arg("--around", "TIME", "what was on record around then, without names", type=moment),
         takes=FROM_A_DAY,
-        opens=_open_standing,
+        opens=open_record,
     ),
     "grease": view(
         _grease,

@@ -269,15 +269,14 @@ def last_reset(
     ledger: Ledger, machine: Machine, before: Entry | None = None, as_of: date | None = None
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
-    last = None
-    for entry in ledger.detailed_at(machine.ident):
-        if (
-            entry.changed in RATIO_RESETS
-            and (before is None or _is_earlier(entry, before))
-            and (as_of is None or entry.day <= as_of)
-        ):
-            last = entry
-    return last
+    resets = [
+        entry
+        for entry in ledger.detailed_at(machine.ident)
+        if entry.changed in RATIO_RESETS
+        and (before is None or _is_earlier(entry, before))
+        and (as_of is None or entry.day <= as_of)
+    ]
+    return resets[-1] if resets else None
 
 
 def _as_it_runs_now(
@@ -370,9 +369,7 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
             return nameplate_prior(rated, base, reduction)
         case HydraulicDrive():
             return displacement_prior(
-                drive.motor_cm3,
-                reduction=drive.reduction,
-                efficiency=drive.volumetric_efficiency,
+                drive.motor_cm3, reduction=drive.reduction, efficiency=drive.volumetric_efficiency
             )
         case _:
             return None
