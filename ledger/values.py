@@ -4,9 +4,12 @@ Those of the standard library get six functions each, written and compiled as th
 defined. That took half the time of a command's imports, and most commands use few of the classes
 that they import. Here the methods of all classes are the same ones, over the class's own fields,
 but for `__init__`, which has to be fast: it is written where the first value is made.
+
+Beside them what gathers values by something that they have.
 """
 
 import dataclasses
+from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import (
     KW_ONLY,
@@ -20,7 +23,7 @@ from dataclasses import (
 )
 from functools import partial
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 __all__ = (
     "KW_ONLY",
@@ -29,9 +32,21 @@ __all__ = (
     "dataclass",
     "field",
     "fields",
+    "grouped",
     "is_dataclass",
     "replace",
 )
+
+_K = TypeVar("_K")
+_T = TypeVar("_T")
+
+
+def grouped(things: Iterable[_T], key: Callable[[_T], _K]) -> defaultdict[_K, list[_T]]:
+    """The things of each key, in their order, the keys as they come; none of any other key."""
+    found: defaultdict[_K, list[_T]] = defaultdict(list)
+    for one in things:
+        found[key(one)].append(one)
+    return found
 
 
 def _dataclass(

@@ -46,7 +46,8 @@ def render_site(
     navigation, such as the page for the walk. A few pages head it; all at the top, in the order
     given, are folded behind them. README.md also stands behind the site's name.
     """
-    sizes = {path: size for path, svg in pictures.items() if (size := _size(svg))}
+    # So that a page does not jump when it loads.
+    sizes = {path: (at[1], at[2]) for path, svg in pictures.items() if (at := _SIZE.search(svg))}
     there = {page.path for page in pages}
     main = [link for link in MAIN_PAGES if link[1] in there]
     every = [*((page.title, page.path) for page in pages if _is_top(page)), *extra_links]
@@ -112,12 +113,6 @@ def page_frame(*, title: str, site_name: str, top: str, main: str, every: str, c
 </body>
 </html>
 """
-
-
-def _size(svg: str) -> tuple[str, str] | None:
-    """Width and height of a picture, so that the page does not jump when it loads."""
-    found = _SIZE.search(svg)
-    return (found[1], found[2]) if found else None
 
 
 def _is_top(page: Page) -> bool:

@@ -241,9 +241,6 @@ def _clipped(
     def at(share: float) -> tuple[float, float]:
         if share in (0.0, 1.0):
             return end if share else start
-        return (
-            start[0] + share * (end[0] - start[0]),
-            start[1] + share * (end[1] - start[1]),
-        )
+        return (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
 
     return at(enter), at(leave)

@@ -354,36 +354,25 @@ def pointer(group: str) -> Paragraph:
     return Paragraph(("Formulas and sources: ", Link(METHODS_TITLE.lower(), to), "."))
 
 
-_SHAPES = {
-    "in band": "●",
-    "good": "●",
-    "tension good": "●",
-    "returns without bouncing": "●",
-    "sound": "●",
-    "within its limit": "●",
-    "as wanted": "●",
-    "out of band": "◆",
-    "water out of band": "◆",
-    "beyond its duty": "◆",
-    "cannot tell": "○",
-    "overdue": "■",
-    "not done": "□",
-    "set otherwise": "≠",
-    "finding": "✱",
-    "now": "✱",
-    "not as approved": "≠",
-    "does not hold": "≠",
-    "fails again and again": "↻",
-    "to approve or refuse": "…",
-    "to approve properly or put back": "…",
-    "to confirm": "?",
-    "to order": "+",
-    "tied back": "⊂",
-    "instrument overdue": "■",
-    "training due": "■",
-    "readings in doubt": "?",
+_STATES = {
+    "●": (
+        "in band; good; tension good; returns without bouncing; sound; within its limit; as wanted"
+    ),
+    "◆": "out of band; water out of band; beyond its duty",
+    "○": "cannot tell",
+    "■": "overdue; instrument overdue; training due",
+    "□": "not done",
+    "≠": "set otherwise; not as approved; does not hold",
+    "✱": "finding; now",
+    "↻": "fails again and again",
+    "…": "to approve or refuse; to approve properly or put back",
+    "?": "to confirm; readings in doubt",
+    "+": "to order",
+    "⊂": "tied back",
 }
-"""By the word of the state; what is worn, slack or near its limit has the shape below."""
+"""By the shape of the states; what is worn, slack or near its limit has the shape below."""
+
+_SHAPES = {state: shape for shape, states in _STATES.items() for state in states.split("; ")}
 
 _WEARS = "↘"
 
@@ -393,6 +382,5 @@ def marked(state: str, text: str = "") -> str:
 
     What follows a colon in a state says what to do, and has no part in its shape.
     """
-    return (
-        f"{_SHAPES.get(state.partition(':')[0].lower(), _WEARS)}\N{NO-BREAK SPACE}{text or state}"
-    )
+    shape = _SHAPES.get(state.partition(":")[0].lower(), _WEARS)
+    return f"{shape}\N{NO-BREAK SPACE}{text or state}"

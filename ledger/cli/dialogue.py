@@ -34,8 +34,14 @@ from ledger.model.references import Place
 from ledger.model.tasks import When
 from ledger.upkeep.due.found import DueWork, Schedule
 from ledger.upkeep.due.page import format_tie_back
-from ledger.upkeep.due.rounds import Said, round_said, round_work
-from ledger.upkeep.due.walk import early_lines, walk_lines, work_entries
+from ledger.upkeep.due.rounds import (
+    Said,
+    early_lines,
+    round_said,
+    round_work,
+    walk_lines,
+    work_entries,
+)
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "work",

@@ -16,7 +16,7 @@ from ledger.book import words
 from ledger.cli.conversation import wrapped
 from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import PASSES, DueWork, minutes_of
-from ledger.upkeep.due.walk import WalkLine, runs_of
+from ledger.upkeep.due.rounds import WalkLine, runs_of
 
 MORE = "more"
 

@@ -9,7 +9,7 @@ W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` j
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
 from functools import lru_cache
 from statistics import median
@@ -297,8 +297,32 @@ def drift_signals(points: Sequence[ChartPoint]) -> tuple[Signal, ...]:
 
     A reading beyond its limits signals each time; the EWMA each time it goes out.
     """
-    signals = [*_beyond_limits(points), *_ewma_outside(points)]
-    return tuple(sorted(signals, key=lambda s: (s.index, s.rule)))
+    signals = []
+    was_inside = True
+    for point in points:
+        if not point.limits.hold(point.value):
+            side = _side(point.value, point.limits.centre)
+            signals.append(
+                Signal(
+                    rule=Rule.BEYOND_LIMIT,
+                    index=point.index,
+                    value=point.value,
+                    text=f"one reading {side} its normal range",
+                )
+            )
+        is_inside = point.average_limits.hold(point.average)
+        if was_inside and not is_inside:
+            side = _side(point.average, point.average_limits.centre)
+            signals.append(
+                Signal(
+                    rule=Rule.EWMA_BEYOND_LIMIT,
+                    index=point.index,
+                    value=point.average,
+                    text=f"the weighted average of the readings is {side} its normal range",
+                )
+            )
+        was_inside = is_inside
+    return tuple(signals)
 
 
 def _widened(sigmas: float, dof: float) -> float:
@@ -307,32 +331,6 @@ def _widened(sigmas: float, dof: float) -> float:
 
 def _about(centre: float, half: float) -> Limits:
     return Limits(lower=centre - half, centre=centre, upper=centre + half)
-
-
-def _beyond_limits(points: Sequence[ChartPoint]) -> Iterator[Signal]:
-    for point in points:
-        if not point.limits.hold(point.value):
-            yield Signal(
-                rule=Rule.BEYOND_LIMIT,
-                index=point.index,
-                value=point.value,
-                text=f"one reading {_side(point.value, point.limits.centre)} its normal range",
-            )
-
-
-def _ewma_outside(points: Sequence[ChartPoint]) -> Iterator[Signal]:
-    inside_before = True
-    for point in points:
-        inside = point.average_limits.hold(point.average)
-        if inside_before and not inside:
-            side = _side(point.average, point.average_limits.centre)
-            yield Signal(
-                rule=Rule.EWMA_BEYOND_LIMIT,
-                index=point.index,
-                value=point.average,
-                text=f"the weighted average of the readings is {side} its normal range",
-            )
-        inside_before = inside
 
 
 def _side(value: float, centre: float) -> str:

@@ -3,8 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from ledger.compute.estimate import Estimate
-from ledger.compute.numbers import NotEnoughData, check_above_zero
+from ledger.compute.numbers import Estimate, NotEnoughData, check_above_zero
 
 MIN_SPANS = 8
 """Stretches between two readings of an energy meter below which no idle load is told."""

@@ -66,15 +66,19 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
         fraction = min(1 - closeness, max(closeness, fraction))
 
 
+def _check(numbers: dict[str, float], is_right: Callable[[float], bool], wanted: str) -> None:
+    for name, number in numbers.items():
+        if not is_right(number):
+            raise ValueError(f"expected {name} to be {wanted}, not {number!r}")
+
+
 def check_above_zero(**numbers: float) -> None:
     """Refuse quantities that are not finite and above 0.
 
     Raises:
         ValueError: naming the quantity and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number < math.inf:
-            raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
+    _check(numbers, lambda n: 0 < n < math.inf, "a number above 0")
 
 
 def check_not_negative(**numbers: float) -> None:
@@ -83,9 +87,7 @@ def check_not_negative(**numbers: float) -> None:
     Raises:
         ValueError: naming the quantity and its value.
     """
-    for name, number in numbers.items():
-        if not 0 <= number < math.inf:
-            raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
+    _check(numbers, lambda n: 0 <= n < math.inf, "a number of 0 or more")
 
 
 def check_whole(**numbers: float) -> None:
@@ -94,9 +96,7 @@ def check_whole(**numbers: float) -> None:
     Raises:
         ValueError: naming the count and its value.
     """
-    for name, number in numbers.items():
-        if not (1 <= number < math.inf and number == int(number)):
-            raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
+    _check(numbers, lambda n: 1 <= n < math.inf and n == int(n), "a whole number of 1 or more")
 
 
 def check_share(**numbers: float) -> None:
@@ -105,9 +105,7 @@ def check_share(**numbers: float) -> None:
     Raises:
         ValueError: naming the share and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number <= 1:
-            raise ValueError(f"expected {name} to be above 0 and at most 1, not {number!r}")
+    _check(numbers, lambda n: 0 < n <= 1, "above 0 and at most 1")
 
 
 def check_level(**numbers: float) -> None:
@@ -116,9 +114,7 @@ def check_level(**numbers: float) -> None:
     Raises:
         ValueError: naming the level and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number < 1:
-            raise ValueError(f"expected {name} to be between 0 and 1, not {number!r}")
+    _check(numbers, lambda n: 0 < n < 1, "between 0 and 1")
 
 
 def weighted_mean(values: Sequence[float], variances: Sequence[float]) -> tuple[float, float]:
@@ -158,6 +154,44 @@ class NoAnswer:
 
 def answer_or_none(found: float | NoAnswer) -> float | None:
     return None if isinstance(found, NoAnswer) else found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A value and its standard uncertainty, in one unit.
+
+    Raises:
+        ValueError: the uncertainty is negative or not finite.
+    """
+
+    value: float
+    u: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_not_negative(u=self.u)
+
+
+def worked_out(formula: Callable[..., float], *inputs: Estimate) -> Estimate:
+    """The result of a formula and its combined standard uncertainty.
+
+    Inputs are taken as independent: what two of them share (one meter, one blank) is one input.
+    u² = Σ Z_i² with Z_i = ½ [f(…, x_i + u_i, …) - f(…, x_i - u_i, …)], which needs no derivatives
+    (JCGM 100:2008, 5.1.3, note 2).
+
+    Raises:
+        ValueError: the formula is not defined at the inputs, or within their uncertainty of them.
+    """
+    values = [one.value for one in inputs]
+
+    def moved(place: int, by: float) -> float:
+        return formula(*values[:place], values[place] + by, *values[place + 1 :])
+
+    changes = [
+        (moved(place, one.u) - moved(place, -one.u)) / 2
+        for place, one in enumerate(inputs)
+        if one.u
+    ]
+    return Estimate(value=formula(*values), u=math.hypot(*changes) if changes else 0.0)
 
 
 SIGNIFICANT_DIGITS = 2

@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, weighted_mean
-from ledger.compute.shared import Shared, SharedMean, SharingReading, shared_mean
+from ledger.compute.shared import Shared, SharedMean, SharingReading, by_key, shared_mean
 from ledger.compute.speed import COVERAGE, Speed, coverage_factor, e_number, own_u_rpm
 from ledger.values import dataclass, replace
 
@@ -215,12 +215,8 @@ def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReadi
             value=r.rpm / r.setting,
             u_own=r.u_rpm / r.setting,
             shared=tuple(
-                [
-                    Shared(
-                        key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting, kin=p.kin
-                    )
-                    for p in r.shared
-                ]
+                Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting, kin=p.kin)
+                for p in r.shared
             ),
             u_apart=math.hypot(r.u_rpm, *(p.u for p in r.shared if not p.is_relative)) / r.setting,
         )
@@ -232,10 +228,7 @@ def _shares(
     ratios: Sequence[SharingReading], weights: Sequence[float]
 ) -> tuple[tuple[str, float], ...]:
     """What each shared key makes of the uncertainty of the mean, the largest first."""
-    parts: dict[str, float] = {}
-    for weight, one in zip(weights, ratios, strict=True):
-        for shared in one.shared:
-            parts[shared.key] = parts.get(shared.key, 0.0) + weight * shared.u
+    parts = by_key((w, one) for w, r in zip(weights, ratios, strict=True) for one in r.shared)
     return tuple(sorted(parts.items(), key=lambda part: (-part[1], part[0])))
 
 
@@ -434,14 +427,16 @@ class Efficiency:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EfficiencyChange:
-    """How far an efficiency has fallen since its baseline.
+    """An efficiency now against that of its first readings."""
 
-    `worn` is True when it has fallen by more than both expanded uncertainties allow (E_n < -1).
-    """
-
-    fall: float
+    first: Efficiency
+    now: Efficiency
     e_number: float
-    worn: bool
+
+    @property
+    def worn(self) -> bool:
+        """Whether it has fallen by more than both expanded uncertainties allow (E_n < -1)."""
+        return self.e_number < -1
 
 
 def motor_rpm(flow_l_min: float, displacement_cm3: float, efficiency: float = 1.0) -> float:
@@ -569,4 +564,4 @@ def efficiency_change(baseline: Efficiency, now: Efficiency) -> EfficiencyChange
     e = e_number(
         now.fraction, now.expanded_to_repeat(), baseline.fraction, baseline.expanded_to_repeat()
     )
-    return EfficiencyChange(fall=baseline.fraction - now.fraction, e_number=e, worn=e < -1)
+    return EfficiencyChange(first=baseline, now=now, e_number=e)

@@ -293,9 +293,7 @@ class Due:
     """The next due date of a task at a point, as seen on a day, by which its state goes.
 
     Where no window tells the state, `rests` does. `because` is the interval that came first.
-    `predicted` says that the date rests on a meter's recent rate, which `rate` gives. `undated`
-    are the intervals that could not be dated, because their meter has no readings or no rate, or
-    their rule has ended.
+    `predicted` says that the date rests on a meter's recent rate, which `rate` gives.
     """
 
     seen_on: date
@@ -306,7 +304,6 @@ class Due:
     because: Interval | None = None
     predicted: bool = False
     rate: Rate | None = None
-    undated: tuple[Interval, ...] = ()
 
     @property
     def state(self) -> State:
@@ -344,14 +341,11 @@ def next_due(
     """
     known = _known(meters, as_of)
     base = max(cycle.days_done(done, as_of), default=cycle.undone_base)
-    undated = tuple(
-        interval for interval in cycle.intervals if following(cycle, interval, base, known) is None
-    )
     first = next(windows(cycle, base, known), None)
     if first is None:
         ended = all(isinstance(interval, Calendar | Rule) for interval in cycle.intervals)
         rests = State.NOT_DUE if ended else State.UNKNOWN
-        return Due(seen_on=as_of, rests=rests, undated=undated)
+        return Due(seen_on=as_of, rests=rests)
     spot, closes, _ = first
     log = meter_of(spot.because, known)
     return Due(
@@ -362,7 +356,6 @@ def next_due(
         because=spot.because,
         predicted=spot.predicted,
         rate=None if log is None else meter.recent_rate(log),
-        undated=undated,
     )
 
 
@@ -371,43 +364,6 @@ def state_on(day: date, *, opens: date, closes: date) -> State:
     if day < opens:
         return State.NOT_DUE
     return State.IN_WINDOW if day <= closes else State.OVERDUE
-
-
-def obligations(
-    cycle: Cycle,
-    *,
-    done: Iterable[date],
-    as_of: date,
-    first: date,
-    last: date,
-    meters: Meters | None = None,
-) -> tuple[Obligation, ...]:
-    """Every due date from `first` to `last`, and what became of it as known on `as_of`.
-
-    Walking through the days done, oldest first, from the last on or before the day in service, or
-    from that day:
-
-    - A day done discharges the latest due date whose window had opened. That one's outcome is
-      *in window*, or *late* when its window had closed. Earlier due dates since the base, whose
-      windows the work did not meet, are *missed*: neglect over eight weeks of a weekly task is
-      seven missed rounds and a late one, not one late round.
-    - Work before any window had opened is *early* where the interval rolls, for the next due date
-      then counts from it. On fixed dates it discharges nothing and has no obligation of its own.
-    - After the last day done, due dates whose windows closed before `as_of` are *missed* (the
-      latest of them becomes *late* if the work is done before the next window opens), and the
-      first whose window has not closed is *open*.
-
-    The share done in the window over a period is the count of *in window* over the count of all
-    that are not *open*. `done` is as for `next_due`.
-    """
-    days_done = [*done]
-    found = [
-        *answered(cycle, done=days_done, as_of=as_of, last=last, meters=meters),
-        *unanswered(cycle, done=days_done, as_of=as_of, meters=meters),
-    ]
-    # Early work before a closure can bring the next due date before the one it discharged.
-    found.sort(key=lambda obligation: (obligation.due_on, obligation.window_from))
-    return tuple(obligation for obligation in found if first <= obligation.due_on <= last)
 
 
 def answered(
@@ -419,10 +375,23 @@ def answered(
     after: date | None = None,
     meters: Meters | None = None,
 ) -> Iterator[Obligation]:
-    """The due dates up to each day done, by the day; of `obligations` those up to `last` are all.
+    """The due dates up to each day done, and what became of them; all of those up to `last`.
 
-    With `after`, the last day done that was dealt with before, those of later days alone. Of the
-    days before that one none is asked for but the last before the day in service.
+    Walking through the days done, oldest first, from the last on or before the day in service, or
+    from that day:
+
+    - A day done discharges the latest due date whose window had opened. That one's outcome is
+      *in window*, or *late* when its window had closed. Earlier due dates since the base, whose
+      windows the work did not meet, are *missed*: neglect over eight weeks of a weekly task is
+      seven missed rounds and a late one, not one late round.
+    - Work before any window had opened is *early* where the interval rolls, for the next due date
+      then counts from it. On fixed dates it discharges nothing and has no obligation of its own.
+
+    `done` is as for `next_due`. With `after`, the last day done that was dealt with before, those
+    of later days alone. Of the days before that one none is asked for but the last before the day
+    in service. Early work before a closure can bring the next due date before the one it
+    discharged. The share done in the window over a period is the count of *in window* over the
+    count of all, those of `unanswered` too, that are not *open*.
     """
     known = _known(meters, as_of)
     days_done = cycle.days_done(done, as_of)
@@ -438,7 +407,11 @@ def answered(
 def unanswered(
     cycle: Cycle, *, done: Iterable[date], as_of: date, meters: Meters | None = None
 ) -> Iterator[Obligation]:
-    """The due dates since the last day done, as `obligations` has them."""
+    """The due dates since the last day done.
+
+    Those whose windows closed before `as_of` are *missed* (the latest of them becomes *late* if the
+    work is done before the next window opens), and the first whose window has not closed is *open*.
+    """
     days_done = cycle.days_done(done, as_of)
     base = max([_first_base(cycle, days_done), *days_done[-1:]])
     return _standing(cycle, base, as_of, _known(meters, as_of))

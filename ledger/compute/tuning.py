@@ -119,32 +119,16 @@ def value_of_reading(
 
 
 def next_readings(
-    fit: RatioFit,
-    band: Band,
-    setting: float,
-    *,
-    passes_per_turn: int = 1,
-    slip_rpm: float = 0.0,
+    fit: RatioFit, band: Band, setting: float, *, slip_rpm: float = 0.0
 ) -> tuple[NextReading, ...]:
     """What a count of 30 s or 60 s, 20 timed turns or 30 taps would each buy at a setting."""
     rpm = predict(fit, setting, slip_rpm=slip_rpm).rpm
     turns_s = _TURNS * 60 / rpm
-    taps_s = (_TAPS - 1) * 60 / (rpm * passes_per_turn)
+    taps_s = (_TAPS - 1) * 60 / rpm
     ways = [
-        *(
-            (
-                f"{seconds} s count",
-                seconds,
-                u_of_pass_count(rpm, seconds, passes_per_turn=passes_per_turn),
-            )
-            for seconds in _COUNTS_S
-        ),
+        *((f"{seconds} s count", seconds, u_of_pass_count(rpm, seconds)) for seconds in _COUNTS_S),
         (f"{_TURNS} timed turns", turns_s, u_of_timed_turns(rpm, turns_s)),
-        (
-            f"{_TAPS} taps",
-            taps_s,
-            u_of_taps(rpm, _TAPS, jitter_s=PRESS_SCATTER_S, passes_per_turn=passes_per_turn),
-        ),
+        (f"{_TAPS} taps", taps_s, u_of_taps(rpm, _TAPS, jitter_s=PRESS_SCATTER_S)),
     ]
     bought = []
     for way, seconds, u_reading_rpm in ways:

@@ -1,6 +1,6 @@
 """Water and chemistry: hardness, membranes, dilution, dose and use, with their uncertainty.
 
-Every formula takes plain numbers; `estimate.worked_out` carries the uncertainties of what was read
+Every formula takes plain numbers; `numbers.worked_out` carries the uncertainties of what was read
 through it.
 """
 

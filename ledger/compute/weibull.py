@@ -48,7 +48,7 @@ class _Knot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeibullFit:
-    """Shape β and scale η (hours), in the middle, with two-sided limits at the `level`.
+    """Shape β and scale η (hours), in the middle, with two-sided limits.
 
     η is the life by which 63.2 % have failed. β below 1: early failures, about 1: chance,
     above 1: wear. Both are medians of what the lives leave open, `knots`, in which the scale of
@@ -63,13 +63,8 @@ class WeibullFit:
     scale_h: float
     scale_lower_h: float
     scale_upper_h: float
-    level: float
     longest_h: float
     knots: tuple[_Knot, ...]
-
-    def reliability(self, hours: float) -> float:
-        """The share of parts that live longer than `hours`."""
-        return reliability(hours, shape=self.shape, scale_h=self.scale_h)
 
 
 def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | NotEnoughData:
@@ -122,7 +117,6 @@ def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | N
         scale_h=longest * scale,
         scale_lower_h=longest * scale_lower,
         scale_upper_h=longest * scale_upper,
-        level=level,
         longest_h=longest,
         knots=few,
     )
@@ -252,15 +246,11 @@ _NEVER_REACHED = -math.log(1e-6)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplaceAtAge:
-    """The age with the lowest cost rate; rates in the currency of the costs per hour.
-
-    `reliability` is the share that reaches the age.
-    """
+    """The age with the lowest cost rate; rates in the currency of the costs per hour."""
 
     age_h: float
     cost_per_h: float
     run_to_failure_cost_per_h: float
-    reliability: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,7 +314,6 @@ def best_replacement_age(
             failure_cost=failure_cost,
         ),
         run_to_failure_cost_per_h=unplanned,
-        reliability=reliability(age, shape=shape, scale_h=scale_h),
     )
 
 

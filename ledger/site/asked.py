@@ -7,7 +7,7 @@ from itertools import chain
 
 from ledger.book.plain import kept
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate
+from ledger.compute.numbers import Estimate
 from ledger.model.ledger import DETAILED, Ledger, last_day_filed
 from ledger.model.references import EntryRef, Place
 from ledger.site.decisions import (

@@ -33,9 +33,8 @@ from ledger.upkeep.grease import page as grease_page
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.given import grease_supplies
 from ledger.upkeep.instruments.page import instruments_page
-from ledger.upkeep.intime.found import in_time
+from ledger.upkeep.intime.found import in_time, rounds
 from ledger.upkeep.intime.page import in_time_page
-from ledger.upkeep.intime.rounds import rounds
 from ledger.upkeep.line import page as line_page
 from ledger.upkeep.line.found import stated_check
 from ledger.upkeep.load import page as load_page

@@ -27,7 +27,7 @@ from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.table import drift_row
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.duty.found import duty
-from ledger.upkeep.figures.table import figures_table
+from ledger.upkeep.figures.words import figures_table
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time
@@ -245,12 +245,10 @@ def _last_signal(row: JsonRow) -> date | None:
 
 
 def _wear(ledger: Ledger) -> FlatTable:
-    worn = wear(ledger)
-    nozzles = [item for group in worn.nozzles for item in group.items]
     return table(
         "wear",
         "One point that wears, by its last reading.",
-        [item_row(item) for item in (*nozzles, *worn.chains, *worn.belts, *worn.cloth)],
+        [item_row(item) for item in wear(ledger).items],
         (
             _text("place", "Machine and point."),
             text("machine", "Id of the machine.", lambda row: row["place"].partition("/")[0]),

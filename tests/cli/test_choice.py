@@ -11,7 +11,7 @@ from ledger.compute.schedule import Due, State
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.upkeep.due.found import DueWork
-from ledger.upkeep.due.walk import WalkLine, runs_of
+from ledger.upkeep.due.rounds import WalkLine, runs_of
 
 STATIONS = {"conveyor": 10.0, "wrap-d": 70.0, "wrap-p": 80.0, "brush": 80.5, "dryer": 230.0}
 

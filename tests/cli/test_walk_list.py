@@ -6,7 +6,7 @@ from example import EXAMPLE_DAY, example_ledger
 from ledger.cli.walk_list import WalkList
 from ledger.model.tasks import When
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.due.walk import walk_lines
+from ledger.upkeep.due.rounds import walk_lines
 
 
 @pytest.fixture(scope="module")

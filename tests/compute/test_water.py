@@ -11,8 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute import water
-from ledger.compute.estimate import Estimate, worked_out
-from ledger.compute.numbers import convert
+from ledger.compute.numbers import Estimate, convert, worked_out
 from ledger.compute.water import DROP_U
 
 

@@ -11,8 +11,7 @@ from ledger.site.served import Work
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.given import GreaseGiven
-from ledger.upkeep.intime.found import in_time
-from ledger.upkeep.intime.rounds import rounds
+from ledger.upkeep.intime.found import in_time, rounds
 from ledger.upkeep.lockout.found import sheets
 from ledger.upkeep.parts.found import stock_lines
 

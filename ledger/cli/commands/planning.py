@@ -53,7 +53,7 @@ def _tune(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _line(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.line import found, page, table
+    from ledger.upkeep.line import found, page
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -63,7 +63,7 @@ def _line(parsed: Namespace, site: OpenSite) -> View:
         matching = found.line_matching(ledger, speed_results(ledger), rates)
     return View(
         page=partial(page.line_page, ledger, matching, timed),
-        json=partial(table.line_row, ledger.site, matching, timed),
+        json=partial(page.line_row, ledger.site, matching, timed),
     )
 
 

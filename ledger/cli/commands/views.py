@@ -103,7 +103,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
 
 def _lockout(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.due.found import Schedule
-    from ledger.upkeep.lockout import found, page, table
+    from ledger.upkeep.lockout import found, page
 
     ledger = site.ledger
     sheets = found.sheets(ledger)
@@ -113,7 +113,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         due = found.sheets_of_walk(sheets, work)
         return View(
             page=partial(page.walk_page, ledger, sheets, work, site.as_of),
-            json=lambda: table.sheet_rows(ledger, due),
+            json=partial(page.sheet_rows, ledger, due),
         )
     own = [sheet for sheet in sheets if sheet.machine is machine]
     if not own:
@@ -123,7 +123,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         )
     return View(
         page=partial(page.sheet_page, ledger, own[0]),
-        json=lambda: table.sheet_rows(ledger, own),
+        json=partial(page.sheet_rows, ledger, own),
     )
 
 
@@ -134,7 +134,7 @@ def _weeks(text: str) -> int:
 
 
 def _ahead(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.ahead import page, table
+    from ledger.upkeep.ahead import page
     from ledger.upkeep.ahead.found import ahead
     from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.due.table import due_rows
@@ -149,7 +149,7 @@ def _ahead(parsed: Namespace, site: OpenSite) -> View:
     found = ahead(ledger, Schedule(ledger, site.as_of), site.as_of, parsed.weeks)
     return View(
         page=partial(page.ahead_page, ledger, found, site.as_of),
-        json=lambda: table.ahead_rows(found),
+        json=lambda: page.ahead_rows(found),
         asks=any(week.short for week in found.weeks),
     )
 
@@ -266,7 +266,7 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.figures.table import figures_table
+    from ledger.upkeep.figures.words import figures_table
     from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
@@ -298,18 +298,19 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
     worn, machine = found.wear(ledger), machine_named(parsed, ledger)
     if machine is not None:
         worn = found.wear_of(worn, machine.ident)
-    measured = {"chains": worn.chains, "belts": worn.belts, "cloth": worn.cloth}
     return View(
         page=partial(page.wear_page, ledger, worn, in_full=machine is not None),
         json=lambda: {
             "nozzles": [table.group_row(group) for group in worn.nozzles],
-            **{kind: [table.item_row(item) for item in items] for kind, items in measured.items()},
+            "chains": [table.item_row(item) for item in worn.by_kind["chain"]],
+            "belts": [table.item_row(item) for item in worn.by_kind["belt"]],
+            "cloth": [table.item_row(item) for item in worn.by_kind["cloth"]],
             "dampers": [table.damper_row(damper) for damper in worn.dampers],
             "never_measured": {
                 kind: [str(place) for place in places] for kind, places in worn.never.items()
             },
         },
-        asks=any(one.needs_work for one in worn.items) or any(d.needs_work for d in worn.dampers),
+        asks=bool(worn.faults),
     )
 
 

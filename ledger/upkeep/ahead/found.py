@@ -8,9 +8,8 @@ from ledger.compute.recurrence import is_daily
 from ledger.compute.workload import Piece, Shortfall, levelled, shortfall
 from ledger.model.ledger import Ledger
 from ledger.model.site import Person
-from ledger.model.tasks import Task
 from ledger.upkeep.due.found import DueWork, Schedule, is_for_safety, minutes_of, minutes_of_walk
-from ledger.values import dataclass
+from ledger.values import dataclass, grouped
 
 LEAST_TO_MOVE = 10.0
 """Minutes; less is not worth a word."""
@@ -95,7 +94,9 @@ def _week(
     days = [day for day in every if day >= as_of and schedule.is_open(day)]
     for task in ledger.tasks.values():
         if task.minutes and any(map(is_daily, task.every)):
-            minutes = task.minutes * sum(_places_on(schedule, task, day) for day in days)
+            in_use = [day for day in days if task.in_use(day)]
+            places = [schedule.service(place) for place in task.places]
+            minutes = task.minutes * sum(one.in_use(day) for day in in_use for one in places)
             by_kind[task.needs] += minutes
             daily += minutes
     for one in work:
@@ -114,11 +115,6 @@ def _week(
     )
 
 
-def _places_on(schedule: Schedule, task: Task, day: date) -> int:
-    """At how many places a daily task is done on an open day."""
-    return task.in_use(day) and sum(schedule.service(place).in_use(day) for place in task.places)
-
-
 def _moves(ledger: Ledger, weeks: Sequence[Week]) -> Iterator[Move]:
     """What to move so that the weeks are level: never work for safety, by law, or overdue."""
     mondays = [week.first for week in weeks]
@@ -126,10 +122,10 @@ def _moves(ledger: Ledger, weeks: Sequence[Week]) -> Iterator[Move]:
     groups: list[list[DueWork]] = []
     pieces: list[Piece] = []
     for number, week in enumerate(weeks):
-        together: dict[str, list[DueWork]] = defaultdict(list)
-        for one in week.work:
-            # What is locked at one machine is done in one visit.
-            together[one.place.machine if one.task.lockout else one.task.ident].append(one)
+        # What is locked at one machine is done in one visit.
+        together = grouped(
+            week.work, lambda one: one.place.machine if one.task.lockout else one.task.ident
+        )
         for group in together.values():
             minutes = minutes_of_walk(ledger, group)
             may_be_in = [n for n, first in enumerate(mondays) if _would_do(ledger, group, first)]

@@ -1,6 +1,6 @@
 """The weeks ahead, and the plan of one day to print."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 
@@ -18,6 +18,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.flat import JsonRow
 from ledger.compute.numbers import fixed
 from ledger.compute.recurrence import is_daily
 from ledger.model.ledger import Ledger
@@ -26,6 +27,7 @@ from ledger.upkeep.due.found import DueWork, may_do, minutes_of, minutes_of_walk
 from ledger.upkeep.lockout.found import sheets, sheets_of_walk
 from ledger.upkeep.lockout.page import isolations
 from ledger.upkeep.parts.found import amount_in_part_unit, stock_lines
+from ledger.values import grouped
 
 _LOCK_FIRST = (
     "Lock out and prove each machine by its own sheet before a hand goes in; the maker's manual "
@@ -75,7 +77,7 @@ def _moves(ledger: Ledger, moves: Sequence[Move]) -> Block:
         return Paragraph("Nothing: no move within its window makes the fullest week emptier.")
     return Table.of(
         moves,
-        (left("Work"), lambda move: "; ".join(_titles(move.work))),
+        (left("Work"), lambda move: "; ".join({one.task.title: None for one in move.work})),
         (left("At"), lambda move: "; ".join(_machines(ledger, move.work))),
         (right("Takes"), lambda move: words.format_minutes(move.minutes)),
         (left("From the week of"), lambda move: words.format_day(move.planned)),
@@ -86,34 +88,26 @@ def _moves(ledger: Ledger, moves: Sequence[Move]) -> Block:
 def day_page(ledger: Ledger, work: Sequence[DueWork], day: date) -> Page:
     """What may be done on a day, daily rounds apart: order, people, parts and locks."""
     work = [one for one in work if one.is_on_the_walk and not any(map(is_daily, one.task.every))]
-    if not work:
-        blocks: list[Block] = [Paragraph("No work but daily rounds may be done on this day.")]
-        return Page(path=DUE_PAGE, title=_title(day), blocks=blocks)
-    by_machine: dict[str, list[DueWork]] = {}
-    for one in work:
-        by_machine.setdefault(one.place.machine, []).append(one)
+    nothing = Paragraph("No work but daily rounds may be done on this day.")
+    blocks = list(_plan(ledger, work, day)) if work else [nothing]
+    return Page(path=DUE_PAGE, title=f"Plan of {words.format_day(day)}", blocks=blocks)
+
+
+def _plan(ledger: Ledger, work: Sequence[DueWork], day: date) -> Iterator[Block]:
     total = words.format_minutes(minutes_of_walk(ledger, work))
-    blocks = [
-        Paragraph(f"{words.format_count(len(work), 'piece')} of work, about {total} with locks."),
-        Caution([_LOCK_FIRST]),
-        Heading(2, "In walking order"),
-    ]
-    for machine, there in by_machine.items():
+    yield Paragraph(f"{words.format_count(len(work), 'piece')} of work, about {total} with locks.")
+    yield Caution([_LOCK_FIRST])
+    yield Heading(2, "In walking order")
+    for machine, there in grouped(work, lambda one: one.place.machine).items():
         takes = words.format_minutes(minutes_of_walk(ledger, there))
-        blocks += [
-            Heading(3, f"{ledger.machines[machine].name}, about {takes}"),
-            Checklist([_line(ledger, one, day) for one in there]),
-        ]
-    locked = sheets_of_walk(sheets(ledger), work)
-    if locked:
-        blocks += [Heading(2, "Locks"), isolations(ledger, locked)]
+        yield Heading(3, f"{ledger.machines[machine].name}, about {takes}")
+        yield Checklist([_line(ledger, one, day) for one in there])
+    if locked := sheets_of_walk(sheets(ledger), work):
+        yield Heading(2, "Locks")
+        yield isolations(ledger, locked)
     if parts := _parts(ledger, work):
-        blocks += [Heading(2, "Parts"), Bullets(parts)]
-    return Page(path=DUE_PAGE, title=_title(day), blocks=blocks)
-
-
-def _title(day: date) -> str:
-    return f"Plan of {words.format_day(day)}"
+        yield Heading(2, "Parts")
+        yield Bullets(parts)
 
 
 def _line(ledger: Ledger, one: DueWork, day: date) -> str:
@@ -134,7 +128,7 @@ def _parts(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
     wanted: dict[str, float] = {}
     for one in work:
         for ident, amount in one.task.uses.items():
-            in_unit = amount_in_part_unit(ledger.parts[ident], amount.quantity, amount.unit)
+            in_unit = amount_in_part_unit(ledger.parts[ident], amount)
             wanted[ident] = wanted.get(ident, 0.0) + (in_unit or 0.0)
     on_hand = {line.part.ident: line.on_hand for line in stock_lines(ledger)}
     return [
@@ -148,9 +142,8 @@ def _parts(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
 def _shelf(wanted: float, on_hand: float | None) -> str:
     if on_hand is None:
         return "never counted"
-    return (
-        f"{fixed(on_hand, 1).removesuffix('.0')} on hand{': TOO FEW' if on_hand < wanted else ''}"
-    )
+    few = ": TOO FEW" if on_hand < wanted else ""
+    return f"{fixed(on_hand, 1).removesuffix('.0')} on hand{few}"
 
 
 def _hours_for(kind: frozenset[str], week: Week) -> str:
@@ -175,9 +168,42 @@ def _short(week: Week) -> str:
     return f"{_hours(week.short.minutes - week.short.present)} for {kinds}"
 
 
-def _titles(work: Sequence[DueWork]) -> Mapping[str, None]:
-    return dict.fromkeys(one.task.title for one in work)
-
-
 def _machines(ledger: Ledger, work: Sequence[DueWork]) -> Mapping[str, None]:
     return dict.fromkeys(ledger.machines[one.place.machine].name for one in work)
+
+
+def ahead_rows(found: Ahead) -> dict[str, list[JsonRow]]:
+    """For JSON; minutes, and days by ISO 8601."""
+    return {
+        "weeks": [_week_row(week) for week in found.weeks],
+        "moves": [_move_row(move) for move in found.moves],
+    }
+
+
+def _week_row(week: Week) -> JsonRow:
+    short = week.short
+    return {
+        "week_of": week.first.isoformat(),
+        "daily_minutes": week.daily,
+        "minutes": week.minutes,
+        "by_qualification": [
+            {"qualified": sorted(kind), "minutes": week.by_kind[kind]}
+            for kind in sorted(week.by_kind, key=sorted)
+        ],
+        "present_minutes": week.present,
+        "short": None
+        if short is None
+        else {
+            "qualified": [sorted(kind) for kind in short.kinds],
+            "minutes": short.minutes - short.present,
+        },
+    }
+
+
+def _move_row(move: Move) -> JsonRow:
+    return {
+        "work": [{"task": one.task.ident, "at": str(one.place)} for one in move.work],
+        "minutes": move.minutes,
+        "from_week_of": move.planned.isoformat(),
+        "to_week_of": move.better.isoformat(),
+    }

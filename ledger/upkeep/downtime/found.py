@@ -1,11 +1,11 @@
 """Stops of the line, machines tied back while it ran, and each month in figures."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import TypeAlias
 
-from ledger.compute.downtime import stop_cost_per_h
+from ledger.compute.line import stop_cost_per_h
 from ledger.compute.meter import total_on
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import open_between, open_hours, vehicle_log
@@ -127,30 +127,24 @@ def months(ledger: Ledger) -> tuple[Month, ...]:
     log, stopped, per_h = vehicle_log(ledger), stops(ledger), cost_per_h(ledger)
     end = last_day_filed(ledger).replace(day=1)
     found = []
-    while (first := _month_before(end)) >= since:
-        days: Sequence[date] = [first + timedelta(days=n) for n in range((end - first).days)]
+    while (first := (end - timedelta(days=1)).replace(day=1)) >= since:
+        days = [first + timedelta(days=n) for n in range((end - first).days)]
         is_read = bool(log.days) and log.days[0] <= first and end <= log.days[-1]
+        counted = (total_on(log, end) or 0) - (total_on(log, first) or 0)
         by_cause = dict.fromkeys(STOP_CAUSES, 0.0)
         for stop in stopped:
             if first <= stop.entry.day < end:
                 by_cause[stop.cause] += stop.minutes
+        began, ended = (datetime.combine(day, time(), site.zone) for day in (first, end))
         found.append(
             Month(
                 first=first,
-                vehicles=(total_on(log, end) or 0) - (total_on(log, first) or 0)
-                if is_read
-                else None,
+                vehicles=counted if is_read else None,
                 open_h=sum(open_hours(site, day) for day in days),
                 stopped=by_cause,
-                tied_back=tied_back_h(
-                    ledger, *(datetime.combine(day, time(), site.zone) for day in (first, end))
-                ),
+                tied_back=tied_back_h(ledger, began, ended),
                 cost_per_h=per_h,
             )
         )
         end = first
     return tuple(found)
-
-
-def _month_before(month: date) -> date:
-    return (month - timedelta(days=1)).replace(day=1)

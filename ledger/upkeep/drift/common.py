@@ -16,7 +16,7 @@ from ledger.compute.drift import MIN_BASELINE
 from ledger.compute.numbers import weighted_mean
 from ledger.compute.trend import BASELINE_READINGS, TimedReading
 from ledger.upkeep.drift.series import Measured, Rebase, Series, SeriesReading
-from ledger.values import replace
+from ledger.values import grouped, replace
 
 LEAST_OTHERS = 5
 """Of fewer other brushes read on a day the median is as uncertain as what it should take out."""
@@ -53,12 +53,10 @@ left out."""
 def deviations(series: Series) -> Mapping[int, Deviation]:
     """Those of each day from the level of its stretch, by the day's ordinal."""
     levels = _levels(series)
-    by_day: dict[date, list[Measured]] = defaultdict(list)
-    for reading in series.readings:
-        if reading.entry.day in levels:
-            by_day[reading.entry.day].append(reading.measured)
+    held = (reading for reading in series.readings if reading.entry.day in levels)
     found = {}
-    for day, measured in by_day.items():
+    for day, readings in grouped(held, lambda reading: reading.entry.day).items():
+        measured = [reading.measured for reading in readings]
         # What they share the level has too.
         mean, u = weighted_mean([one.value for one in measured], [one.own_u**2 for one in measured])
         found[day.toordinal()] = mean / levels[day] - 1, u / levels[day]

@@ -16,7 +16,7 @@ from ledger.compute import ratio
 from ledger.compute.drift import ChartPoint, DriftBaseline, Rule, Signal
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.ratio import Efficiency, EfficiencyChange
+from ledger.compute.ratio import EfficiencyChange
 from ledger.compute.speed import Speed, of_repeats, own_u_rpm
 from ledger.compute.trend import BASELINE_READINGS, StripForecast, TimedReading
 from ledger.model.ledger import Ledger
@@ -199,15 +199,6 @@ def _format_row(row: Sequence[Signal]) -> str:
 NOW_READINGS = 5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EfficiencyFall:
-    """Volumetric efficiency of a hydraulic motor: first readings since renewal against the last."""
-
-    baseline: Efficiency
-    now: Efficiency
-    change: EfficiencyChange
-
-
 def speed_series(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Series, ...]:
     """One series for each machine whose speed was read, in walking order.
 
@@ -227,7 +218,7 @@ def efficiency_fall(
     series: Series,
     readings: Sequence[SeriesReading],
     results: Sequence[SpeedResult],
-) -> EfficiencyFall | None:
+) -> EfficiencyChange | None:
     """The fall of a hydraulic motor's efficiency over the readings; None for other series.
 
     None too where first and last readings would overlap.
@@ -249,8 +240,7 @@ def efficiency_fall(
         for fit in fits
         if fit is not None
     )
-    change = ratio.efficiency_change(baseline, last)
-    return EfficiencyFall(baseline=baseline, now=last, change=change)
+    return ratio.efficiency_change(baseline, last)
 
 
 def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Series:
@@ -266,8 +256,7 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     chosen = noted if machine.has_setpoint else own
     readings = [
         SeriesReading(
-            entry=result.entry,
-            measured=_at_setting(result.speed, result, setting, slip_rpm),
+            entry=result.entry, measured=_at_setting(result.speed, result, setting, slip_rpm)
         )
         for result in chosen
         if result.speed is not None
@@ -329,7 +318,7 @@ class DriftResult:
     trend_readings: tuple[SeriesReading, ...]
     has_bent: bool
     outlook: Outlook
-    efficiency: EfficiencyFall | None = None
+    efficiency: EfficiencyChange | None = None
 
     @property
     def signals(self) -> tuple[DriftSignal, ...]:

@@ -23,6 +23,7 @@ from ledger.book.blocks import (
 from ledger.book.plain import kept
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import shown, significant
+from ledger.compute.ratio import EfficiencyChange
 from ledger.compute.trend import BASELINE_READINGS, NoTrend
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
@@ -35,7 +36,6 @@ from ledger.upkeep.drift.found import (
     Drift,
     DriftResult,
     DriftSignal,
-    EfficiencyFall,
 )
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
 from ledger.upkeep.drift.series import MIN_READINGS, SeriesReading
@@ -136,14 +136,14 @@ def _format_evidence(refs: Sequence[EntryRef]) -> str:
     return f"{len(refs)} entries, {refs[0]} to {refs[-1]}"
 
 
-def _format_efficiency(fall: EfficiencyFall) -> str:
+def _format_efficiency(change: EfficiencyChange) -> str:
     then, now = (
         shown(100 * efficiency.fraction, 100 * efficiency.expanded())
-        for efficiency in (fall.baseline, fall.now)
+        for efficiency in (change.first, change.now)
     )
     verdict = (
         "it has fallen by more than both uncertainties allow: the motor leaks inside"
-        if fall.change.worn
+        if change.worn
         else "no fall beyond the uncertainties"
     )
     return (

@@ -29,7 +29,7 @@ from ledger.upkeep.drift.words import (
     format_outlook,
     format_stated,
     format_title,
-    half_width,
+    sample_of,
     view_of,
 )
 from ledger.values import replace
@@ -85,13 +85,7 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
     for reading in shown:
         ref = reading.entry.ref
         group = names[2 if ref in baseline else 1 if ref in beyond else 0]
-        groups[group].append(
-            Sample(
-                x=reading.entry.day.toordinal(),
-                y=view.of(reading.measured.value),
-                half_width=half_width(reading.measured, view),
-            )
-        )
+        groups[group].append(sample_of(reading.entry.day.toordinal(), reading.measured, view))
     return [Samples(name=name, mark=mark, points=points) for (name, mark), points in groups.items()]
 
 

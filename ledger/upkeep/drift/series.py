@@ -391,10 +391,7 @@ def _nozzle(caught: Sequence[Readings], point: Point | None) -> Measured | None:
 
 
 SPEED = SeriesKind(
-    ident="speed",
-    name="shaft speed at the setting in force",
-    unit="r/min",
-    rebased_by=RATIO_RESETS,
+    ident="speed", name="shaft speed at the setting in force", unit="r/min", rebased_by=RATIO_RESETS
 )
 
 STRIP_LENGTH = SeriesKind(

@@ -6,6 +6,7 @@ from datetime import date
 from typing import assert_never
 
 from ledger.book import words
+from ledger.book.blocks import Sample
 from ledger.book.entry_words import format_raw, format_reading
 from ledger.compute.drift import ChartPoint
 from ledger.compute.numbers import (
@@ -97,6 +98,11 @@ def format_title(ledger: Ledger, series: Series) -> str:
 def format_measured(measured: Measured, view: UnitView) -> str:
     """`80.1 ± 1.2`, with the expanded uncertainty, without the unit."""
     return shown(view.of(measured.value), half_width(measured, view))
+
+
+def sample_of(x: float, measured: Measured, view: UnitView) -> Sample:
+    """A reading in a plot, with its expanded uncertainty."""
+    return Sample(x=x, y=view.of(measured.value), half_width=half_width(measured, view))
 
 
 def half_width(measured: Measured, view: UnitView) -> float:

@@ -4,8 +4,7 @@ One event a task and day, known by an id that stays.
 """
 
 import uuid
-from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
 from icalendar import Calendar, Event, vText
@@ -19,7 +18,7 @@ from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.register.found import FollowUp, FollowUpState
 from ledger.upkeep.register.words import format_open_since
-from ledger.values import dataclass
+from ledger.values import dataclass, grouped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,11 +45,9 @@ def due_events(
     from one export to the next, and so do its second and its third.
     """
     found = [_follow_up(ledger, one, as_of) for one in follow_ups if one.is_open]
-    of_task: dict[str, dict[date, list[DueWork]]] = defaultdict(lambda: defaultdict(list))
-    for one in work:
-        if one.due.due_on is not None and one.due.state is not State.PAUSED:
-            of_task[one.task.ident][max(one.due.due_on, as_of)].append(one)
-    for task, days in of_task.items():
+    dated = [one for one in work if one.due.due_on and one.due.state is not State.PAUSED]
+    for task, of_task in grouped(dated, lambda one: one.task.ident).items():
+        days = grouped(of_task, lambda one: max(one.due.due_on or as_of, as_of))
         for number, (day, same) in enumerate(sorted(days.items()), start=1):
             found.append(
                 DueEvent(
@@ -80,35 +77,35 @@ def _where(ledger: Ledger, work: Sequence[DueWork]) -> str:
     """One place by name; of several how many, and on which machine or on how many."""
     if len(work) == 1:
         return ledger.place_name(work[0].place)
-    machines = list(dict.fromkeys(one.place.machine for one in work))
+    machines = {one.place.machine for one in work}
+    places = words.format_count(len(work), "place")
     if len(machines) == 1:
-        name = ledger.machines[machines[0]].name
-        return f"{name} ({words.format_count(len(work), 'place')})"
+        return f"{ledger.machines[work[0].place.machine].name} ({places})"
     if len(machines) == len(work):
         return words.format_count(len(work), "machine")
-    return f"{words.format_count(len(work), 'place')} on {len(machines)} machines"
+    return f"{places} on {len(machines)} machines"
 
 
-def _task_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
+def _task_lines(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[str]:
     task = work[0].task
-    lines = [f"{task.ident}: {words.format_task_cycle(task)}."]
+    yield f"{task.ident}: {words.format_task_cycle(task)}."
     if task.minutes is not None:
         each = f"{words.format_minutes(task.minutes)} each, " if len(work) > 1 else ""
-        lines.append(f"Time: {each}{words.format_minutes(task.minutes * len(work))} in all.")
+        yield f"Time: {each}{words.format_minutes(task.minutes * len(work))} in all."
     if task.needs:
-        lines.append(f"Needs somebody qualified for {', '.join(sorted(task.needs))}.")
+        yield f"Needs somebody qualified for {', '.join(sorted(task.needs))}."
     if task.lockout:
-        lines.append("Lock out, tag out and verify first.")
-    lines += [f"Caution: {caution}" for caution in task.cautions]
+        yield "Lock out, tag out and verify first."
+    yield from (f"Caution: {caution}" for caution in task.cautions)
     machines = [ledger.machines[ident] for ident in {one.place.machine: None for one in work}]
-    lines += [f"Caution, {one.name}: {text}" for one in machines for text in one.cautions]
+    yield from (f"Caution, {one.name}: {text}" for one in machines for text in one.cautions)
     dates = [_format_date(one) for one in work]
     if len(set(dates)) == 1:
-        lines.append(f"{dates[0].capitalize()}.")
+        yield f"{dates[0].capitalize()}."
         dates = ["" for _ in work]
-    lines.append("")
-    lines += [_place_line(ledger, one, text) for one, text in zip(work, dates, strict=True)]
-    return [*lines, "", "The maker's manual, the local code and licensed people come first."]
+    yield ""
+    yield from (_place_line(ledger, one, text) for one, text in zip(work, dates, strict=True))
+    yield from ("", "The maker's manual, the local code and licensed people come first.")
 
 
 def _format_date(one: DueWork) -> str:
@@ -124,12 +121,9 @@ def _format_date(one: DueWork) -> str:
 
 
 def _place_line(ledger: Ledger, one: DueWork, dates: str) -> str:
-    parts = [f"- {ledger.place_name(one.place)} ({one.place})"]
-    if dates:
-        parts.append(dates)
-    if one.put_off is not None:
-        parts.append(f"put off on {one.put_off.day}: {one.put_off.reason}")
-    return "; ".join(parts)
+    put_off = f"put off on {one.put_off.day}: {one.put_off.reason}" if one.put_off else ""
+    parts = (f"- {ledger.place_name(one.place)} ({one.place})", dates, put_off)
+    return "; ".join(filter(None, parts))
 
 
 def _follow_up(ledger: Ledger, one: FollowUp, as_of: date) -> DueEvent:

@@ -7,22 +7,15 @@ from functools import cached_property
 
 from ledger.compute.meter import Closure, MeterLog, OperatingCalendar
 from ledger.compute.recurrence import Hours, Vehicles, is_daily
-from ledger.compute.schedule import (
-    Cycle,
-    Due,
-    Meters,
-    State,
-    Window,
-    next_due,
-)
+from ledger.compute.schedule import Cycle, Due, Meters, State, Window, next_due
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Absence, InService
+from ledger.model.machines import InService
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
 from ledger.model.tasks import Remembered, Task, When
 from ledger.model.visits import Claim, Entry, Outcome
-from ledger.values import dataclass, replace
+from ledger.values import dataclass, grouped, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +59,8 @@ class Schedule:
         self._done: defaultdict[tuple[str, Place], list[Entry]] = defaultdict(list)
         self._put_off: dict[tuple[str, Place], Entry] = {}
         self._tied_back = ledger.tied_back(as_of)
-        self._absences: dict[str, list[Absence]] = {}
-        for tie in ledger.tie_backs:
-            if tie.first_day <= as_of:
-                self._absences.setdefault(tie.machine, []).append(tie.away)
+        begun = (tie for tie in ledger.tie_backs if tie.first_day <= as_of)
+        self._ties = grouped(begun, lambda tie: tie.machine)
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
         self.note(ledger.standing if counting is None else counting)
 
@@ -157,21 +148,17 @@ class Schedule:
         if place.machine in self._tied_back and not serves_the_line(self._ledger, place):
             due = replace(due, rests=State.PAUSED)
         return DueWork(
-            task=task,
-            place=place,
-            due=due,
-            last_done=last,
-            put_off=put_off,
-            remembered=remembered,
+            task=task, place=place, due=due, last_done=last, put_off=put_off, remembered=remembered
         )
 
     def service(self, place: Place) -> InService:
         """When the place is there to be worked at: not while its machine is tied back."""
         service = self._ledger.machines[place.machine].service(place.point)
-        tied = self._absences.get(place.machine, ())
+        tied = self._ties.get(place.machine, ())
         if not tied or serves_the_line(self._ledger, place):
             return service
-        return InService(in_service=service.in_service, absences=(*service.absences, *tied))
+        absences = (*service.absences, *(tie.away for tie in tied))
+        return InService(in_service=service.in_service, absences=absences)
 
     def _next(self, task: Task, place: Place, done: Iterable[date], as_of: date) -> Due:
         cycle, meters = self.cycle(task, place), self.meters_of(task)
@@ -327,17 +314,16 @@ def before_it_runs_again(ledger: Ledger, machine: str) -> tuple[Task, ...]:
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
     """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
-    key = is_for_safety, task.ident
-    if key not in ledger.worked_out:
-        points = (ledger.point(place) for place in task.places)
-        ledger.worked_out[key] = (
+    points = (ledger.point(place) for place in task.places)
+    return ledger.once(
+        (is_for_safety, task.ident),
+        lambda: (
             task.safety
             or task.names_law
             or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
             or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
-        )
-    found: bool = ledger.worked_out[key]
-    return found
+        ),
+    )
 
 
 def is_looked_at(ledger: Ledger, task: Task) -> bool:
@@ -355,10 +341,7 @@ def may_do(person: Person, task: Task) -> bool:
 
 def by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:
     """The work of each task together, in the order in which the walk comes to the tasks."""
-    found: dict[str, list[DueWork]] = {}
-    for one in work:
-        found.setdefault(one.task.ident, []).append(one)
-    return list(found.values())
+    return list(grouped(work, lambda one: one.task.ident).values())
 
 
 PASSES = {

@@ -45,6 +45,7 @@ from ledger.upkeep.due.found import (
     minutes_of_walk,
 )
 from ledger.upkeep.register.found import standing_of
+from ledger.values import grouped
 
 COMING_DAYS = 7
 
@@ -109,10 +110,7 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> Iterator[Block]:
     for one in walk:
         if one.task.lockout:
             before.setdefault(one.place.machine, {})[one.task.title] = None
-    machines_of: dict[tuple[str, ...], list[str]] = {}
-    for machine, tasks in before.items():
-        machines_of.setdefault(tuple(tasks), []).append(machine)
-    if machines_of:
+    if before:
         first = (
             "Lock out, tag and verify these machines before the work named, with the conveyor, the "
             "machines in reach and the automatic start. Do not touch them before that. Devices: "
@@ -120,7 +118,7 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> Iterator[Block]:
         yield Heading(3, "Lock out first")
         yield Paragraph((first, Link("lockout", LOCKOUT_PAGE), "."))
         yield Table.of(
-            machines_of.items(),
+            grouped(before, lambda machine: tuple(before[machine])).items(),
             (left("Machines"), lambda row: _machine_links(ledger, row[1])),
             (left("Before"), lambda row: "; ".join(row[0])),
         )
@@ -222,10 +220,7 @@ def _pass(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Walk:
     claimed = [one for one in daily if is_looked_at(ledger, one.task)]
     alone = [one for one in daily if not is_looked_at(ledger, one.task)]
     rest = [one for one in work if not belongs_to_daily_round(one)]
-    claim: Spans = (
-        Strong("Daily round in order"),
-        f", {format_extent(ledger, claimed)}; but not:",
-    )
+    claim: Spans = (Strong("Daily round in order"), f", {format_extent(ledger, claimed)}; but not:")
     return Walk(
         claim=claim if claimed else "",
         exceptions=[_daily_item(ledger, same) for same in by_task(claimed)],

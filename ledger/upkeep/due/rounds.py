@@ -1,11 +1,14 @@
-"""The daily round of a pass: what one answer speaks for, and what is looked at before it is given.
+"""The due work of a walk as a person answers to it: as numbered lines, or a round at once.
+
+The daily round of a pass: what one answer speaks for, and what is looked at before it is given.
 
 The phone's page asks by the same rules (`rounds.js`): two places are drawn by day and person, and
 what is seen there is answered first.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
+from itertools import groupby
 from typing import Any
 
 from ledger.compute.schedule import State
@@ -13,10 +16,11 @@ from ledger.filing.posted import check_digits
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.site import Person
-from ledger.model.tasks import When
+from ledger.model.tasks import Task, When
 from ledger.upkeep.due.found import (
     DueWork,
     belongs_to_daily_round,
+    by_task,
     is_looked_at,
     may_do,
     minutes_of,
@@ -41,7 +45,10 @@ class Said:
 
     @property
     def spoken_for(self) -> tuple[DueWork, ...]:
-        return tuple(one for one in self.work if not _named(self.left_out, one.place))
+        names = frozenset(self.left_out)
+        return tuple(
+            one for one in self.work if names.isdisjoint((str(one.place), one.place.machine))
+        )
 
 
 def in_round(ledger: Ledger, one: DueWork) -> bool:
@@ -120,13 +127,15 @@ def is_hurried(said: Said) -> bool:
 
 def asked_of(ledger: Ledger, task: str, day: date) -> tuple[str, ...]:
     """The places of a task that a round asks about, by name."""
-    return tuple(
-        sorted(
-            str(place)
-            for place in ledger.tasks[task].places
-            if ledger.machines[place.machine].service(place.point).in_use(day)
-        )
-    )
+    return tuple(sorted(map(str, _in_use(ledger, task, day))))
+
+
+def _in_use(ledger: Ledger, task: str, day: date) -> list[Place]:
+    return [
+        place
+        for place in ledger.tasks[task].places
+        if ledger.machines[place.machine].service(place.point).in_use(day)
+    ]
 
 
 def list_of(
@@ -187,5 +196,99 @@ def claim_entry(
     return entry
 
 
-def _named(names: Sequence[str], place: Place) -> bool:
-    return str(place) in names or place.machine in names
+_MOST_PLACES = 60
+
+_TURN = {when: turn for turn, when in enumerate(When)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WalkLine:
+    """One task and the places where it is due, or where it is not due yet, in walking order."""
+
+    task: Task
+    work: tuple[DueWork, ...]
+
+    @property
+    def machines(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(one.place.machine for one in self.work))
+
+    @property
+    def is_due(self) -> bool:
+        return self.work[0].is_on_the_walk
+
+    @property
+    def next_due_on(self) -> date | None:
+        """Of the place whose turn comes first; None where no interval can be dated."""
+        return min((one.due.due_on for one in self.work if one.due.due_on), default=None)
+
+    @property
+    def late_machines(self) -> tuple[str, ...]:
+        late = (one.place.machine for one in self.work if one.due.overdue_days)
+        return tuple(dict.fromkeys(late))
+
+    @property
+    def overdue_days(self) -> int:
+        """Of the place that waits longest."""
+        return max(one.due.overdue_days for one in self.work)
+
+
+def walk_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
+    """What may be done today by the person, a line a task: the late first, then pass by pass.
+
+    Within those the lines stand as the walk comes to the tasks.
+    """
+    lines = _lines(person, [one for one in work if one.is_on_the_walk])
+    return tuple(sorted(lines, key=lambda line: (not line.overdue_days, _TURN[line.task.when])))
+
+
+def early_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
+    """What the person may do though it is not due yet, a line a task, the next due first."""
+    early = [one for one in work if not one.is_on_the_walk and one.due.state is not State.PAUSED]
+    lines = _lines(person, early)
+    return tuple(sorted(lines, key=lambda line: line.next_due_on or date.max))
+
+
+def _lines(person: Person, work: Sequence[DueWork]) -> list[WalkLine]:
+    able = [one for one in work if may_do(person, one.task)]
+    return [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(able)]
+
+
+def runs_of(machines: Collection[str], walk: Sequence[str]) -> list[tuple[str, str]]:
+    """The first and last machine of each unbroken run of some machines along the walk."""
+    grouped = groupby(walk, key=lambda machine: machine in machines)
+    runs = [list(run) for is_among, run in grouped if is_among]
+    return [(run[0], run[-1]) for run in runs]
+
+
+def work_entries(
+    ledger: Ledger, done: Sequence[tuple[Task, Sequence[Place]]], day: date
+) -> list[dict[str, Any]]:
+    """Entries of work done without a reading: one a task, in the shortest true words.
+
+    A machine stands for all of its places that the task selects, and a task without a place for
+    all that it selects in use on the day.
+    """
+    places_of: dict[str, dict[Place, None]] = {}
+    for task, places in done:
+        places_of.setdefault(task.ident, {}).update(dict.fromkeys(places))
+    entries: list[dict[str, Any]] = []
+    for ident, found in places_of.items():
+        selected = _in_use(ledger, ident, day)
+        if set(selected) <= set(found):
+            entries.append({"task": ident})
+            continue
+        where = _short(found, selected)
+        entries.extend(
+            {"task": ident, "at": some[0] if len(some) == 1 else list(some)}
+            for some in (where[n : n + _MOST_PLACES] for n in range(0, len(where), _MOST_PLACES))
+        )
+    return entries
+
+
+def _short(found: Mapping[Place, None], selected: Sequence[Place]) -> list[str]:
+    words: dict[str, None] = {}
+    for place in found:
+        of_machine = [one for one in selected if one.machine == place.machine]
+        whole = all(one in found for one in of_machine)
+        words[place.machine if whole else str(place)] = None
+    return list(words)

@@ -46,45 +46,30 @@ def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
         "One task at one place, as seen on the day of the export.",
         work,
         (
-            number(
-                "station",
-                "",
-                "Place in walking order.",
-                lambda w: ledger.machines[w.place.machine].station,
-            ),
+            number("station", "", "Place in walking order.",
+                   lambda w: ledger.machines[w.place.machine].station),
             text("place", "Machine, or machine and point.", lambda w: str(w.place)),
             text("task", "Id of the task.", lambda w: w.task.ident),
             text("title", "Title of the task.", lambda w: w.task.title),
-            text(
-                "state", "Not due, due, overdue, tied back or unknown.", lambda w: w.due.state.value
-            ),
+            text("state", "Not due, due, overdue, tied back or unknown.",
+                 lambda w: w.due.state.value),
             day("due_on", "Due date.", lambda w: w.due.due_on),
             day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
             day("window_to", "Last day in time.", lambda w: w.due.window_to),
-            whole(
-                "overdue_days", "d", "Days past the last day in time.", lambda w: w.due.overdue_days
-            ),
-            text(
-                "because",
-                "The interval that made the date.",
-                lambda w: None if w.due.because is None else str(w.due.because),
-            ),
+            whole("overdue_days", "d", "Days past the last day in time.",
+                  lambda w: w.due.overdue_days),
+            text("because", "The interval that made the date.",
+                 lambda w: None if w.due.because is None else str(w.due.because)),
             yes_no("predicted", "Whether a meter's rate predicted it.", lambda w: w.due.predicted),
             day("last_done", "Last day done.", lambda w: w.last_done.day if w.last_done else None),
-            text(
-                "remembered",
-                "When it was last done before the record began, as remembered.",
-                lambda w: w.remembered.text if w.remembered else None,
-            ),
-            text(
-                "put_off",
-                "Why it was not done since.",
-                lambda w: w.put_off.reason if w.put_off else None,
-            ),
+            text("remembered", "When it was last done before the record began, as remembered.",
+                 lambda w: w.remembered.text if w.remembered else None),
+            text("put_off", "Why it was not done since.",
+                 lambda w: w.put_off.reason if w.put_off else None),
             number("minutes", "min", "Time it takes.", lambda w: w.task.minutes),
             yes_no("lockout", "Whether the machine is locked out first.", lambda w: w.task.lockout),
             text("needs", "Qualifications it takes.", lambda w: " ".join(sorted(w.task.needs))),
         ),
         key="task place",
         refers="task",
-    )
+    )  # fmt: skip

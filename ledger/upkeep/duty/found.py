@@ -9,10 +9,9 @@ from itertools import chain, pairwise
 
 from ledger.compute import duty as formulas
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.line import edge_speed_m_s
 from ledger.compute.meter import total_on
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import Estimate, NotEnoughData, worked_out
 from ledger.compute.trend import STRIP_U_MM
 from ledger.compute.wear import flow_at_pressure
 from ledger.model.ledger import Ledger
@@ -20,7 +19,6 @@ from ledger.model.machines import ClothRating, Machine, NozzleRating, PumpRating
 from ledger.model.meters import log_of
 from ledger.model.readings import CATCH, PRESSURE, STRIP
 from ledger.model.references import Place
-from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import catch_state
 from ledger.upkeep.figures.found import Figure, LackingError, Lookup, Record, by_group, rated
 from ledger.upkeep.speeds.found import band_of, target_of
@@ -66,9 +64,8 @@ def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
         if not flows:
             raise LackingError("no machine with nozzles is `fed_by` it in its file")
         # The pressure is common to all, and small beside what single nozzles differ by.
-        return Estimate(
-            value=math.fsum(one.value for one in flows), u=math.hypot(*(one.u for one in flows))
-        )
+        total = math.fsum(one.value for one in flows)
+        return Estimate(value=total, u=math.hypot(*(one.u for one in flows)))
 
     def share(lookup: Lookup) -> Estimate:
         return worked_out(lambda flow: 100 * flow / pump.flow_lpm, taken(lookup))
@@ -97,17 +94,13 @@ def _nozzles(lookup: Lookup, machine: Machine, pressure: Estimate) -> Iterator[E
         caught = [one for one in every if one.ref.visit == every[-1].ref.visit]
         state = catch_state([one.readings for one in caught], point) if caught else None
         lookup.used += caught if state else []
-        of_new = (
-            Estimate(value=state.share, u=state.u_share)
-            if state
-            else Estimate(value=1.0, u=NEW_NOZZLE_U)
-        )
+        share, u = (state.share, state.u_share) if state else (1.0, NEW_NOZZLE_U)
         yield worked_out(
             lambda part, at, rating=rating: (
                 part
                 * flow_at_pressure(rating.flow_lpm, from_pressure=rating.at_kpa, to_pressure=at)
             ),
-            of_new,
+            Estimate(value=share, u=u),
             pressure,
         )
 
@@ -121,7 +114,8 @@ def _cloth(record: Record, place: Place, cloth: ClothRating) -> Iterator[Figure]
     new_mm, aim, limits = 1000 * brush.diameter_m, target, band
 
     def length(lookup: Lookup) -> Estimate:
-        return Estimate(value=_strip(lookup.entry(place, STRIP, "its cloth")), u=STRIP_U_MM)
+        entry = lookup.entry(place, STRIP, "its cloth")
+        return Estimate(value=entry.readings[STRIP] or 0.0, u=STRIP_U_MM)
 
     def across(long_mm: float) -> float:
         return formulas.worn_diameter(new_mm, cloth.new_length_mm, long_mm)
@@ -151,10 +145,6 @@ def _cloth(record: Record, place: Place, cloth: ClothRating) -> Iterator[Figure]
     yield record.figure(
         of, "Shortest strips that its band can hold", "mm", shortest, place=place, day=held.day
     )
-
-
-def _strip(entry: Entry) -> float:
-    return entry.readings[STRIP] or 0.0
 
 
 def energy(ledger: Ledger) -> Iterator[Figure]:

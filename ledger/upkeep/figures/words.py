@@ -1,10 +1,11 @@
-"""How a figure is told, and a table of them."""
+"""How a figure is told, and tables of them, on a page and flat."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ledger.book import words
-from ledger.book.blocks import VERDICT, Table, left, right
+from ledger.book.blocks import VERDICT, Spans, Table, left, right
+from ledger.book.flat import FlatTable, day, number, table, text
 from ledger.compute.numbers import shown, significant
 from ledger.compute.speed import COVERAGE, coverage_factor
 from ledger.compute.water import percent_of_dilution
@@ -32,10 +33,7 @@ def format_band(figure: Figure, ledger: Ledger) -> str:
     """`6.5–8.5`, `at most 1.0 gpg`; a dash where none is stated."""
     if figure.band is None:
         return words.NONE
-    low, high = (
-        limit if math.isfinite(limit) else None for limit in (figure.band.low, figure.band.high)
-    )
-    return format_bounds(low, high, view_of_unit(figure.unit, ledger.site))
+    return format_bounds(*_limits(figure), view_of_unit(figure.unit, ledger.site))
 
 
 def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
@@ -45,19 +43,53 @@ def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
         (right("Value ± U"), lambda one: format_figure(one, ledger)),
     )
     if not any(one.place for one in figures):
-        return Table.of(
-            figures,
-            *values,
-            (left("Month"), lambda one: words.or_dash(one.day, words.format_month)),
-        )
+        month = (left("Month"), lambda one: words.or_dash(one.day, words.format_month))
+        return Table.of(figures, *values, month)
+
+    def where(one: Figure) -> Spans:
+        return words.place_link(ledger, one.place) if one.place else words.NONE
+
     return Table.of(
         figures,
-        (
-            left("Where"),
-            lambda one: words.place_link(ledger, one.place) if one.place else words.NONE,
-        ),
+        (left("Where"), where),
         *values,
         (left("Wanted"), lambda one: format_band(one, ledger)),
         (VERDICT, lambda one: words.format_verdict(one.verdict)),
         (left("Read on"), lambda one: words.or_dash(one.day, words.format_day)),
     )
+
+
+def figures_table(figures: Iterable[Figure]) -> FlatTable:
+    """For JSON and exports; in SI units."""
+    return table(
+        "figures",
+        "One figure of water, chemistry, pumps, worn cloth or energy, of one place or month.",
+        figures,
+        (
+            text("part_of", "What it is part of.", lambda one: one.group.value),
+            text("figure", "What it says.", lambda one: one.name),
+            text("place", "Machine, or machine and point.", lambda one: str(one.place or "")),
+            text("machine", "Id of the machine.", lambda one: one.place and one.place.machine),
+            day("day", "Day of its last reading, or first of its month.", lambda one: one.day),
+            number("value", "", "In `unit`.", lambda one: one.found.value if one.found else None),
+            number("standard_uncertainty", "", "Its standard uncertainty, in `unit`.",
+                   lambda one: one.found.u if one.found else None),
+            text("unit", "The unit of the numbers of this row.", lambda one: one.unit),
+            number("lower_limit", "", "In `unit`.", lambda one: _limits(one)[0]),
+            number("upper_limit", "", "In `unit`.", lambda one: _limits(one)[1]),
+            text("verdict", "Whether it is in its band.",
+                 lambda one: one.verdict and one.verdict.value),
+            text("cannot_say", "What lacks where there is no value.", lambda one: one.lacking),
+            text("evidence", "Entries it rests on.", lambda one: " ".join(map(str, one.evidence))),
+        ),
+        key="part_of figure place day",
+        refers="machine",
+        dated="day",
+    )  # fmt: skip
+
+
+def _limits(figure: Figure) -> tuple[float | None, float | None]:
+    """The ends of its band; None where it is open or none is stated."""
+    ends = (figure.band.low, figure.band.high) if figure.band else (math.inf, math.inf)
+    low, high = (end if math.isfinite(end) else None for end in ends)
+    return low, high

@@ -36,12 +36,11 @@ def findings(ledger: Ledger) -> tuple[Finding, ...]:
 
 def open_findings(ledger: Ledger, as_of: date | None = None) -> tuple[Finding, ...]:
     """Findings open on a day (by default: by all that is filed), the most urgent first."""
+    day = as_of or date.max
     found = [
-        finding
-        for finding in findings(ledger)
-        if (as_of is None or finding.entry.day <= as_of)
-        and (finding.closed_by is None or (as_of is not None and finding.closed_by.day > as_of))
+        one
+        for one in findings(ledger)
+        if one.entry.day <= day and (one.closed_by is None or one.closed_by.day > day)
     ]
-    return tuple(
-        sorted(found, key=lambda f: (_URGENCY_RANK[f.entry.urgency], f.entry.when, f.entry.ref))
-    )
+    found.sort(key=lambda f: (_URGENCY_RANK[f.entry.urgency], f.entry.when, f.entry.ref))
+    return tuple(found)

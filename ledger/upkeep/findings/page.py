@@ -4,25 +4,17 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import FINDINGS_PAGE
-from ledger.book.blocks import Heading, Page, Paragraph, Table, left, right
+from ledger.book.blocks import Heading, Page, Paragraph, Spans, Table, left, right
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings, open_findings
-from ledger.values import replace
 
 
 def findings_page(ledger: Ledger) -> Page:
     """Depends on the sources only: it tells when a finding was made, not how long ago."""
     still_open = open_findings(ledger)
-    closed = sorted(
-        (
-            (finding.closed_by, finding)
-            for finding in findings(ledger)
-            if finding.closed_by is not None
-        ),
-        key=lambda pair: (pair[0].when, pair[0].ref, pair[1].entry.ref),
-        reverse=True,
-    )
+    closed = [(one.closed_by, one) for one in findings(ledger) if one.closed_by is not None]
+    closed.sort(key=lambda pair: (pair[0].when, pair[0].ref, pair[1].entry.ref), reverse=True)
     return Page(
         path=FINDINGS_PAGE,
         title="Findings",
@@ -40,7 +32,7 @@ def findings_page(ledger: Ledger) -> Page:
 
 
 def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
-    table = Table.of(
+    return Table.of(
         found,
         (left("Urgency"), lambda one: one.entry.urgency.value),
         (left("Found"), lambda one: words.format_day(one.entry.day)),
@@ -48,30 +40,29 @@ def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
         (left("What"), lambda one: (one.entry.finding, *words.photo_links(one.entry.photos))),
         (left("By"), lambda one: words.format_person(one.entry.by, ledger.site)),
         (left("Entry"), lambda one: str(one.entry.ref)),
+        names=("finding", "What"),
     )
-    return replace(table, names=("finding", "What"))
 
 
 def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Table:
     """Each finding after the entry that closed it."""
-    table = Table.of(
+
+    def what(entry: Entry) -> Spans:
+        failure = " (failure)" if entry.failed else ""
+        return entry.finding + failure, *words.photo_links(entry.photos)
+
+    return Table.of(
         found,
         (left("Closed"), lambda row: words.format_day(row[0].day)),
         (left("Found"), lambda row: words.format_day(row[1].entry.day)),
         (right("Days open"), lambda row: str(row[1].days_open(row[0].day))),
         (left("Where"), lambda row: words.place_link(ledger, row[1].entry.places[0])),
-        (
-            left("What"),
-            lambda row: (
-                row[1].entry.finding + " (failure)" * row[1].entry.failed,
-                *words.photo_links(row[1].entry.photos),
-            ),
-        ),
+        (left("What"), lambda row: what(row[1].entry)),
         (left("Put right by"), lambda row: _put_right(ledger, row[0])),
         (left("By"), lambda row: words.format_person(row[0].by, ledger.site)),
         newest_first=True,
+        names=("closed finding", "What"),
     )
-    return replace(table, names=("closed finding", "What"))
 
 
 def _put_right(ledger: Ledger, closing: Entry) -> str:

@@ -251,7 +251,7 @@ def _mass_g(part: Part, amount: Amount) -> Bounds | None:
         return None
     if is_strokes(amount):
         return grease.mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
-    grams = amount_in_part_unit(part, amount.quantity, amount.unit)
+    grams = amount_in_part_unit(part, amount)
     return None if grams is None else Bounds(low=grams, high=grams)
 
 

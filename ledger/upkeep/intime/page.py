@@ -1,10 +1,10 @@
 """What was not done, and the share of work done in time: by what matters, month and task."""
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from itertools import chain
-from typing import TypeVar
+from typing import TypeAlias
 
 from ledger.book import words
 from ledger.book.addresses import IN_TIME_PAGE, IN_TIME_TITLE
@@ -32,10 +32,8 @@ from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
 from ledger.model.ledger import Ledger
-from ledger.upkeep.intime.found import DEFINITION, Frequency, TaskGroup, TaskInTime
-from ledger.upkeep.intime.rounds import Rounds
-
-_T = TypeVar("_T")
+from ledger.upkeep.intime.found import DEFINITION, Frequency, Rounds, TaskGroup, TaskInTime
+from ledger.values import grouped
 
 LATEST_MONTHS = 4
 
@@ -52,6 +50,10 @@ _OUTCOMES = {
     "Early": Outcome.EARLY,
     "Not done": Outcome.MISSED,
 }
+
+
+_Row: TypeAlias = tuple[TaskInTime, int, Counter[Outcome]]
+"""A task, or the first of several, how many they are, and what became of all their due dates."""
 
 
 def in_time_page(ledger: Ledger, found: Sequence[TaskInTime], walked: Rounds, as_of: date) -> Page:
@@ -92,37 +94,31 @@ def in_time_page(ledger: Ledger, found: Sequence[TaskInTime], walked: Rounds, as
     )
 
 
-def _rounds(ledger: Ledger, walked: Rounds) -> list[Block]:
+def _rounds(ledger: Ledger, walked: Rounds) -> Iterator[Block]:
     """How much was answered by one answer for a round, and what it may have passed over."""
-    if not walked.claims:
-        return []
-    answers = walked.by_round + walked.one_by_one
-    blocks: list[Block] = [
-        Heading(2, "Answered with the round"),
-        Paragraph(
+    if walked.claims:
+        answers = walked.by_round + walked.one_by_one
+        yield Heading(2, "Answered with the round")
+        yield Paragraph(
             f"{walked.by_round} of {answers} answers of the daily looking "
             f"({fixed(100 * walked.by_round / answers, 0)} %) were given for a whole round at "
             "once. The newest rounds, to look at the work, not to rank people:"
-        ),
-        Table.of(
+        )
+        yield Table.of(
             reversed(walked.claims[-MOST_ROUNDS:]),
             (left("Round"), lambda one: words.format_time(one.when, ledger.site)),
             (left("What was said"), lambda one: format_entry(ledger, one)),
             (beneath("By"), lambda one: words.format_crew(one, ledger.site)),
-        ),
-    ]
+        )
     if walked.missed:
-        blocks += [
-            Heading(3, "Found within a week at a place that a round found in order"),
-            Table.of(
-                reversed(walked.missed),
-                (left("Found"), lambda pair: words.format_day(pair[0].day)),
-                (left("Where"), lambda pair: words.place_link(ledger, pair[0].places[0])),
-                (left("What"), lambda pair: pair[0].finding),
-                (beneath("Round before"), lambda pair: words.entry_link(ledger, pair[1].ref)),
-            ),
-        ]
-    return blocks
+        yield Heading(3, "Found within a week at a place that a round found in order")
+        yield Table.of(
+            reversed(walked.missed),
+            (left("Found"), lambda pair: words.format_day(pair[0].day)),
+            (left("Where"), lambda pair: words.place_link(ledger, pair[0].places[0])),
+            (left("What"), lambda pair: pair[0].finding),
+            (beneath("Round before"), lambda pair: words.entry_link(ledger, pair[1].ref)),
+        )
 
 
 def in_time_plot(daily: Sequence[TaskInTime], other: Sequence[TaskInTime], until: date) -> Plot:
@@ -130,10 +126,10 @@ def in_time_plot(daily: Sequence[TaskInTime], other: Sequence[TaskInTime], until
 
     Months that are over, before that of `until`: the share of a month that runs is no share yet.
     """
-    groups = [
-        ("daily round", Mark.RING, _by_month(daily)),
-        ("weekly and rarer work", Mark.DISC, _by_month(other)),
-    ]
+    groups = {
+        ("daily round", Mark.RING): _by_month(daily),
+        ("weekly and rarer work", Mark.DISC): _by_month(other),
+    }
     samples = [
         Samples(
             name=name,
@@ -144,7 +140,7 @@ def in_time_plot(daily: Sequence[TaskInTime], other: Sequence[TaskInTime], until
                 if month < until.replace(day=1)
             ],
         )
-        for name, mark, by_month in groups
+        for (name, mark), by_month in groups.items()
         if by_month
     ]
     months = max((len(group.points) for group in samples), default=0)
@@ -170,15 +166,13 @@ def _in_short(counted: Sequence[TaskInTime]) -> Spans:
     )
 
 
-def _not_done(counted: Sequence[TaskInTime]) -> list[Block]:
+def _not_done(counted: Sequence[TaskInTime]) -> Iterator[Block]:
     """The tasks with most left undone, those that matter first."""
     undone = [one for one in counted if one.not_done]
-    if not undone:
-        return []
     undone.sort(key=lambda one: (_RANK[one.group], -len(one.not_done), one.task.ident))
-    blocks: list[Block] = [
-        Heading(2, "Not done, what matters first"),
-        Table.of(
+    if undone:
+        yield Heading(2, "Not done, what matters first")
+        yield Table.of(
             undone[:MOST_NOT_DONE],
             (left("Task"), lambda one: words.task_link(one.task)),
             (left("For"), lambda one: one.group.value),
@@ -186,32 +180,22 @@ def _not_done(counted: Sequence[TaskInTime]) -> list[Block]:
             (right("Not done"), lambda one: str(len(one.not_done))),
             (right("On days"), lambda one: str(len(set(one.not_done)))),
             (left("Last"), lambda one: words.format_day(one.not_done[-1])),
-        ),
-    ]
+        )
     if len(undone) > MOST_NOT_DONE:
         more = words.format_count(len(undone) - MOST_NOT_DONE, "more task")
-        blocks.append(Paragraph(f"{more} with work not done: see by task, below."))
-    return blocks
+        yield Paragraph(f"{more} with work not done: see by task, below.")
 
 
 def _groups_table(counted: Sequence[TaskInTime]) -> Table:
-    rows: list[tuple[TaskGroup, Frequency, list[TaskInTime]]] = [
-        (group, frequency, own)
-        for group in TaskGroup
-        for frequency in Frequency
-        if (own := [one for one in counted if (one.group, one.frequency) == (group, frequency)])
-    ]
-    totals = {row[:2]: _total(row[2]) for row in rows}
-
-    def outcomes(row: tuple[TaskGroup, Frequency, list[TaskInTime]]) -> Counter[Outcome]:
-        return totals[row[:2]]
-
+    often = list(Frequency)
+    ordered = sorted(counted, key=lambda one: (_RANK[one.group], often.index(one.frequency)))
+    groups = grouped(ordered, lambda one: (one.group, one.frequency)).values()
     return Table.of(
-        rows,
-        (left("For"), lambda row: row[0].value.capitalize()),
-        (left("Comes round"), lambda row: row[1].value),
-        (right("Tasks"), lambda row: str(len(row[2]))),
-        *_outcome_columns(outcomes),
+        [(own[0], len(own), _total(own)) for own in groups],
+        (left("For"), lambda row: row[0].group.value.capitalize()),
+        (left("Comes round"), lambda row: row[0].frequency.value),
+        (right("Tasks"), lambda row: str(row[1])),
+        *_outcome_columns(),
     )
 
 
@@ -233,38 +217,29 @@ def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> T
 
 
 def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table:
-    totals = {one.task.ident: _total([one]) for one in counted}
+    def weight(row: _Row) -> tuple[int, float, str]:
+        return _RANK[row[0].group], _percent(row[2]), row[0].task.ident
 
-    def outcomes(one: TaskInTime) -> Counter[Outcome]:
-        return totals[one.task.ident]
-
-    def weight(one: TaskInTime) -> tuple[int, float, str]:
-        return _RANK[one.group], _percent(outcomes(one)), one.task.ident
-
-    def share(month: date) -> Callable[[TaskInTime], str]:
-        return lambda one: _share(one.months.get(month))
+    def share(month: date) -> Callable[[_Row], str]:
+        return lambda row: _share(row[0].months.get(month))
 
     return Table.of(
-        sorted(counted, key=weight),
-        (left("Task"), lambda one: words.task_link(one.task)),
-        (left("For"), lambda one: one.group.value),
-        *_outcome_columns(outcomes),
+        sorted(((one, 1, _total([one])) for one in counted), key=weight),
+        (left("Task"), lambda row: words.task_link(row[0].task)),
+        (left("For"), lambda row: row[0].group.value),
+        *_outcome_columns(),
         *((right(words.format_month(month)), share(month)) for month in latest),
     )
 
 
-def _outcome_columns(
-    outcomes: Callable[[_T], Counter[Outcome]],
-) -> list[tuple[Column, Callable[[_T], Spans]]]:
-    """The share in time, and how many due dates came to each end."""
+def _outcome_columns() -> Iterator[tuple[Column, Callable[[_Row], Spans]]]:
+    """The share in time of some tasks, and how many due dates came to each end."""
 
-    def number(outcome: Outcome) -> Callable[[_T], Spans]:
-        return lambda row: str(outcomes(row)[outcome])
+    def number(outcome: Outcome) -> Callable[[_Row], Spans]:
+        return lambda row: str(row[2][outcome])
 
-    return [
-        (right("Share in time"), lambda row: _format_percent(outcomes(row))),
-        *((right(title), number(outcome)) for title, outcome in _OUTCOMES.items()),
-    ]
+    yield right("Share in time"), lambda row: _format_percent(row[2])
+    yield from ((right(title), number(outcome)) for title, outcome in _OUTCOMES.items())
 
 
 def _by_month(counted: Sequence[TaskInTime]) -> dict[date, Counter[Outcome]]:

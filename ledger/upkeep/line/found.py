@@ -171,27 +171,21 @@ def _brush(
     line = ledger.site.line
     points = band_points(machine)
     reference_rpm = target_of(machine, line.line_rate_per_h)
-    rows = (
-        cloth.same_cloth_table(
-            rates,
-            points,
-            reference_rate_per_h=line.line_rate_per_h,
-            reference_rpm=reference_rpm,
-        )
-        if reference_rpm
-        else ()
+    rows = reference_rpm and cloth.same_cloth_table(
+        rates, points, reference_rate_per_h=line.line_rate_per_h, reference_rpm=reference_rpm
     )
     ratio = drive_ratio(ledger, machine, results)
     limits = drive_limits(machine)
+    seen = [one for one in ledger.detailed_at(machine.ident) if one.readings[TURNING]]
     found = []
-    for row in rows:
+    for row in rows or ():
         step = None if limits is None else _step_in_band(ratio, limits, row)
         found.append(_cloth(machine, row, step, line_speed_at(line, row.line_rate_per_h)))
     return BrushOnLine(
         machine=machine,
         unit=ratio.unit,
         expected=expected_turnings(machine, ledger.site.driver_side),
-        last_seen=_last_turning(ledger, machine),
+        last_seen=seen[-1] if seen else None,
         rates=tuple(found),
     )
 
@@ -252,11 +246,3 @@ def _cloth(
         if strips is None or not line_m_s
         else cloth.contacts_per_m(strips, rpm, line_m_s),
     )
-
-
-def _last_turning(ledger: Ledger, machine: Machine) -> Entry | None:
-    last = None
-    for entry in ledger.detailed_at(machine.ident):
-        if entry.readings[TURNING]:
-            last = entry
-    return last

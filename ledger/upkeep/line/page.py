@@ -1,6 +1,6 @@
 """The line: its rate, the bands at each rate, cloth on the vehicle, direction of rotation."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import LINE_PAGE, TUNING_PAGE
@@ -18,6 +18,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.flat import JsonRow, fields_of
 from ledger.book.plain import kept
 from ledger.compute.band import SURE
 from ledger.compute.line import ClothRow, HeldBy
@@ -30,10 +31,6 @@ from ledger.upkeep.speeds.found import band_points
 from ledger.values import dataclass
 
 
-def cloth_speed_unit(site: Site) -> str:
-    return "ft/min" if site.units is Units.US else "m/s"
-
-
 def format_cloth_speed(m_s: float | None, site: Site) -> str:
     """A speed of cloth without its unit, which the column names; no finer than it is known."""
     if m_s is None:
@@ -41,10 +38,6 @@ def format_cloth_speed(m_s: float | None, site: Site) -> str:
     if site.units is Units.US:
         return fixed(round(convert(m_s, "m_s", "ft_min"), -1), 0)
     return fixed(m_s, 2)
-
-
-def contacts_unit(site: Site) -> str:
-    return "per ft" if site.units is Units.US else "per m"
 
 
 def format_contacts(per_m: float | None, site: Site) -> str:
@@ -97,18 +90,18 @@ def format_same_cloth(at: ClothAtRate, brush: BrushOnLine, site: Site) -> str:
     parts = [] if at.setting is None else [words.format_setting(at.setting, brush.unit, site)]
     parts.extend((f"{fixed(at.rpm, 1)} r/min", f"{fixed(100 * at.cloth_share, 0)} %"))
     held = {HeldBy.LOW: " (lower limit)", HeldBy.HIGH: " (upper limit)", None: ""}
-    unsure = ""
-    if at.p_in_band is not None and at.p_in_band < SURE:
-        unsure = f", only {shown_probability(at.p_in_band)} in band"
-    return ", ".join(parts) + held[at.same_cloth.held_by] + unsure
+    text = ", ".join(parts) + held[at.same_cloth.held_by]
+    if at.p_in_band is None or at.p_in_band >= SURE:
+        return text
+    return f"{text}, only {shown_probability(at.p_in_band)} in band"
 
 
 def format_past_panel(at: ClothAtRate, site: Site) -> str:
     """`874 (818)`: past the panel, and the edge; the edge alone where the line's speed is open."""
-    edge = format_cloth_speed(at.edge_m_s, site)
-    return (
-        f"{format_cloth_speed(at.cloth_m_s, site)} ({edge})" if edge != words.NONE else words.NONE
-    )
+    if at.edge_m_s is None:
+        return words.NONE
+    past, edge = (format_cloth_speed(one, site) for one in (at.cloth_m_s, at.edge_m_s))
+    return f"{past} ({edge})"
 
 
 CAUTION = (
@@ -141,50 +134,29 @@ _ON_VEHICLE = (
 class LineRows:
     """What the page says of some machines, a row each in its four tables."""
 
-    bands: Sequence[Sequence[Spans]]
-    same_cloth: Sequence[Sequence[Spans]]
-    on_vehicle: Sequence[Sequence[Spans]]
-    turning: Sequence[Sequence[Spans]]
+    bands: list[Sequence[Spans]]
+    same_cloth: list[Sequence[Spans]]
+    on_vehicle: list[Sequence[Spans]]
+    turning: list[Sequence[Spans]]
 
 
 def line_rows(ledger: Ledger, matching: LineMatching) -> LineRows:
     """Of the brushes that were looked at."""
-    site = ledger.site
-    return LineRows(
-        [
-            (
-                words.machine_link(brush.machine),
-                *(format_band(at.same_cloth, brush) for at in brush.rates),
-            )
-            for brush in matching.brushes
-            if brush.rates
-        ],
-        [
-            (
-                words.machine_link(brush.machine),
-                *_cells(matching, [format_same_cloth(at, brush, site) for at in brush.rates]),
-            )
-            for brush in matching.brushes
-        ],
-        [
-            (
-                words.machine_link(brush.machine),
-                brush.machine.turns or words.NONE,
-                *_cells(matching, [format_past_panel(at, site) for at in brush.rates]),
-                *_cells(matching, [format_contacts(at.contacts_per_m, site) for at in brush.rates]),
-            )
-            for brush in matching.brushes
-        ],
-        [
-            (
-                words.machine_link(brush.machine),
-                f"{brush.machine.turns} the travel" if brush.machine.turns else "not stated",
-                format_turning(brush),
-                format_last_turning(brush),
-            )
-            for brush in matching.brushes
-        ],
-    )
+    site, rows = ledger.site, LineRows([], [], [], [])
+    # A cell a rate, also of a machine that has no target to start from.
+    none = [words.NONE] * len(matching.rates_per_h)
+    for brush in matching.brushes:
+        link, turns, rates = words.machine_link(brush.machine), brush.machine.turns, brush.rates
+        if rates:
+            rows.bands.append((link, *(format_band(at.same_cloth, brush) for at in rates)))
+        same = [format_same_cloth(at, brush, site) for at in rates]
+        rows.same_cloth.append((link, *(same or none)))
+        past = [format_past_panel(at, site) for at in rates]
+        contacts = [format_contacts(at.contacts_per_m, site) for at in rates]
+        rows.on_vehicle.append((link, turns or words.NONE, *(past or none), *(contacts or none)))
+        way = f"{turns} the travel" if turns else "not stated"
+        rows.turning.append((link, way, format_turning(brush), format_last_turning(brush)))
+    return rows
 
 
 def line_page(
@@ -204,7 +176,7 @@ def page_of_rows(
 ) -> Page:
     """The page of all rows, which stand in walking order."""
     blocks: list[Block] = [
-        Bullets(_line_facts(ledger, check, timed)),
+        Bullets([*_line_facts(ledger, check, timed)]),
         words.pointer("Line and cloth"),
         Heading(2, "Bands by line rate"),
     ]
@@ -212,12 +184,13 @@ def page_of_rows(
         blocks.append(Paragraph("No machine's file states a speed band."))
         return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
     site = ledger.site
-    rate = words.format_number(site.line.line_rate_per_h)
+    same_cloth = _SAME_CLOTH.format(rate=words.format_number(site.line.line_rate_per_h))
+    speed, per = ("ft/min", "ft") if site.units is Units.US else ("m/s", "m")
     on_vehicle = (
         left("Machine"),
         left("Turns"),
-        *_by_rate(rates_per_h, f"{cloth_speed_unit(site)} at "),
-        *_by_rate(rates_per_h, f"Contacts {contacts_unit(site)} at "),
+        *_by_rate(rates_per_h, f"{speed} at "),
+        *_by_rate(rates_per_h, f"Contacts per {per} at "),
     )
     turning = left("Machine"), left("Turns"), left("Must be seen to turn"), left("Last seen")
     by_rate = left("Machine"), *_by_rate(rates_per_h, "")
@@ -229,13 +202,7 @@ def page_of_rows(
             ),
             Table(by_rate, [row for rows in of for row in rows.bands]),
             Heading(2, "The same cloth for every vehicle"),
-            Paragraph(
-                (
-                    _SAME_CLOTH.format(rate=rate),
-                    Link("recommended settings", TUNING_PAGE),
-                    ".",
-                )
-            ),
+            Paragraph((same_cloth, Link("recommended settings", TUNING_PAGE), ".")),
             Table(by_rate, [row for rows in of for row in rows.same_cloth]),
             Heading(2, "Cloth on the vehicle"),
             Paragraph(_ON_VEHICLE),
@@ -255,10 +222,9 @@ def page_of_rows(
 
 def _line_facts(
     ledger: Ledger, check: RateCheck | None, timed: Sequence[tuple[RateCheck, str]]
-) -> list[Spans]:
-    site = ledger.site
-    line = site.line
-    facts: list[Spans] = [format_check(one, how) for one, how in timed]
+) -> Iterator[str]:
+    site, line = ledger.site, ledger.site.line
+    yield from (format_check(one, how) for one, how in timed)
     stated = [f"{words.format_number(line.line_rate_per_h)} vehicles an hour in force"]
     if line.chain_speed_m_per_s is not None:
         speed = words.format_quantity("m_s", line.chain_speed_m_per_s, site)
@@ -266,31 +232,75 @@ def _line_facts(
     if line.vehicle_pitch_m is not None:
         pitch = words.format_quantity("m", line.vehicle_pitch_m, site)
         stated.append(f"{pitch} from front to front")
-    facts.append(f"The site states {words.in_words(stated)}.")
+    yield f"The site states {words.in_words(stated)}."
     if check is not None:
-        facts.append(f"By chain and pitch: {format_check(check, 'come through')}")
+        yield f"By chain and pitch: {format_check(check, 'come through')}"
     else:
-        facts.append(
-            "Chain speed and pitch are not both stated, so the rate cannot be checked by them."
-        )
-    return facts
+        yield "Chain speed and pitch are not both stated, so the rate cannot be checked by them."
 
 
 def format_band(row: ClothRow, brush: BrushOnLine) -> str:
     """`70 to 80, 75`, and how it was got where the file does not state it for this rate."""
     stated = {point.line_rate_per_h for point in band_points(brush.machine)}
     mark = "" if row.line_rate_per_h in stated else " (between)"
-    return (
-        f"{words.format_range(row.band.low, row.band.high)}, "
-        f"{words.format_number(round(row.target_rpm, 1))}"
-        f"{' (nearest)' if row.band_clamped else mark}"
-    )
+    target = words.format_number(round(row.target_rpm, 1))
+    how = " (nearest)" if row.band_clamped else mark
+    return f"{words.format_band(row.band)}, {target}{how}"
 
 
 def _by_rate(rates_per_h: Sequence[float], what: str) -> list[Column]:
     return [right(f"{what}{words.format_number(rate)}/h") for rate in rates_per_h]
 
 
-def _cells(matching: LineMatching, texts: Sequence[str]) -> Sequence[str]:
-    """A cell a rate, also of a machine that has no target to start from."""
-    return texts or [words.NONE] * len(matching.rates_per_h)
+def line_row(
+    site: Site, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]] = ()
+) -> JsonRow:
+    """All that the page of the command says, unrounded, for JSON; speeds in m/s and r/min."""
+    line = site.line
+    return {
+        "stated_line_rate_per_h": line.line_rate_per_h,
+        **fields_of(line, "chain_speed_m_per_s", "vehicle_pitch_m"),
+        "by_chain_and_pitch": None if matching.check is None else _check_row(matching.check),
+        "timed": [{"how": how, **_check_row(check)} for check, how in timed],
+        "brushes": [_brush_row(brush) for brush in matching.brushes],
+    }
+
+
+def _check_row(check: RateCheck) -> JsonRow:
+    return {
+        "line_rate_per_h": check.found.per_h,
+        "standard_uncertainty_per_h": check.found.u_per_h,
+        "stated_is_above_by_fraction": check.fraction,
+        "agrees": check.agrees,
+    }
+
+
+def _brush_row(brush: BrushOnLine) -> JsonRow:
+    return {
+        "machine": brush.machine.ident,
+        "turns": brush.machine.turns or None,
+        "must_be_seen_to_turn": [
+            {"side": side, "sense": turning.sense.value, "seen_from": turning.seen_from.value}
+            for side, turning in brush.expected
+        ],
+        "last_seen_turning": None if brush.last_seen is None else brush.last_seen.readings[TURNING],
+        "turned_wrong": brush.turned_wrong,
+        "setting_unit": brush.unit,
+        "rates": [_rate_row(at) for at in brush.rates],
+    }
+
+
+def _rate_row(at: ClothAtRate) -> JsonRow:
+    row = at.same_cloth
+    return {
+        "line_rate_per_h": row.line_rate_per_h,
+        "band_rpm": [row.band.low, row.band.high],
+        "band_from_nearest_rate": row.band_clamped,
+        "same_cloth_rpm": row.same_cloth_rpm,
+        "held_by": None if row.held_by is None else row.held_by.value,
+        **fields_of(at, "setting", "rpm", "p_in_band", "cloth_share"),
+        "line_m_per_s": at.line_m_s,
+        "edge_m_per_s": at.edge_m_s,
+        "cloth_past_panel_m_per_s": at.cloth_m_s,
+        "contacts_per_m": at.contacts_per_m,
+    }

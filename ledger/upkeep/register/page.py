@@ -310,9 +310,7 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
 
 
 def _drive(
-    ledger: Ledger,
-    line: RegisterLine,
-    of_entry: Mapping[EntryRef, Sequence[SpeedResult]],
+    ledger: Ledger, line: RegisterLine, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]
 ) -> Iterator[Block]:
     site = ledger.site
 

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from statistics import median
 
-from ledger.compute.interval_value import IntervalValue, ServiceSpan, interval_value
 from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import IntervalValue, ServiceSpan, interval_value
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import calendar_days
 from ledger.model.references import Place
@@ -39,11 +39,8 @@ class TaskValue:
     value: IntervalValue | NotEnoughData
 
 
-def task_values(ledger: Ledger, schedule: Schedule | None = None) -> tuple[TaskValue, ...]:
-    """Every task that has a failure at one of its places, by id.
-
-    `schedule` is of a day on which all of the record is known, made here where there is none yet.
-    """
+def task_values(ledger: Ledger) -> tuple[TaskValue, ...]:
+    """Every task that has a failure at one of its places, by id."""
     failed: dict[Place, list[Entry]] = {}
     for entry in failures_on_record(ledger):
         failed.setdefault(entry.places[0], []).append(entry)
@@ -54,9 +51,8 @@ def task_values(ledger: Ledger, schedule: Schedule | None = None) -> tuple[TaskV
         for ident, task in ledger.tasks.items()
         if any(place in failed for place in task.places)
     }
-    if schedule is None:
-        covering = {one for one, tasks in counts_for(ledger).items() if asked.keys() & {*tasks}}
-        schedule = Schedule(ledger, last_day_filed(ledger), ledger.standing_of(covering))
+    covering = {one for one, tasks in counts_for(ledger).items() if asked.keys() & {*tasks}}
+    schedule = Schedule(ledger, last_day_filed(ledger), ledger.standing_of(covering))
     return tuple(_value(ledger, schedule, task, failed) for task in asked.values())
 
 
@@ -103,10 +99,8 @@ def _value(
     stated = [
         days for every in task.every if (days := calendar_days(ledger, task, every)) is not None
     ]
-    interval = min(stated, default=None)
     done_days = median(between) if between else None
-    if interval is None:
-        interval = done_days
+    interval = min(stated, default=done_days)
     return TaskValue(
         task=task,
         interval_days=interval,

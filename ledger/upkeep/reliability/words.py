@@ -4,8 +4,8 @@ from typing import assert_never
 
 from ledger.book import words
 from ledger.compute import weibull
-from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import (
+    NoAnswer,
     NotEnoughData,
     shown_bounds,
     shown_probability,
@@ -18,15 +18,12 @@ from ledger.compute.reliability import (
     FailureTrend,
     GrowthModel,
     InspectionPlan,
+    IntervalValue,
     MeanTimeBetweenFailures,
     TrendTest,
 )
 from ledger.model.ledger import Ledger
-from ledger.upkeep.reliability.found import (
-    FailureCosts,
-    NoAge,
-    Replacement,
-)
+from ledger.upkeep.reliability.found import FailureCosts, Replacement
 from ledger.upkeep.reliability.sisters import Sisters
 from ledger.upkeep.reliability.tasks import TaskValue
 
@@ -149,7 +146,7 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
                 f"{_rate(best.run_to_failure_cost_per_h, currency)}. The chance that it saves is "
                 f"{shown_probability(replacement.saves)}."
             )
-        case NoAge(reason=reason):
+        case NoAnswer(text=reason):
             return f"No age for a renewal is advised: {reason}."
         case weibull.RunToFailure():
             return (

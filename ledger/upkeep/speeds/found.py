@@ -1,7 +1,6 @@
 """What each speed reading says: a speed with its uncertainty, and a verdict on its band."""
 
 import math
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache
@@ -46,7 +45,7 @@ from ledger.model.visits import (
     WatchStart,
 )
 from ledger.upkeep.instruments.found import doubt_of
-from ledger.values import dataclass, replace
+from ledger.values import dataclass, grouped, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,18 +196,12 @@ def results_at(ledger: Ledger, machine: str) -> list[SpeedResult]:
 
 def by_machine(results: Iterable[SpeedResult]) -> Mapping[str, Sequence[SpeedResult]]:
     """The results of each machine, in their order; none of one that was never read."""
-    found: defaultdict[str, list[SpeedResult]] = defaultdict(list)
-    for result in results:
-        found[result.machine].append(result)
-    return found
+    return grouped(results, lambda result: result.machine)
 
 
 def by_entry(results: Iterable[SpeedResult]) -> Mapping[EntryRef, Sequence[SpeedResult]]:
     """The results of each entry, in their order: more than one where it is a tuning session."""
-    found: dict[EntryRef, list[SpeedResult]] = {}
-    for result in results:
-        found.setdefault(result.entry.ref.whole, []).append(result)
-    return found
+    return grouped(results, lambda result: result.entry.ref.whole)
 
 
 def band_points(machine: Machine) -> tuple[BandPoint, ...]:
@@ -280,9 +273,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
     key = band_of, machine.ident, rate
-    if key not in ledger.worked_out:
-        ledger.worked_out[key] = band_of(machine, rate)
-    band, clamped = ledger.worked_out[key]
+    band, clamped = ledger.once(key, lambda: band_of(machine, rate))
     instrument = ledger.instruments.get(entry.instrument)
     read = SpeedResult(
         entry=entry,

@@ -36,13 +36,7 @@ from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import Verdict
-from ledger.compute.numbers import (
-    fixed,
-    shown,
-    shown_probability,
-    shown_uncertainty,
-    significant,
-)
+from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty, significant
 from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import ErrorSource
 from ledger.model.ledger import Ledger, last_day_filed
@@ -51,7 +45,7 @@ from ledger.model.meters import DAYS_IN_MONTH
 from ledger.model.site import Site
 from ledger.upkeep.speeds.found import SpeedResult, advice, band_of, by_machine
 from ledger.upkeep.speeds.ratios import DIAL, DriveRatio
-from ledger.values import dataclass
+from ledger.values import dataclass, grouped
 
 
 def format_ratio(ratio: DriveRatio, site: Site) -> str:
@@ -290,12 +284,7 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
 
 def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult], year: int) -> Plot:
     """Speeds of a year with the band in force at the site's line rate."""
-    by_verdict: dict[Verdict | None, list[Sample]] = {verdict: [] for verdict in _MARKS}
-    for result in results:
-        if (speed := result.speed) is not None:
-            x = result.entry.day.toordinal()
-            sample = Sample(x=x, y=speed.rpm, half_width=speed.expanded())
-            by_verdict[result.verdict].append(sample)
+    by_verdict = grouped(results, lambda result: result.verdict)
     span = year_span(year, year)
     band, _ = band_of(machine, ledger.site.line.line_rate_per_h)
     zones = [Zone(name="band", low=band.low, high=band.high)] if band else []
@@ -319,7 +308,7 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult],
         x=Axis(label="date", kind=AxisKind.DAY, span=span),
         y=Axis(label="shaft speed, r/min", span=band_span(band.low, band.high) if band else None),
         samples=[
-            Samples(name=name, mark=mark, points=by_verdict[verdict])
+            Samples(name=name, mark=mark, points=_samples(by_verdict[verdict]))
             for verdict, (name, mark) in _MARKS.items()
         ],
         zones=zones,
@@ -328,6 +317,14 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult],
             key=lambda event: (event.x, event.label),
         ),
     )
+
+
+def _samples(results: Sequence[SpeedResult]) -> list[Sample]:
+    return [
+        Sample(x=one.entry.day.toordinal(), y=one.speed.rpm, half_width=one.speed.expanded())
+        for one in results
+        if one.speed is not None
+    ]
 
 
 def format_last_reading(results: Sequence[SpeedResult]) -> str:

@@ -145,11 +145,8 @@ def drive_ratio(
     since = last_reset(ledger, machine, before, as_of)
     # Many pages ask for the ratio that the same readings make.
     key = id(machine), since and since.ref, tuple(map(id, own))
-    if key not in ledger.worked_out:
-        # Kept with what it is made of, so that nothing else takes an identity of that.
-        ledger.worked_out[key] = machine, own, _ratio_of(machine, unit, own, since)
-    found: DriveRatio = ledger.worked_out[key][-1]
-    return found
+    # Kept with what it is made of, so that nothing else takes an identity of that.
+    return ledger.once(key, lambda: (machine, own, _ratio_of(machine, unit, own, since)))[-1]
 
 
 def _ratio_of(
@@ -272,15 +269,14 @@ def last_reset(
     ledger: Ledger, machine: Machine, before: Entry | None = None, as_of: date | None = None
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
-    last = None
-    for entry in ledger.detailed_at(machine.ident):
-        if (
-            entry.changed in RATIO_RESETS
-            and (before is None or _is_earlier(entry, before))
-            and (as_of is None or entry.day <= as_of)
-        ):
-            last = entry
-    return last
+    resets = [
+        entry
+        for entry in ledger.detailed_at(machine.ident)
+        if entry.changed in RATIO_RESETS
+        and (before is None or _is_earlier(entry, before))
+        and (as_of is None or entry.day <= as_of)
+    ]
+    return resets[-1] if resets else None
 
 
 def _as_it_runs_now(
@@ -373,9 +369,7 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
             return nameplate_prior(rated, base, reduction)
         case HydraulicDrive():
             return displacement_prior(
-                drive.motor_cm3,
-                reduction=drive.reduction,
-                efficiency=drive.volumetric_efficiency,
+                drive.motor_cm3, reduction=drive.reduction, efficiency=drive.volumetric_efficiency
             )
         case _:
             return None

@@ -24,56 +24,28 @@ from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.values import dataclass
 
 _OF_SPEED: tuple[Field[SpeedResult], ...] = (
-    number(
-        "standard_uncertainty_rpm",
-        "r/min",
-        "Combined standard uncertainty of a speed (GUM 5.1.2).",
-        lambda r: r.speed.u_rpm if r.speed else None,
-    ),
-    number(
-        "expanded_uncertainty_rpm",
-        "r/min",
-        "Expanded uncertainty of a speed, coverage about 95 %.",
-        lambda r: r.speed.expanded() if r.speed else None,
-    ),
+    number("standard_uncertainty_rpm", "r/min",
+           "Combined standard uncertainty of a speed (GUM 5.1.2).",
+           lambda r: r.speed.u_rpm if r.speed else None),
+    number("expanded_uncertainty_rpm", "r/min",
+           "Expanded uncertainty of a speed, coverage about 95 %.",
+           lambda r: r.speed.expanded() if r.speed else None),
     number("setting", "", "The drive's value during the reading.", lambda r: r.setting),
     text("setting_unit", "Hz, or L/min.", lambda r: r.unit),
-    number(
-        "line_rate_per_h",
-        "1/h",
-        "Vehicles an hour during a speed reading.",
-        lambda r: r.line_rate_per_h,
-    ),
-    number(
-        "band_low_rpm",
-        "r/min",
-        "Lower limit at that line rate.",
-        lambda r: r.band.low if r.band else None,
-    ),
-    number(
-        "band_high_rpm",
-        "r/min",
-        "Upper limit at that line rate.",
-        lambda r: r.band.high if r.band else None,
-    ),
-    yes_no(
-        "band_clamped",
-        "Whether the line rate lies outside the rates stated.",
-        lambda r: r.band_clamped,
-    ),
-    text(
-        "verdict",
-        "In band, out of band, or cannot tell.",
-        lambda r: r.verdict.value if r.verdict else None,
-    ),
-    number(
-        "p_in_band",
-        "1",
-        "Probability that the speed is within the limits (JCGM 106).",
-        lambda r: r.p_in_band,
-    ),
+    number("line_rate_per_h", "1/h", "Vehicles an hour during a speed reading.",
+           lambda r: r.line_rate_per_h),
+    number("band_low_rpm", "r/min", "Lower limit at that line rate.",
+           lambda r: r.band.low if r.band else None),
+    number("band_high_rpm", "r/min", "Upper limit at that line rate.",
+           lambda r: r.band.high if r.band else None),
+    yes_no("band_clamped", "Whether the line rate lies outside the rates stated.",
+           lambda r: r.band_clamped),
+    text("verdict", "In band, out of band, or cannot tell.",
+         lambda r: r.verdict.value if r.verdict else None),
+    number("p_in_band", "1", "Probability that the speed is within the limits (JCGM 106).",
+           lambda r: r.p_in_band),
     text("flaw", "Why the raw numbers give no speed.", lambda r: r.flaw),
-)
+)  # fmt: skip
 """What is said of a speed, in JSON and in the export of all readings."""
 
 
@@ -116,41 +88,27 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
         readings,
         (
             text("entry", "The entry.", lambda r: str(r.entry.ref.whole)),
-            number(
-                "step",
-                "",
-                "Number of the count in a tuning session.",
-                lambda r: r.speed.entry.ref.step or None if r.speed else None,
-            ),
+            number("step", "", "Number of the count in a tuning session.",
+                   lambda r: r.speed.entry.ref.step or None if r.speed else None),
             instant("at", "When it was read.", lambda r: r.entry.when),
             day("day", "That day at the site.", lambda r: r.entry.day),
             text("person", "Id of the person.", lambda r: r.entry.by),
             text("place", "Machine, or machine and point.", lambda r: str(r.entry.place or "")),
             text("task", "Id of the task it was read for.", lambda r: r.entry.task),
-            text(
-                "quantity",
-                "What was measured; a catch flow and a mean chain pitch are computed from raw "
-                "numbers, as a speed is.",
-                lambda r: r.quantity,
-            ),
+            text("quantity", "What was measured; a catch flow and a mean chain pitch are computed "
+                 "from raw numbers, as a speed is.", lambda r: r.quantity),
             number("value", "", "The value, in `unit`.", lambda r: r.value),
             text("unit", "The unit of the value.", lambda r: r.unit),
-            text(
-                "raw",
-                "Raw numbers of a speed.",
-                lambda r: format_raw(r.entry.speed) if r.speed else None,
-            ),
+            text("raw", "Raw numbers of a speed.",
+                 lambda r: format_raw(r.entry.speed) if r.speed else None),
             text("instrument", "Id of the instrument.", lambda r: r.entry.instrument),
-            text(
-                "doubt",
-                "Reasons to doubt the instrument.",
-                lambda r: doubt_of(ledger, r.entry.instrument, r.entry.day),
-            ),
+            text("doubt", "Reasons to doubt the instrument.",
+                 lambda r: doubt_of(ledger, r.entry.instrument, r.entry.day)),
             *map(_of_its_speed, _OF_SPEED),
         ),
         refers="entry task",
         dated="day",
-    )
+    )  # fmt: skip
 
 
 def _of(entry: Entry, speeds: Mapping[EntryRef, Sequence[SpeedResult]]) -> Iterator[_Reading]:

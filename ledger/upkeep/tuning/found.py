@@ -8,13 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 from functools import partial
 
-from ledger.compute.band import (
-    Band,
-    Verdict,
-    p_in_band,
-    verdict_of,
-    wider_than,
-)
+from ledger.compute.band import Band, Verdict, p_in_band, verdict_of, wider_than
 from ledger.compute.ratio import (
     NEW_MOTOR_RELATIVE_U,
     DriveCaution,
@@ -133,8 +127,11 @@ class OilMotorWear:
 
     now: Efficiency
     new: Efficiency
-    first: Efficiency | None
     since_first: EfficiencyChange | None
+
+    @property
+    def first(self) -> Efficiency | None:
+        return self.since_first.first if self.since_first else None
 
     @property
     def is_worn(self) -> bool:
@@ -446,6 +443,5 @@ def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) ->
     return OilMotorWear(
         now=now,
         new=Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated),
-        first=was,
         since_first=None if was is None else efficiency_change(was, now),
     )

@@ -42,7 +42,7 @@ from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot
-from ledger.values import dataclass, replace
+from ledger.values import dataclass, grouped, replace
 
 METHOD = (
     "For each line rate: the setting that brings the shaft to its target speed, by the speeds that "
@@ -106,10 +106,7 @@ def settings_page(of: Sequence[TuningRows]) -> Page:
 
 
 def tune_page(
-    ledger: Ledger,
-    tuning: Tuning,
-    outlooks: Sequence[SettingOutlook],
-    asked_setting: float | None,
+    ledger: Ledger, tuning: Tuning, outlooks: Sequence[SettingOutlook], asked_setting: float | None
 ) -> Page:
     """The answer of the command: one drive, with what one more reading would buy.
 
@@ -316,10 +313,7 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
         (left("Read"), lambda row: format_with_doubt(row[0])),
         (right("Read at"), lambda row: words.format_setting(row[1], unit, site)),
         (right("r/min ± U"), lambda row: words.format_speed(row[2])),
-        (
-            right(f"r/min per {words.format_unit(unit, site)}"),
-            lambda row: ratio(row[1], row[2]),
-        ),
+        (right(f"r/min per {words.format_unit(unit, site)}"), lambda row: ratio(row[1], row[2])),
         (left("Entry"), lambda row: words.entry_link(ledger, row[0].entry.ref)),
         newest_first=True,
     )
@@ -331,11 +325,8 @@ def _speed_at(fit: RatioFit, setting: float) -> str:
 
 def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
     """The readings in use by the setting they were taken at."""
-    found: dict[float, list[SpeedResult]] = {}
-    for result in tuning.ratio.used:
-        if result.setting is not None:
-            found.setdefault(round(result.setting, 6), []).append(result)
-    return found
+    at = (result for result in tuning.ratio.used if result.setting is not None)
+    return grouped(at, lambda result: round(result.setting or 0.0, 6))
 
 
 def _unsure(tuning: Tuning) -> list[RateSetting]:

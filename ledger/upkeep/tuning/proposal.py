@@ -64,7 +64,7 @@ class Proposal:
         return change | {"proposed_by": self.by, "proposed_on": self.on.isoformat()}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Objection:
     """Why a proposal is not filed, and what to do."""
 
@@ -95,8 +95,8 @@ def _check_value(proposal: Proposal) -> Iterator[Objection]:
     machine, limits = proposal.machine.ident, drive_limits(proposal.machine)
     if limits is None:
         yield Objection(
-            message=f"no step of `{machine}` lies inside the drive's limits",
-            remedy=f"correct the limits in equipment/{machine}.yaml first",
+            f"no step of `{machine}` lies inside the drive's limits",
+            f"correct the limits in equipment/{machine}.yaml first",
         )
         return
     shown, step = proposal.shown(proposal.value), _shown_step(proposal, limits)
@@ -104,16 +104,14 @@ def _check_value(proposal: Proposal) -> Iterator[Objection]:
     if not limits.lowest - 1e-9 <= value <= limits.highest + 1e-9:
         low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
         yield Objection(
-            message=f"{shown} lies outside the drive's limits",
-            remedy=f"choose a value from {low} to {high}",
+            f"{shown} lies outside the drive's limits", f"choose a value from {low} to {high}"
         )
     elif step is None and abs(steps - round(steps)) > _OFF_STEP:
         near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
         inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
         yield Objection(
-            message=f"{shown} is no step of the drive, which moves by "
-            f"{proposal.shown(limits.step)}",
-            remedy=f"choose {' or '.join(inside)}",
+            f"{shown} is no step of the drive, which moves by {proposal.shown(limits.step)}",
+            f"choose {' or '.join(inside)}",
         )
 
 
@@ -136,15 +134,15 @@ def _against_settings(
     for change in drive.proposals if drive else ():
         if _is_same(proposal, change):
             yield Objection(
-                message=f"{proposal.shown(change.value)} is proposed already, as change "
+                f"{proposal.shown(change.value)} is proposed already, as change "
                 f"{change.number} by {change.proposed_by}",
-                remedy="let a second person approve that one, or withdraw it first",
+                "let a second person approve that one, or withdraw it first",
             )
     in_force = drive.in_force if drive else None
     if in_force is not None and _is_same(proposal, in_force):
         yield Objection(
-            message=f"{proposal.shown(in_force.value)} is in force since {in_force.first_day}",
-            remedy="there is nothing to change; file the reading as a visit",
+            f"{proposal.shown(in_force.value)} is in force since {in_force.first_day}",
+            "there is nothing to change; file the reading as a visit",
         )
     start, limits = step_start(ledger, proposal.machine), drive_limits(proposal.machine)
     if start is None or limits is None:
@@ -154,11 +152,11 @@ def _against_settings(
     if abs(step) > allowed + limits.step * 1e-3:
         between = proposal.shown(_step_between(limits, start, math.copysign(allowed, step)))
         yield Objection(
-            message=(
+            (
                 f"from {proposal.shown(start)} to {proposal.shown(proposal.value)} is "
                 f"more than the site allows at once ({proposal.shown(allowed)})"
             ),
-            remedy=(
+            (
                 f"go in two steps or more, {between} at the furthest now; read the speed there, "
                 "then go on"
             ),
@@ -185,13 +183,13 @@ def _check_days(proposal: Proposal, drive: DriveSetpoints | None) -> Iterator[Ob
     in_force = drive.in_force
     if in_force is not None and proposal.first_day < in_force.first_day:
         yield Objection(
-            message=f"it would take effect before the change in force ({in_force.first_day})",
-            remedy="give a later day with --from",
+            f"it would take effect before the change in force ({in_force.first_day})",
+            "give a later day with --from",
         )
     elif proposal.first_day < proposal.on:
         yield Objection(
-            message=f"it would take effect before it is proposed ({proposal.on})",
-            remedy="give this day or a later one with --from: nobody has approved it yet",
+            f"it would take effect before it is proposed ({proposal.on})",
+            "give this day or a later one with --from: nobody has approved it yet",
         )
 
 
@@ -201,8 +199,7 @@ def _check_evidence(
     # Only a drive's first change may be the value found on it, and needs no reading.
     if not proposal.evidence and drive is not None and drive.changes:
         yield Objection(
-            message="nothing supports it",
-            remedy="name the speed readings that do: --evidence VISIT#N",
+            "nothing supports it", "name the speed readings that do: --evidence VISIT#N"
         )
     for text in proposal.evidence:
         fault = _evidence_fault(ledger, proposal, text)
@@ -219,37 +216,29 @@ def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection 
         hint = f"its last readings are {', '.join(f'`{ref}`' for ref in own[-3:])}"
     if entry is None:
         near = nearest(text, own) or nearest(text, map(str, ledger.entry))
-        return Objection(
-            message=f"there is no entry `{text}`",
-            remedy=f"did you mean `{near}`?" if near else hint,
-        )
+        return Objection(f"there is no entry `{text}`", f"did you mean `{near}`?" if near else hint)
     last = ledger.last_word(entry)
     if last.void:
-        return Objection(message=f"`{text}` was struck out, by `{last.ref}`", remedy="leave it out")
+        return Objection(f"`{text}` was struck out, by `{last.ref}`", "leave it out")
     if last is not entry:
-        return Objection(
-            message=f"`{text}` was put right by `{last.ref}`", remedy=f"name `{last.ref}` instead"
-        )
+        return Objection(f"`{text}` was put right by `{last.ref}`", f"name `{last.ref}` instead")
     results = _readings(ledger, proposal.machine, ref)
     if not results:
-        return Objection(
-            message=f"`{text}` is no speed reading of `{proposal.machine.ident}`",
-            remedy=hint,
-        )
+        return Objection(f"`{text}` is no speed reading of `{proposal.machine.ident}`", hint)
     if all(result.speed is None for result in results):
         return Objection(
-            message=f"`{text}` gives no speed: {results[0].flaw}",
-            remedy="leave it out, or correct the entry first",
+            f"`{text}` gives no speed: {results[0].flaw}",
+            "leave it out, or correct the entry first",
         )
     reset = last_reset(ledger, proposal.machine)
     read = results[0].entry
     if reset is not None and (read.when, read.ref) <= (reset.when, reset.ref):
         return Objection(
-            message=(
+            (
                 f"`{text}` is older than the change of the {reset.changed.replace('-', ' ')} on "
                 f"{reset.day} (`{reset.ref}`), so it says nothing of the machine as it is now"
             ),
-            remedy="read the speed again, and name that reading",
+            "read the speed again, and name that reading",
         )
     return None
 

@@ -10,18 +10,11 @@ from itertools import chain
 
 from ledger.compute import water as formulas
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.meter import MeterLog, total_on
-from ledger.compute.numbers import convert
+from ledger.compute.numbers import Estimate, convert, worked_out
 from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
-from ledger.model.machines import (
-    InjectorRating,
-    Machine,
-    MembraneRating,
-    ResinRating,
-    TankRating,
-)
+from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
 from ledger.model.meters import log_of
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
@@ -36,6 +29,7 @@ from ledger.model.readings import (
     RUN,
     TEMPERATURE,
     TITRATION,
+    ReadingKind,
 )
 from ledger.model.references import Place
 from ledger.model.visits import Entry
@@ -147,29 +141,23 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
 
 def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     """From the readings of one day: the last on which the product was read."""
-    feed, product, reject = (_at(machine, one) for one in ("feed", "product", "reject"))
-    days = [
-        entry.day
-        for kind in (CONDUCTIVITY, FLOW)
-        for entry in record.read(product or Place(machine.ident), kind)
-    ]
-    day = max(days, default=None)
+    place = Place(machine.ident)
+    product = _at(machine, "product") or place
+    read_on = (one.day for kind in (CONDUCTIVITY, FLOW) for one in record.read(product, kind))
+    day = max(read_on, default=None)
     rating = next(
         (p.rating for p in machine.points.values() if isinstance(p.rating, MembraneRating)), None
     )
 
+    def last(lookup: Lookup, stream: str, kind: ReadingKind[float]) -> Estimate:
+        return lookup.last(_at(machine, stream), kind, f"the {stream}")
+
     def recovered(lookup: Lookup) -> Estimate:
-        flows = (
-            lookup.last(product, FLOW, "the product"),
-            lookup.last(reject, FLOW, "the reject"),
-        )
+        flows = last(lookup, "product", FLOW), last(lookup, "reject", FLOW)
         return worked_out(lambda out, waste: 100 * formulas.recovery(out, waste), *flows)
 
     def held_back(lookup: Lookup) -> Estimate:
-        salts = (
-            lookup.last(feed, CONDUCTIVITY, "the feed"),
-            lookup.last(product, CONDUCTIVITY, "the product"),
-        )
+        salts = last(lookup, "feed", CONDUCTIVITY), last(lookup, "product", CONDUCTIVITY)
         return worked_out(lambda before, after: 100 * formulas.rejection(before, after), *salts)
 
     def of_new(lookup: Lookup) -> Estimate:
@@ -186,15 +174,15 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
 
         return worked_out(
             share,
-            lookup.last(product, FLOW, "the product"),
-            lookup.last(reject, FLOW, "the reject"),
-            lookup.last(feed, TEMPERATURE, "the feed"),
-            lookup.last(feed, PRESSURE, "the feed"),
-            lookup.last(reject, PRESSURE, "the reject"),
-            lookup.last(feed, CONDUCTIVITY, "the feed"),
+            last(lookup, "product", FLOW),
+            last(lookup, "reject", FLOW),
+            last(lookup, "feed", TEMPERATURE),
+            last(lookup, "feed", PRESSURE),
+            last(lookup, "reject", PRESSURE),
+            last(lookup, "feed", CONDUCTIVITY),
         )
 
-    of, place = WaterGroup.MEMBRANE, Place(machine.ident)
+    of = WaterGroup.MEMBRANE
     yield record.figure(of, "Recovery", "%", recovered, place=place, day=day)
     yield record.figure(of, "Salt held back", "%", held_back, place=place, day=day)
     yield record.figure(

@@ -3,8 +3,6 @@
 How the wear page words a reading, a limit and a pace.
 """
 
-import math
-
 from ledger.book import words
 from ledger.book.blocks import (
     Axis,
@@ -20,27 +18,26 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_pressure
 from ledger.compute.meter import MeterLog, total_on
-from ledger.compute.numbers import NotEnoughData, convert, shown
-from ledger.compute.speed import COVERAGE, coverage_factor
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import NoTrend, StripForecast
-from ledger.compute.wear import SOUND_SHARE, NozzleVerdict
+from ledger.compute.wear import SOUND_SHARE, WearVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
-from ledger.model.site import Site, Units
+from ledger.model.site import Site
 from ledger.upkeep.drift.found import DriftResult
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing
-from ledger.upkeep.drift.plot import drift_plot
+from ledger.upkeep.drift.series import Measured
 from ledger.upkeep.drift.words import (
     UnitView,
+    format_measured,
     format_outlook,
     format_stated,
     format_when,
-    half_width,
+    sample_of,
     view_of,
+    view_of_unit,
 )
 from ledger.upkeep.wear.found import NozzleGroup, WearItem
-
-_COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
 
 
 def view_of_item(item: WearItem, site: Site) -> UnitView:
@@ -85,51 +82,37 @@ def flow_shown(item: WearItem, site: Site) -> str:
     state = item.nozzle
     if state is None:
         return words.NONE
-    relative = state.u_share / state.share if state.share else 0.0
-    unit, factor = _flow_unit(site)
-    flow = state.flow_at_rated_l_min * factor
-    return f"{shown(flow, _COVERAGE_FACTOR * relative * flow)} {unit}" if flow else f"0 {unit}"
+    view, flow = view_of_unit("L/min", site), state.flow_at_rated_l_min
+    if not flow:
+        return f"0 {view.unit}"
+    measured = Measured(value=flow, u=state.u_share / state.share * flow)
+    return f"{format_measured(measured, view)} {view.unit}"
 
 
 def format_rating(rating: NozzleRating, site: Site) -> str:
     """A new nozzle's flow and pressure: `0.8 gpm at 60 psi`."""
-    unit, factor = _flow_unit(site)
-    flow = words.format_number(round(rating.flow_lpm * factor, 3))
-    return f"{flow} {unit} at {format_pressure(rating.at_kpa, site)}"
-
-
-def _flow_unit(site: Site) -> tuple[str, float]:
-    if site.units is Units.US:
-        return "gpm", convert(1, "l_min", "gpm")
-    return "L/min", 1.0
+    view = view_of_unit("L/min", site)
+    flow = words.format_number(round(view.of(rating.flow_lpm), 3))
+    return f"{flow} {view.unit} at {format_pressure(rating.at_kpa, site)}"
 
 
 _MARKS = (
-    (NozzleVerdict.SOUND, "sound", Mark.DISC),
-    (NozzleVerdict.WORN, "worn", Mark.CROSS),
-    (NozzleVerdict.CLOGGED, "clogged", Mark.DIAMOND),
-    (NozzleVerdict.CANNOT_TELL, "cannot tell", Mark.RING),
+    (WearVerdict.SOUND, "sound", Mark.DISC),
+    (WearVerdict.WORN, "worn", Mark.CROSS),
+    (WearVerdict.CLOGGED, "clogged", Mark.DIAMOND),
+    (WearVerdict.CATCH_LONGER, "cannot tell", Mark.RING),
 )
-
-
-def series_plot(ledger: Ledger, item: WearItem) -> Plot:
-    """A series by date with its limits and trend."""
-    return drift_plot(ledger, item.result)
 
 
 def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
     """Every catch test of a machine's nozzles by date."""
-    by_verdict: dict[NozzleVerdict, list[Sample]] = {}
+    by_verdict: dict[WearVerdict, list[Sample]] = {}
     for item in group.items:
+        view = view_of_item(item, ledger.site)
         for reading in item.result.series.readings:
             verdict = item.catches[reading.entry.ref].verdict
-            by_verdict.setdefault(verdict, []).append(
-                Sample(
-                    x=reading.entry.day.toordinal(),
-                    y=reading.measured.value,
-                    half_width=half_width(reading.measured, view_of_item(item, ledger.site)),
-                )
-            )
+            sample = sample_of(reading.entry.day.toordinal(), reading.measured, view)
+            by_verdict.setdefault(verdict, []).append(sample)
     name = ledger.machines[group.machine].name
     return Plot(
         title=f"{name}: flow of its nozzles as a share of new",
@@ -157,27 +140,22 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
 def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
     """Strip length by thousand vehicles washed, with the limit and the pace."""
     view = view_of_item(item, ledger.site)
-    series = item.result.series
+    series, outlook = item.result.series, item.result.outlook
     placed = [
         (total / 1000, reading)
         for reading in series.readings
         if (total := total_on(vehicles, reading.entry.day)) is not None
     ]
+    points = [sample_of(x, reading.measured, view) for x, reading in placed]
     ends = (min(x for x, _ in placed), max(x for x, _ in placed))
     curves = []
-    outlook = item.result.outlook
     if isinstance(outlook, StripForecast):
         first = total_on(vehicles, item.result.trend_readings[0].entry.day) or 0.0
         corners = [(x, view.of(outlook.line.at(x))) for x in (first / 1000, ends[1])]
         curves.append(Curve(name="pace", stroke=Stroke.DASHED, corners=corners))
     if series.lower is not None:
-        curves.append(
-            Curve(
-                name="limit",
-                stroke=Stroke.DOTTED,
-                corners=[(x, view.of(series.lower)) for x in ends],
-            )
-        )
+        corners = [(x, view.of(series.lower)) for x in ends]
+        curves.append(Curve(name="limit", stroke=Stroke.DOTTED, corners=corners))
     return Plot(
         title=f"{ledger.place_name(item.place)}: strip length",
         summary=(
@@ -186,20 +164,7 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
         ),
         x=Axis(label="vehicles washed, thousands"),
         y=Axis(label=f"strip length, {view.unit}"),
-        samples=[
-            Samples(
-                name="reading",
-                mark=Mark.DISC,
-                points=[
-                    Sample(
-                        x=x,
-                        y=view.of(reading.measured.value),
-                        half_width=half_width(reading.measured, view),
-                    )
-                    for x, reading in placed
-                ],
-            )
-        ],
+        samples=[Samples(name="reading", mark=Mark.DISC, points=points)],
         curves=curves,
         events=_renewals(item, vehicles, ends),
     )

@@ -206,10 +206,10 @@ def test_efficiency_of_a_hydraulic_motor_falls_with_its_wear():
 
     fall = result.efficiency
     assert fall is not None
-    assert fall.change.worn
+    assert fall.worn
     first_ten = sum(efficiency(week) for week in range(10)) / 10
     last_five = sum(efficiency(week) for week in range(35, 40)) / 5
-    assert fall.baseline.fraction == pytest.approx(first_ten, abs=2 * fall.baseline.u_fraction)
+    assert fall.first.fraction == pytest.approx(first_ten, abs=2 * fall.first.u_fraction)
     assert fall.now.fraction == pytest.approx(last_five, abs=2 * fall.now.u_fraction)
 
 

@@ -47,7 +47,7 @@ def test_its_efficiency_has_fallen_as_the_generator_says(found):
     fall = result.efficiency
 
     assert fall is not None
-    assert fall.change.worn
+    assert fall.worn
     days = [reading.entry.day for reading in result.trend_readings[-NOW_READINGS:]]
     highest, lowest = (condition.volumetric_efficiency(day) for day in (min(days), max(days)))
     doubt = 3 * fall.now.u_fraction

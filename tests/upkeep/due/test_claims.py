@@ -17,7 +17,7 @@ from ledger.upkeep.due.rounds import (
     round_said,
     round_work,
 )
-from ledger.upkeep.intime.rounds import rounds
+from ledger.upkeep.intime.found import rounds
 
 DAILY = {"title": "Look", "on": {"points": "nozzle"}, "every": "1 day", "steps": "."}
 TASKS = {

@@ -11,9 +11,8 @@ from ledger.model.tasks import When
 from ledger.upkeep.due.calendar import due_events
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.page import due_page
-from ledger.upkeep.due.rounds import claim_entry, round_said, round_work
+from ledger.upkeep.due.rounds import claim_entry, early_lines, round_said, round_work
 from ledger.upkeep.due.table import tied_back_rows
-from ledger.upkeep.due.walk import early_lines
 from ledger.upkeep.intime.found import in_time
 from ledger.upkeep.register.found import FollowUpState, follow_ups
 from ledger.upkeep.reliability.found import reliability

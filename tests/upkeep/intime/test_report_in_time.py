@@ -3,9 +3,8 @@ from small_site import ELECTRIC, ledger_of, on, visit
 from ledger.book import svg, terminal
 from ledger.book.blocks import Paragraph, Picture, Table
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.intime.found import DEFINITION, in_time
+from ledger.upkeep.intime.found import DEFINITION, in_time, rounds
 from ledger.upkeep.intime.page import in_time_page
-from ledger.upkeep.intime.rounds import rounds
 
 LOOK = {"title": "Look", "on": {"points": "motor"}, "every": "1 week", "steps": "."}
 GREASE = {**LOOK, "title": "Grease", "on": {"points": "gauge"}}

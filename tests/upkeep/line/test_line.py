@@ -7,8 +7,7 @@ from ledger.book import terminal
 from ledger.book.blocks import Caution, Table
 from ledger.compute.line import LineRate
 from ledger.upkeep.line.found import RateCheck, line_matching
-from ledger.upkeep.line.page import line_page
-from ledger.upkeep.line.table import line_row
+from ledger.upkeep.line.page import line_page, line_row
 from ledger.upkeep.speeds.found import speed_results
 
 LINE = {**SITE["line"], "chain_speed_m_per_min": 11, "vehicle_pitch_m": 6}

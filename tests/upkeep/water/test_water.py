@@ -7,8 +7,7 @@ from small_site import SITE, ledger_of, visit
 from ledger.book import terminal
 from ledger.book.flat import json_rows
 from ledger.compute.band import Verdict
-from ledger.upkeep.figures.table import figures_table
-from ledger.upkeep.figures.words import format_band, format_figure
+from ledger.upkeep.figures.words import figures_table, format_band, format_figure
 from ledger.upkeep.water.found import WaterGroup, water
 from ledger.upkeep.water.page import water_page
 
