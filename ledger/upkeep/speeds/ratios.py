@@ -145,11 +145,8 @@ def drive_ratio(
     since = last_reset(ledger, machine, before, as_of)
     # Many pages ask for the ratio that the same readings make.
     key = id(machine), since and since.ref, tuple(map(id, own))
-    if key not in ledger.worked_out:
-        # Kept with what it is made of, so that nothing else takes an identity of that.
-        ledger.worked_out[key] = machine, own, _ratio_of(machine, unit, own, since)
-    found: DriveRatio = ledger.worked_out[key][-1]
-    return found
+    # Kept with what it is made of, so that nothing else takes an identity of that.
+    return ledger.once(key, lambda: (machine, own, _ratio_of(machine, unit, own, since)))[-1]
 
 
 def _ratio_of(
