@@ -20,7 +20,7 @@ from ledger.files.diagnostics import (
     more_like,
     shortened,
 )
-from ledger.files.document import Document
+from ledger.files.document import Document, mapping_of
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import (
     NEVER,
@@ -28,7 +28,6 @@ from ledger.files.schema_fault import (
     Place,
     Pointer,
     SchemaError,
-    mapping_of,
     name_of,
 )
 from ledger.files.schema_keywords import of_keyword, unknown_keys
@@ -50,30 +49,31 @@ def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]
     if count_of(found) > _MOST_MENDED:
         return found
     for line in sorted({one.position.line for one in found})[:MAX_MENDED_FAULTS]:
-        here = sum(one.position.line == line for one in found)
-
-        def faults_left(text: str) -> list[Diagnostic] | None:
-            try:
-                value = accept(text)
-            except RefusedError:
-                return None
-            return explain(replace(document, value=value, read=lambda _: text), schemas)
-
-        def is_better(
-            text: str, line: int = line, here: int = here, total: int = len(found)
-        ) -> bool:
-            left = faults_left(text)
-            if left is None:
-                return False
-            still = [one for one in left if one.position.line == line]
-            # Text in quotes where no text may stand is no cure.
-            is_no_cure = any(one.rule == "wrong-type" for one in still)
-            return len(left) < total and len(still) < here and not is_no_cure
-
-        slip = find_slip(document.text, document.path, [line], is_better)
-        if slip is not None:
-            found = in_place_of(slip, found, faults_left(slip.text) or ())
+        found = _with_slip(found, line, document, schemas)
     return in_reading_order(found)
+
+
+def _with_slip(
+    found: list[Diagnostic], line: int, document: Document, schemas: Schemas
+) -> list[Diagnostic]:
+    def faults_left(text: str) -> list[Diagnostic]:
+        try:
+            value = accept(text)
+        except RefusedError:
+            return found
+        return explain(replace(document, value=value, read=lambda _: text), schemas)
+
+    def is_better(text: str) -> bool:
+        left = faults_left(text)
+        here, still = (
+            [one for one in faults if one.position.line == line] for faults in (found, left)
+        )
+        # Text in quotes where no text may stand is no cure.
+        is_no_cure = any(one.rule == "wrong-type" for one in still)
+        return len(left) < len(found) and len(still) < len(here) and not is_no_cure
+
+    slip = find_slip(document.text, document.path, [line], is_better)
+    return found if slip is None else in_place_of(slip, found, faults_left(slip.text))
 
 
 def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:

@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from functools import cached_property, reduce
 from typing import Any
 
+from ledger.files.document import mapping_of
 from ledger.files.schemas import BASE_URI, Schemas
 from ledger.values import dataclass, replace
 
@@ -102,11 +103,6 @@ class Fault:
     expected: str = ""
     remedy: str = ""
     nearest: str = ""
-
-
-def mapping_of(node: Any) -> Mapping[str, Any]:
-    """A schema or value as a mapping, empty where it is none."""
-    return node if isinstance(node, Mapping) else {}
 
 
 _OF_RULE = {

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from ledger.files import schema_fault
+from ledger.files.document import mapping_of
 from ledger.files.schema_fault import (
     NEVER,
     Fault,
@@ -13,7 +14,6 @@ from ledger.files.schema_fault import (
     keys_beside,
     kind_of,
     listed,
-    mapping_of,
     name_of,
     quoted,
     scalar_text,

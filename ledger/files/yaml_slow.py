@@ -17,7 +17,7 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach, Position
 from ledger.files.schema_fault import kind_of
-from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
+from ledger.files.slips import MAX_MENDED_FAULTS, Slip, find_slip, in_place_of
 from ledger.files.text import (
     FORBIDDEN_IN_VALUE,
     REPLACEMENT,
@@ -158,27 +158,26 @@ def _with_slips(reader: "_Reader", text: str, path: str) -> tuple[Diagnostic, ..
     """What is wrong, with the slip of a person in the place of the faults that it explains."""
     found = list(reader.problems)
     for fault in [one for one in found if one in reader.seen_at][:MAX_MENDED_FAULTS]:
-        if fault not in found:
-            continue
-        seen = reader.seen_at[fault]
-        lines = _lines_to_try(text, fault.position.line, seen)
-        before = _faults_until(reader, seen)
-
-        def is_better_so_far(
-            other: str, fault: Diagnostic = fault, seen: int = seen, before: int = before
-        ) -> bool:
-            after = _faults_until(_read(other), seen)
-            # A syntax that is wrong hides what follows; of other faults only this one may go.
-            return after < before if fault.rule == "bad-yaml" else after == before - 1
-
-        slip = find_slip(text, path, lines, _is_in_order)
-        if slip is None and len(text) <= _MOST_READ_AGAIN:
-            slip = find_slip(text, path, lines, is_better_so_far)
-        if slip is not None:
-            found = in_place_of(
-                slip, [one for one in found if one is not fault], _read(slip.text).problems
-            )
+        if fault in found and (slip := _slip_behind(fault, reader, text, path)):
+            others = [one for one in found if one is not fault]
+            found = in_place_of(slip, others, _read(slip.text).problems)
     return tuple(sorted(found, key=lambda one: one.position))
+
+
+def _slip_behind(fault: Diagnostic, reader: "_Reader", text: str, path: str) -> Slip | None:
+    seen = reader.seen_at[fault]
+    lines = _lines_to_try(text, fault.position.line, seen)
+    before = _faults_until(reader, seen)
+
+    def is_better_so_far(other: str) -> bool:
+        after = _faults_until(_read(other), seen)
+        # A syntax that is wrong hides what follows; of other faults only this one may go.
+        return after < before if fault.rule == "bad-yaml" else after == before - 1
+
+    slip = find_slip(text, path, lines, _is_in_order)
+    if slip is None and len(text) <= _MOST_READ_AGAIN:
+        slip = find_slip(text, path, lines, is_better_so_far)
+    return slip
 
 
 def _is_in_order(text: str) -> bool:

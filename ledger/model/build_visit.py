@@ -1,14 +1,13 @@
 """observations/**/*.yaml, checked against its schema, as typed values."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from ledger.files.document import Document, Pointer
-from ledger.model.build_task import known_place
+from ledger.files.document import Document, each_at
 from ledger.model.machines import Machine
-from ledger.model.problems import Problems
+from ledger.model.problems import Faults, Problems
 from ledger.model.quantities import filled, optional_float, quantity
 from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of, setting_of
 from ledger.model.references import Place
@@ -75,10 +74,10 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         keys.get("filed_by", ""),
         keys.get("returned_by", ""),
     )
-    day, read_before = head.day, around.read_before
+    faults, day, read_before = problems.of(document), head.day, around.read_before
     entries = []
     for number, item in enumerate(keys["entries"], 1):
-        content = read_before.get(id(item)) or _content(document, number, day, around, problems)
+        content = read_before.get(id(item)) or _content(faults, number, day, around)
         if content is not None:
             entries.append(Entry(head=head, number=number, content=content))
     return filled(
@@ -121,12 +120,7 @@ def local_instant(text: str, site: Site) -> datetime:
 
 
 def _places(
-    document: Document,
-    pointer: Pointer,
-    item: Mapping[str, Any],
-    day: date,
-    around: Surroundings,
-    problems: Problems,
+    faults: Faults, number: int, item: Mapping[str, Any], day: date, around: Surroundings
 ) -> tuple[Place, ...] | None:
     """The places an entry is about, as named; None where it names something unknown."""
     named = _named(item.get("at"), around)
@@ -137,95 +131,80 @@ def _places(
     if named is None or left_out is None:
         return None
     if "in_order" in item:
-        return _claimed(item, left_out, day, around)
+        tasks = [around.tasks[ident] for ident in item["tasks"] if ident in around.tasks]
+        return _without(left_out, _in_use(tasks, day, around))
     if task is None:
         return tuple(named)
-    chosen = _chosen(document, pointer, task, named, "at" in item, day, around, problems)
-    left = tuple(
-        place for place in chosen if place not in left_out and Place(place.machine) not in left_out
-    )
-    if "at" not in item or left:
-        return left
-    if chosen:
-        problems.error(
-            document,
-            (*pointer, "except"),
+    if "at" not in item:
+        return _without(left_out, _in_use([task], day, around))
+    chosen = _chosen(faults, number, task, around)
+    left = _without(left_out, chosen)
+    if chosen and not left:
+        faults.add(
+            ("entries", number - 1, "except"),
             rule="nothing-left",
             message="`except` leaves out every place that the entry names",
             expected="fewer places than `at` names",
             remedy="remove `except`, or file the work as not-done with its reason",
         )
-    return None
+    return left or None
 
 
-def _claimed(
-    item: Mapping[str, Any], left_out: Sequence[Place], day: date, around: Surroundings
-) -> tuple[Place, ...]:
-    """Every place in use that the claimed tasks select, but those left out."""
-    tasks = [around.tasks[ident] for ident in item["tasks"] if ident in around.tasks]
-    places = dict.fromkeys(place for task in tasks for place in task.places)
+def _without(left_out: Sequence[Place], places: Iterable[Place]) -> tuple[Place, ...]:
     return tuple(
-        place
-        for place in places
-        if around.machines[place.machine].service(place.point).in_use(day)
-        and place not in left_out
-        and Place(place.machine) not in left_out
+        place for place in places if place not in left_out and Place(place.machine) not in left_out
     )
 
 
-def _chosen(
-    document: Document,
-    pointer: Pointer,
-    task: Task,
-    named: list[Place],
-    says_where: bool,  # noqa: FBT001 - a yes or no read off the entry
-    day: date,
-    around: Surroundings,
-    problems: Problems,
-) -> list[Place]:
-    if not says_where:
-        machines = around.machines
-        return [p for p in task.places if machines[p.machine].service(p.point).in_use(day)]
+def _in_use(tasks: Iterable[Task], day: date, around: Surroundings) -> Iterator[Place]:
+    """Every place in use that the tasks select."""
+    for place in dict.fromkeys(place for task in tasks for place in task.places):
+        if around.machines[place.machine].service(place.point).in_use(day):
+            yield place
+
+
+def _chosen(faults: Faults, number: int, task: Task, around: Surroundings) -> dict[Place, None]:
+    """What a task selects at the places that an entry names."""
     chosen: dict[Place, None] = {}
-    is_list = isinstance(document.value["entries"][pointer[-1]]["at"], list)
-    for index, place in enumerate(named):
+    at = faults.document.value["entries"][number - 1]["at"]
+    for pointer, text in each_at(("entries", number - 1, "at"), at):
+        place = Place.parse(text)
         on_machine = around.selected.get((task.ident, place.machine), ())
         matching = [p for p in on_machine if not place.point or p == place]
         if not matching and Place(place.machine) in on_machine:
             matching = [place]
         if not matching:
-            problems.error(
-                document,
-                (*pointer, "at", index) if is_list else (*pointer, "at"),
+            faults.add(
+                pointer,
                 rule="not-selected",
                 message=f"task `{task.ident}` is not done on `{place}`",
                 expected="a place that the task selects",
                 remedy=f"see `on` in tasks/{task.ident}.yaml, or leave `task` out of the entry",
             )
         chosen.update(dict.fromkeys(matching))
-    return list(chosen)
+    return chosen
 
 
 def _named(names: str | list[str] | None, around: Surroundings) -> list[Place] | None:
-    """The places of an entry's key; None where one of them is not known."""
-    texts = [names] if isinstance(names, str) else names or []
-    found = [known_place(text, around.machines) for text in texts]
-    known = [place for place in found if place is not None]
-    return known if len(known) == len(found) else None
+    """The places of an entry's key; None where no file defines one of them, which `links` tells."""
+    places = [Place.parse(text) for text in ([names] if isinstance(names, str) else names or ())]
+    for place in places:
+        machine = around.machines.get(place.machine)
+        if machine is None or (place.point and place.point not in machine.points):
+            return None
+    return places
 
 
-def _content(
-    document: Document, number: int, day: date, around: Surroundings, problems: Problems
-) -> EntryContent | None:
+def _content(faults: Faults, number: int, day: date, around: Surroundings) -> EntryContent | None:
     """What an entry says apart from its visit; None where it names something unknown."""
-    item = document.value["entries"][number - 1]
-    before = problems.count
-    places = _places(document, ("entries", number - 1), item, day, around, problems)
+    item = faults.document.value["entries"][number - 1]
+    before = faults.problems.count
+    places = _places(faults, number, item, day, around)
     if places is None:
         return None
     content = content_of(item, places, around.site)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
-    if "at" in item and problems.count == before:
+    if "at" in item and faults.problems.count == before:
         around.read_before[id(item)] = content
     return content
 

@@ -3,21 +3,19 @@
 An id may be meant by what people call the thing: a machine's name, a task's title.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
 from typing import Unpack
 
 from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach
 from ledger.files.document import Document, Pointer
-from ledger.files.paths import Kind
+from ledger.model.references import Place, things_of
+from ledger.values import dataclass
 
 #: By kind of thing, as in a rule id, and by name in small letters: the ids that it may stand for.
 Called = Mapping[str, Mapping[str, tuple[str, ...]]]
 
-
-_NAME_KEYS = {Kind.MACHINE: "name", Kind.TASK: "title", Kind.PART: "name"}
-
-_OF_SITE = {"people": "person", "meters": "meter", "panels": "panel"}
 
 # More would hide the message.
 _MOST_IDS = 3
@@ -28,30 +26,17 @@ def names_called(documents: Iterable[Document]) -> Called:
 
     A point by itself, by its id or by its name, stands for that point of any machine.
     """
-    found: dict[str, dict[str, list[str]]] = {}
-
-    def add(what: str, name: str | None, ident: str) -> None:
-        if name:
-            idents = found.setdefault(what, {}).setdefault(name.strip().casefold(), [])
-            if len(idents) < _MOST_IDS:
-                idents.append(ident)
-
-    for document in documents:
-        if document.kind in _NAME_KEYS:
-            add(document.kind.value, document.value.get(_NAME_KEYS[document.kind]), document.ident)
-        if document.kind is Kind.MACHINE:
-            for point, fields in document.value.get("points", {}).items():
-                add("machine", point, f"{document.ident}/{point}")
-                add("machine", fields.get("name"), f"{document.ident}/{point}")
-                for mark in " .-:":
-                    add("machine", f"{document.ident}{mark}{point}", f"{document.ident}/{point}")
-        if document.kind is Kind.SITE:
-            for key, what in _OF_SITE.items():
-                for ident, fields in document.value.get(key, {}).items():
-                    add(what, fields.get("name"), ident)
+    found: dict[str, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for thing in (thing for document in documents for thing in things_of(document)):
+        names, kind = [thing.keys.get("title" if thing.kind == "task" else "name")], thing.kind
+        if kind == "point":
+            kind, (machine, point) = "machine", Place.parse(thing.ident)
+            names += [point, *(f"{machine}{mark}{point}" for mark in " .-:")]
+        for name in filter(None, names):
+            found[kind][name.strip().casefold()].append(thing.ident)
     return {
-        what: {name: tuple(idents) for name, idents in names.items()}
-        for what, names in found.items()
+        kind: {name: tuple(idents[:_MOST_IDS]) for name, idents in names_of_kind.items()}
+        for kind, names_of_kind in found.items()
     }
 
 
@@ -87,6 +72,10 @@ class Problems:
     def count(self) -> int:
         """How many there are, those of which `found` tells only the number included."""
         return self._found.count
+
+    def of(self, document: Document) -> "Faults":
+        """Where to put what is wrong with one document."""
+        return Faults(document=document, problems=self)
 
     def error(
         self, document: Document, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]
@@ -138,6 +127,17 @@ class Problems:
         otherwise_written = nearest_text(word, set(words).__contains__)
         # The machine with the next name is another machine: work would count at the wrong one.
         return otherwise_written or ("" if is_machine else nearest(word, words))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Faults:
+    """Puts what is wrong with one document among all problems."""
+
+    document: Document
+    problems: Problems
+
+    def add(self, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]) -> None:
+        self.problems.error(self.document, pointer, key=key, **text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -31,12 +31,7 @@ from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.register.words import TAKEN_OVER
 from ledger.upkeep.speeds.found import advice, speed_results
-from ledger.upkeep.speeds.page import (
-    format_count,
-    format_drifting,
-    format_ratio,
-    format_with_doubt,
-)
+from ledger.upkeep.speeds.page import format_count, format_with_doubt, ratio_facts
 from ledger.values import replace
 
 _OTHER_FILES_NAMED = 10
@@ -431,8 +426,7 @@ def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     beyond_approval = any(not value.startswith("approved_") for value in one.values)
     if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
         yield f"The proposal itself was changed: {'; '.join(one.values)}"
-    yield format_ratio(one.ratio, site)
-    yield from format_drifting(one.ratio, site)
+    yield from ratio_facts(one.ratio, site)
 
 
 def _evidence_rows(ledger: Ledger, one: Evidence) -> Iterator[tuple[Spans, ...]]:

@@ -123,16 +123,15 @@ def _stale_evidence(check: SiteCheck, drive: DriveSetpoints, change: Change) -> 
 
 def _limits_of_file(check: SiteCheck, machine: Machine) -> None:
     path = f"equipment/{machine.ident}.yaml"
-    match machine.drive:
-        case ElectricDrive(nameplate_fault=fault) if fault:
-            check.warn(
-                path,
-                ("drive", "rated_rpm"),
-                rule="above-synchronous-speed",
-                message=fault,
-                expected="a rated speed below the synchronous one",
-                remedy="read speed, poles and frequency off the nameplate again",
-            )
+    if isinstance(machine.drive, ElectricDrive) and (fault := machine.drive.nameplate_fault):
+        check.warn(
+            path,
+            ("drive", "rated_rpm"),
+            rule="above-synchronous-speed",
+            message=fault,
+            expected="a rated speed below the synchronous one",
+            remedy="read speed, poles and frequency off the nameplate again",
+        )
     limits = limits_of(machine)
     if limits is not None and limits[0] > limits[1]:
         _reversed(check, path, ("drive",), "drive")

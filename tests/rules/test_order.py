@@ -6,9 +6,9 @@ import pytest
 import small_site
 
 from ledger.files.document import Document
-from ledger.rules.order import order_warnings
 from ledger.rules.rules import CHECKS
 from ledger.rules.site_check import SiteCheck
+from ledger.rules.times import order_warnings
 from ledger.site.pipeline import load
 
 SITE_PEOPLE = {

@@ -17,12 +17,12 @@ from ledger.cli.command import (
     OpenSite,
     fault_text,
     give,
+    note_site,
     open_folder,
     open_record,
     open_site,
     renew_editor_schemas,
     site_root,
-    tell_site,
     today,
 )
 from ledger.cli.frame import run_framed
@@ -403,7 +403,7 @@ def _rendered(
     site, fault = None, ""
     try:
         site = opened = open_folder(site_root(str(root)), parsed.as_of, parsed.clock)
-        tell_site(parsed, root, site.as_of, site.known)
+        note_site(parsed, site)
         parsed.answer.written.clear()
         if site.loaded.has_errors:
             errors = [found for found in site.loaded.diagnostics if found.is_error]

@@ -128,7 +128,7 @@ def _parts(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
     wanted: dict[str, float] = {}
     for one in work:
         for ident, amount in one.task.uses.items():
-            in_unit = amount_in_part_unit(ledger.parts[ident], amount.quantity, amount.unit)
+            in_unit = amount_in_part_unit(ledger.parts[ident], amount)
             wanted[ident] = wanted.get(ident, 0.0) + (in_unit or 0.0)
     on_hand = {line.part.ident: line.on_hand for line in stock_lines(ledger)}
     return [

@@ -49,6 +49,8 @@ from ledger.values import grouped
 
 COMING_DAYS = 7
 
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+
 MOST_NAMED = 4
 """Machines that are named in a row of what is coming; of more only the ends."""
 
@@ -273,12 +275,12 @@ def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
         *_lateness(ledger, work, of_several=False),
         _put_off(ledger, work),
     )
-    worst = _worst(work).due
+    late = _worst(work).due.overdue_days
     brief = (
         task.brief,
         f" ×{len(points)}" if len(points) > 1 else "",
         f" {set_at}" if set_at else "",
-        f" {words.marked('overdue', words.format_days_late(worst))}" if worst.overdue_days else "",
+        f" {words.marked('overdue', f'{late}{_NO_BREAK}d')}" if late else "",
     )
     return Lines(text, brief="".join(brief))
 

@@ -29,13 +29,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.compute.grease import (
-    LEAST_SHARE,
-    MOST_SHARE,
-    Bounds,
-    GreaseVerdict,
-    IntervalSource,
-)
+from ledger.compute.grease import LEAST_SHARE, MOST_SHARE, Bounds, GreaseVerdict, IntervalSource
 from ledger.compute.numbers import NoAnswer, answer_or_none, fixed, significant
 from ledger.model.ledger import Ledger
 from ledger.model.meters import DAYS_IN_MONTH, DAYS_IN_YEAR

@@ -269,16 +269,13 @@ def _machine_available(
 
 def _available(ledger: Ledger, watch: Watch, stops_h: Sequence[float]) -> Availability | None:
     """By the opening hours of the days that the watch holds; None where stops fill them."""
-    # Most machines were watched on the same days.
-    same = watch.first, watch.last, watch.absences
-    if same not in ledger.worked_out:
-        days = (watch.last - watch.first).days + 1
-        ledger.worked_out[same] = sum(
-            open_hours(ledger.site, day)
-            for day in (watch.first + timedelta(days=n) for n in range(days))
-            if watch.holds(day)
-        )
-    open_h: float = ledger.worked_out[same]
+    span = (watch.last - watch.first).days + 1
+    days = (watch.first + timedelta(days=n) for n in range(span))
+    open_h = ledger.once(
+        # Most machines were watched on the same days.
+        (watch.first, watch.last, watch.absences),
+        lambda: sum(open_hours(ledger.site, day) for day in days if watch.holds(day)),
+    )
     return availability(open_h, stops_h, level=LEVEL) if open_h > sum(stops_h) else None
 
 

@@ -251,18 +251,12 @@ def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
 def failure_plot(found: MachineReliability) -> Plot:
     """Failures so far over operating hours; a bend is a trend."""
     failures, end = len(found.failures), found.watch.hours
-    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
+    points = [Sample(x=failure.hours, y=float(n)) for n, failure in enumerate(found.failures, 1)]
+    name, corners = "constant rate", [(0.0, 0.0), (end, float(failures))]
     if isinstance(found.life, GrowthModel):
-        model = found.life
-        curve = Curve(
-            name="at the pace of the failures",
-            stroke=Stroke.DASHED,
-            corners=[(hours, model.expected_failures(hours)) for hours in steps],
-        )
-    else:
-        curve = Curve(
-            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(failures))]
-        )
+        name, expected = "at the pace of the failures", found.life.expected_failures
+        steps = (end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1))
+        corners = [(hours, expected(hours)) for hours in steps]
     return Plot(
         title=f"{found.machine.name}: failures so far",
         summary=(
@@ -271,17 +265,8 @@ def failure_plot(found: MachineReliability) -> Plot:
         ),
         x=Axis(label="operating hours"),
         y=Axis(label="failures so far"),
-        samples=[
-            Samples(
-                name="failure",
-                mark=Mark.DISC,
-                points=[
-                    Sample(x=failure.hours, y=float(number))
-                    for number, failure in enumerate(found.failures, 1)
-                ],
-            )
-        ],
-        curves=[curve],
+        samples=[Samples(name="failure", mark=Mark.DISC, points=points)],
+        curves=[Curve(name=name, stroke=Stroke.DASHED, corners=corners)],
     )
 
 

@@ -273,9 +273,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
     key = band_of, machine.ident, rate
-    if key not in ledger.worked_out:
-        ledger.worked_out[key] = band_of(machine, rate)
-    band, clamped = ledger.worked_out[key]
+    band, clamped = ledger.once(key, lambda: band_of(machine, rate))
     instrument = ledger.instruments.get(entry.instrument)
     read = SpeedResult(
         entry=entry,

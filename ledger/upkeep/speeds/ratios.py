@@ -6,9 +6,9 @@ from datetime import date
 from itertools import takewhile
 
 from ledger.compute.drift import MIN_BASELINE
+from ledger.compute.numbers import Estimate
 from ledger.compute.ratio import (
     RatioFit,
-    RatioPrior,
     SharedPart,
     displacement_prior,
     fit_ratio,
@@ -66,7 +66,7 @@ class DriveRatio:
     outgrown: tuple[SpeedResult, ...]
     set_aside: tuple[SpeedResult, ...]
     since: Entry | None
-    prior: RatioPrior | None
+    prior: Estimate | None
     slip_rpm: float
     fit: RatioFit | None
     dial_step: float = 0.0
@@ -145,11 +145,8 @@ def drive_ratio(
     since = last_reset(ledger, machine, before, as_of)
     # Many pages ask for the ratio that the same readings make.
     key = id(machine), since and since.ref, tuple(map(id, own))
-    if key not in ledger.worked_out:
-        # Kept with what it is made of, so that nothing else takes an identity of that.
-        ledger.worked_out[key] = machine, own, _ratio_of(machine, unit, own, since)
-    found: DriveRatio = ledger.worked_out[key][-1]
-    return found
+    # Kept with what it is made of, so that nothing else takes an identity of that.
+    return ledger.once(key, lambda: (machine, own, _ratio_of(machine, unit, own, since)))[-1]
 
 
 def _ratio_of(
@@ -201,7 +198,7 @@ def _drifted(fit: RatioFit, line: Line, day: date) -> RatioFit:
 
 
 def fit_of(
-    used: Sequence[SpeedResult], prior: RatioPrior | None = None, *, dial_step: float = 0.0
+    used: Sequence[SpeedResult], prior: Estimate | None = None, *, dial_step: float = 0.0
 ) -> RatioFit | None:
     """The ratio of readings that have a speed and a setting; None without any and a prior.
 
@@ -364,7 +361,7 @@ def neighbours_of(ledger: Ledger, machine: Machine) -> tuple[Machine, ...]:
     )
 
 
-def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
+def _prior(drive: ElectricDrive | HydraulicDrive | None) -> Estimate | None:
     match drive:
         case ElectricDrive(nameplate_fault=fault) if fault:
             return None

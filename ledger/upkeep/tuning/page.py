@@ -32,12 +32,7 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import (
-    format_beside,
-    format_drifting,
-    format_ratio,
-    format_with_doubt,
-)
+from ledger.upkeep.speeds.page import format_beside, format_with_doubt, ratio_facts
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
@@ -116,9 +111,7 @@ def tune_page(
     blocks: list[Block] = [*_count_first(ledger, tuning), Paragraph(_in_force(ledger, tuning))]
     if asked_setting is not None:
         blocks.extend(_asked(ledger, tuning, outlooks, asked_setting))
-    facts: list[Spans] = []
-    if tuning.count_first is None:
-        facts += [format_ratio(tuning.ratio, site), *format_drifting(tuning.ratio, site)]
+    facts = ratio_facts(tuning.ratio, site) if tuning.count_first is None else []
     blocks += [
         Heading(2, "Recommended" if tuning.count_first is None else "What was read so far"),
         *drive_blocks(ledger, tuning, facts),
@@ -218,11 +211,9 @@ def _approved(ledger: Ledger, tuning: Tuning) -> str:
     coming = tuning_words.format_coming(tuning.coming, ledger.site)
     if change is None:
         return f"No approved setting is in force{coming}."
-    text = (
-        f"In force: {words.format_change(change, ledger.site)} from "
-        f"{words.format_day(change.first_day)} for {words.format_number(change.line_rate_per_h)} "
-        "vehicles an hour"
-    )
+    rate = words.format_number(change.line_rate_per_h)
+    held = words.format_change_from(change, ledger.site)
+    text = f"In force: {held} for {rate} vehicles an hour"
     if tuning.count_first is not None:
         text += "; the speed that it gives is in doubt"
     elif tuning.in_force is not None:

@@ -8,20 +8,14 @@ from enum import StrEnum
 from functools import partial
 from itertools import chain
 
-from ledger.compute import water as formulas
+from ledger.compute import figures as formulas
 from ledger.compute.band import Band
-from ledger.compute.meter import MeterLog, total_on
+from ledger.compute.figures import DROP_U
+from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import Estimate, convert, worked_out
-from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
-from ledger.model.machines import (
-    InjectorRating,
-    Machine,
-    MembraneRating,
-    ResinRating,
-    TankRating,
-)
-from ledger.model.meters import log_of
+from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
+from ledger.model.meters import counted_between, log_of
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
     CONDUCTIVITY,
@@ -35,6 +29,7 @@ from ledger.model.readings import (
     RUN,
     TEMPERATURE,
     TITRATION,
+    ReadingKind,
 )
 from ledger.model.references import Place
 from ledger.model.visits import Entry
@@ -146,29 +141,23 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
 
 def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     """From the readings of one day: the last on which the product was read."""
-    feed, product, reject = (_at(machine, one) for one in ("feed", "product", "reject"))
-    days = [
-        entry.day
-        for kind in (CONDUCTIVITY, FLOW)
-        for entry in record.read(product or Place(machine.ident), kind)
-    ]
-    day = max(days, default=None)
+    place = Place(machine.ident)
+    product = _at(machine, "product") or place
+    read_on = (one.day for kind in (CONDUCTIVITY, FLOW) for one in record.read(product, kind))
+    day = max(read_on, default=None)
     rating = next(
         (p.rating for p in machine.points.values() if isinstance(p.rating, MembraneRating)), None
     )
 
+    def last(lookup: Lookup, stream: str, kind: ReadingKind[float]) -> Estimate:
+        return lookup.last(_at(machine, stream), kind, f"the {stream}")
+
     def recovered(lookup: Lookup) -> Estimate:
-        flows = (
-            lookup.last(product, FLOW, "the product"),
-            lookup.last(reject, FLOW, "the reject"),
-        )
+        flows = last(lookup, "product", FLOW), last(lookup, "reject", FLOW)
         return worked_out(lambda out, waste: 100 * formulas.recovery(out, waste), *flows)
 
     def held_back(lookup: Lookup) -> Estimate:
-        salts = (
-            lookup.last(feed, CONDUCTIVITY, "the feed"),
-            lookup.last(product, CONDUCTIVITY, "the product"),
-        )
+        salts = last(lookup, "feed", CONDUCTIVITY), last(lookup, "product", CONDUCTIVITY)
         return worked_out(lambda before, after: 100 * formulas.rejection(before, after), *salts)
 
     def of_new(lookup: Lookup) -> Estimate:
@@ -185,15 +174,15 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
 
         return worked_out(
             share,
-            lookup.last(product, FLOW, "the product"),
-            lookup.last(reject, FLOW, "the reject"),
-            lookup.last(feed, TEMPERATURE, "the feed"),
-            lookup.last(feed, PRESSURE, "the feed"),
-            lookup.last(reject, PRESSURE, "the reject"),
-            lookup.last(feed, CONDUCTIVITY, "the feed"),
+            last(lookup, "product", FLOW),
+            last(lookup, "reject", FLOW),
+            last(lookup, "feed", TEMPERATURE),
+            last(lookup, "feed", PRESSURE),
+            last(lookup, "reject", PRESSURE),
+            last(lookup, "feed", CONDUCTIVITY),
         )
 
-    of, place = WaterGroup.MEMBRANE, Place(machine.ident)
+    of = WaterGroup.MEMBRANE
     yield record.figure(of, "Recovery", "%", recovered, place=place, day=day)
     yield record.figure(of, "Salt held back", "%", held_back, place=place, day=day)
     yield record.figure(
@@ -285,15 +274,11 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
         (first, full), (last, left) = run[0], run[-1]
         drawn += full.value - left.value
         variance += full.u**2 + left.u**2 if len(run) > 1 else 0.0
-        vehicles += _counted(lookup.record.vehicles, first.day, last.day)
+        vehicles += counted_between(lookup.record.vehicles, first.day, last.day)
         lookup.used += [first, last]
     if not vehicles:
         raise LackingError("no vehicles counted between two readings of the drum")
     return Estimate(value=drawn, u=math.sqrt(variance)), Estimate(value=vehicles)
-
-
-def _counted(log: MeterLog, first: date, last: date) -> float:
-    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
 
 
 def water_use(ledger: Ledger) -> Iterator[Figure]:
@@ -314,8 +299,8 @@ def water_use(ledger: Ledger) -> Iterator[Figure]:
         total, vehicles = 0.0, 0.0
         for log, litres in of:
             ends = tuple(_nearest(log, day) for day in (month, _next(month)))
-            total += litres * _counted(log, *ends)
-            vehicles = _counted(record.vehicles, *ends)
+            total += litres * counted_between(log, *ends)
+            vehicles = counted_between(record.vehicles, *ends)
             # Neither meter says at what time of the day it was read.
             per_day = vehicles / max(1, (ends[1] - ends[0]).days)
         return (

@@ -4,15 +4,7 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WATER_PAGE
-from ledger.book.blocks import (
-    Block,
-    Caution,
-    Heading,
-    Link,
-    Page,
-    Paragraph,
-    Spans,
-)
+from ledger.book.blocks import Block, Caution, Heading, Link, Page, Paragraph, Spans
 from ledger.model.ledger import Ledger
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import figure_table

@@ -33,7 +33,7 @@ from ledger.upkeep.drift.words import (
     format_outlook,
     format_stated,
     format_when,
-    half_width,
+    sample_of,
     view_of,
     view_of_unit,
 )
@@ -108,15 +108,11 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
     """Every catch test of a machine's nozzles by date."""
     by_verdict: dict[WearVerdict, list[Sample]] = {}
     for item in group.items:
+        view = view_of_item(item, ledger.site)
         for reading in item.result.series.readings:
             verdict = item.catches[reading.entry.ref].verdict
-            by_verdict.setdefault(verdict, []).append(
-                Sample(
-                    x=reading.entry.day.toordinal(),
-                    y=reading.measured.value,
-                    half_width=half_width(reading.measured, view_of_item(item, ledger.site)),
-                )
-            )
+            sample = sample_of(reading.entry.day.toordinal(), reading.measured, view)
+            by_verdict.setdefault(verdict, []).append(sample)
     name = ledger.machines[group.machine].name
     return Plot(
         title=f"{name}: flow of its nozzles as a share of new",
@@ -144,27 +140,22 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
 def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
     """Strip length by thousand vehicles washed, with the limit and the pace."""
     view = view_of_item(item, ledger.site)
-    series = item.result.series
+    series, outlook = item.result.series, item.result.outlook
     placed = [
         (total / 1000, reading)
         for reading in series.readings
         if (total := total_on(vehicles, reading.entry.day)) is not None
     ]
+    points = [sample_of(x, reading.measured, view) for x, reading in placed]
     ends = (min(x for x, _ in placed), max(x for x, _ in placed))
     curves = []
-    outlook = item.result.outlook
     if isinstance(outlook, StripForecast):
         first = total_on(vehicles, item.result.trend_readings[0].entry.day) or 0.0
         corners = [(x, view.of(outlook.line.at(x))) for x in (first / 1000, ends[1])]
         curves.append(Curve(name="pace", stroke=Stroke.DASHED, corners=corners))
     if series.lower is not None:
-        curves.append(
-            Curve(
-                name="limit",
-                stroke=Stroke.DOTTED,
-                corners=[(x, view.of(series.lower)) for x in ends],
-            )
-        )
+        corners = [(x, view.of(series.lower)) for x in ends]
+        curves.append(Curve(name="limit", stroke=Stroke.DOTTED, corners=corners))
     return Plot(
         title=f"{ledger.place_name(item.place)}: strip length",
         summary=(
@@ -173,20 +164,7 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
         ),
         x=Axis(label="vehicles washed, thousands"),
         y=Axis(label=f"strip length, {view.unit}"),
-        samples=[
-            Samples(
-                name="reading",
-                mark=Mark.DISC,
-                points=[
-                    Sample(
-                        x=x,
-                        y=view.of(reading.measured.value),
-                        half_width=half_width(reading.measured, view),
-                    )
-                    for x, reading in placed
-                ],
-            )
-        ],
+        samples=[Samples(name="reading", mark=Mark.DISC, points=points)],
         curves=curves,
         events=_renewals(item, vehicles, ends),
     )
