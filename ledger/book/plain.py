@@ -56,7 +56,7 @@ for _kind in (*vars(blocks).values(), KeptPlot):
         kept(_kind)
 
 
-def to_text(value: object, drawn: dict[str, str] | None = None) -> str:
+def to_text(value: object, drawn: dict[str, bytes] | None = None) -> str:
     """Raises TypeError for what is not known here.
 
     `drawn` are pictures by their paths: each is drawn once and put there.
@@ -69,7 +69,7 @@ def from_text(text: str) -> Any:
     return json.loads(text, object_hook=_value)
 
 
-def _plain(value: Any, drawn: dict[str, str]) -> Any:
+def _plain(value: Any, drawn: dict[str, bytes]) -> Any:
     if type(value) in _AS_IT_IS:
         return value
     if type(value) is list:
@@ -95,7 +95,7 @@ def _plain(value: Any, drawn: dict[str, str]) -> Any:
 _AS_IT_IS = frozenset({str, int, float, bool, type(None)})
 
 
-def _each(values: Iterable[Any], drawn: dict[str, str]) -> list[Any]:
+def _each(values: Iterable[Any], drawn: dict[str, bytes]) -> list[Any]:
     return [one if type(one) in _AS_IT_IS else _plain(one, drawn) for one in values]
 
 
@@ -109,7 +109,7 @@ def _value(named: dict[str, Any]) -> Any:
     return _READ[name](held)
 
 
-def kept_plot(picture: Picture, drawn: dict[str, str]) -> KeptPlot:
+def kept_plot(picture: Picture, drawn: dict[str, bytes]) -> KeptPlot:
     """The words of a picture's plot, and the hash of what it shows, which is put among `drawn`."""
     plot = picture.plot
     if isinstance(plot, KeptPlot):
@@ -118,6 +118,6 @@ def kept_plot(picture: Picture, drawn: dict[str, str]) -> KeptPlot:
     from ledger.book import svg  # noqa: PLC0415
 
     if picture.path not in drawn:
-        drawn[picture.path] = svg.draw(picture)
-    shown = content_hash(drawn[picture.path].encode())
+        drawn[picture.path] = svg.draw(picture).encode()
+    shown = content_hash(drawn[picture.path])
     return KeptPlot(title=plot.title, summary=plot.summary, x=_NO_AXIS, y=_NO_AXIS, drawn=shown)
