@@ -29,7 +29,7 @@ from ledger.files.spelling import (
     value_meant,
 )
 from ledger.files.typed_moments import moment_readings
-from ledger.files.typed_units import key_in, unit_of_key
+from ledger.files.units import key_in, unit_of_key
 from ledger.values import replace
 
 _BOUND_WORDS = {

@@ -10,7 +10,7 @@ from ledger.compute.numbers import convert
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import shipped_schemas, uri_of
-from ledger.files.typed_units import is_in, split_amount, unit_of_key
+from ledger.files.units import is_in, split_amount, unit_of_key
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import nearest
 from ledger.model.readings import (
