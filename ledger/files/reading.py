@@ -5,12 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 
-from ledger.files.diagnostics import (
-    Diagnostic,
-    fault_of_file,
-    in_reading_order,
-    program_fault,
-)
+from ledger.files.diagnostics import Diagnostic, fault_of_file, in_reading_order, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Source, discover
 from ledger.files.survey import content_hash
