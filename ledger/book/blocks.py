@@ -283,13 +283,13 @@ class Table:
     def of(
         cls,
         things: Iterable[_T],
-        *columns: tuple[Column, Callable[[_T], Spans]],
+        *columns: tuple[Column | str, Callable[[_T], Spans]],
         newest_first: bool = False,
         names: tuple[str, str] | None = None,
     ) -> "Table":
         """One row a thing, in their order; each column with the words of a thing in it."""
         return cls(
-            [column for column, _ in columns],
+            columns_of(*(column for column, _ in columns)),
             [tuple(cell(thing) for _, cell in columns) for thing in things],
             newest_first=newest_first,
             names=names,
@@ -365,6 +365,11 @@ def without_links(part: Any, kept: Collection[str]) -> Any:
         parts = {one.name: without_links(getattr(part, one.name), kept) for one in fields(part)}
         return replace(part, **parts)
     return part
+
+
+def columns_of(*columns: Column | str) -> tuple[Column, ...]:
+    """The columns; a title alone is that of a column of words."""
+    return tuple(Column(one) if isinstance(one, str) else one for one in columns)
 
 
 def right(title: str) -> Column:

@@ -19,7 +19,7 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
+    columns_of,
     right,
 )
 from ledger.book.plain import kept
@@ -167,13 +167,7 @@ def format_outlook(outlook: Outlook) -> str:
     return text
 
 
-_SUMMARY = (
-    left("Machine"),
-    right("Setting"),
-    left("From"),
-    right("Vehicles/h"),
-    left("Approved by"),
-)
+_SUMMARY = columns_of("Machine", right("Setting"), "From", right("Vehicles/h"), "Approved by")
 
 
 def _summary_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
@@ -212,22 +206,22 @@ def since_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
     )
 
 
+_SINCE = columns_of(
+    "Machine",
+    right("Setting"),
+    right("Predicted r/min ± U"),
+    right("In band"),
+    "Last found",
+    "Read since, r/min ± U",
+)
+
+
 def since_blocks(rows: Sequence[Sequence[Spans]]) -> list[Block]:
     """The rows of `since_row` with how to read them."""
     return [
         Heading(2, "Found and read since"),
         Bullets(HOW_TO_READ),
-        Table(
-            (
-                left("Machine"),
-                right("Setting"),
-                right("Predicted r/min ± U"),
-                right("In band"),
-                left("Last found"),
-                left("Read since, r/min ± U"),
-            ),
-            rows,
-        ),
+        Table(_SINCE, rows),
     ]
 
 
@@ -322,13 +316,13 @@ def _drive(
     yield Table.of(
         reversed(line.setpoints.changes),
         (right("No."), lambda change: str(change.number)),
-        (left("From"), lambda change: words.format_day(change.first_day)),
+        ("From", lambda change: words.format_day(change.first_day)),
         (right("Setting"), lambda change: words.format_change(change, site)),
         (right("Vehicles/h"), lambda change: words.format_number(change.line_rate_per_h)),
-        (left("Why"), lambda change: change.why),
-        (left("Evidence"), evidence),
-        (left("Proposed"), proposed),
-        (left("Approved"), approved),
+        ("Why", lambda change: change.why),
+        ("Evidence", evidence),
+        ("Proposed", proposed),
+        ("Approved", approved),
     )
 
 
