@@ -6,7 +6,7 @@ from enum import StrEnum
 from functools import partial
 from itertools import chain, pairwise
 
-from ledger.compute import duty as formulas
+from ledger.compute import figures as formulas
 from ledger.compute.band import Band
 from ledger.compute.line import edge_speed_m_s
 from ledger.compute.numbers import Estimate, NotEnoughData, worked_out

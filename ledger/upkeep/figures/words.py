@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from ledger.book import words
 from ledger.book.blocks import VERDICT, Spans, Table, right
 from ledger.book.flat import FlatTable, day, number, table, text
+from ledger.compute.figures import percent_of_dilution
 from ledger.compute.numbers import shown, significant
 from ledger.compute.speed import COVERAGE, coverage_factor
-from ledger.compute.water import percent_of_dilution
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.words import format_bounds, view_of_unit
 from ledger.upkeep.figures.found import Figure

@@ -49,9 +49,9 @@ def format_contacts(per_m: float | None, site: Site) -> str:
 def format_check(check: RateCheck, how: str) -> str:
     """What was found beside what the site states. `how` says from what, as `by chain and pitch`."""
     found = (
-        significant(check.found.per_h, 4)
-        if check.found.u_per_h == 0
-        else shown(check.found.per_h, 2 * check.found.u_per_h)
+        significant(check.found.value, 4)
+        if check.found.u == 0
+        else shown(check.found.value, 2 * check.found.u)
     )
     text = (
         f"{found} vehicles an hour {how}; the site states "
@@ -268,8 +268,8 @@ def line_row(
 
 def _check_row(check: RateCheck) -> JsonRow:
     return {
-        "line_rate_per_h": check.found.per_h,
-        "standard_uncertainty_per_h": check.found.u_per_h,
+        "line_rate_per_h": check.found.value,
+        "standard_uncertainty_per_h": check.found.u,
         "stated_is_above_by_fraction": check.fraction,
         "agrees": check.agrees,
     }

@@ -8,11 +8,11 @@ from enum import StrEnum
 from functools import partial
 from itertools import chain
 
-from ledger.compute import water as formulas
+from ledger.compute import figures as formulas
 from ledger.compute.band import Band
+from ledger.compute.figures import DROP_U
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import Estimate, convert, worked_out
-from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
 from ledger.model.meters import counted_between, log_of
