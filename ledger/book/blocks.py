@@ -260,7 +260,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of as many cells as there are columns.
+    """Rows of as many cells as there are columns; a title alone is that of a column of words.
 
     `newest_first`: the rows run back in time and begin with their day or month, so the older
     may be folded. `is_strip`: the middle column is a ruler, and what lies beside it on either
@@ -268,16 +268,20 @@ class Table:
     the column by whose words it is found: `("part", "Part")`.
     """
 
-    columns: Sequence[Column]
+    heads: Sequence[Column | str]
     rows: Sequence[Sequence[Spans]]
     newest_first: bool = False
     is_strip: bool = False
     names: tuple[str, str] | None = None
 
     def __post_init__(self) -> None:
-        wrong = [row for row in self.rows if len(row) != len(self.columns)]
+        wrong = [row for row in self.rows if len(row) != len(self.heads)]
         if wrong:
-            raise ValueError(f"{len(self.columns)} columns, but a row of {len(wrong[0])}: {wrong}")
+            raise ValueError(f"{len(self.heads)} columns, but a row of {len(wrong[0])}: {wrong}")
+
+    @property
+    def columns(self) -> Sequence[Column]:
+        return [Column(one) if isinstance(one, str) else one for one in self.heads]
 
     @classmethod
     def of(
@@ -289,7 +293,7 @@ class Table:
     ) -> "Table":
         """One row a thing, in their order; each column with the words of a thing in it."""
         return cls(
-            columns_of(*(column for column, _ in columns)),
+            [column for column, _ in columns],
             [tuple(cell(thing) for _, cell in columns) for thing in things],
             newest_first=newest_first,
             names=names,
@@ -367,18 +371,9 @@ def without_links(part: Any, kept: Collection[str]) -> Any:
     return part
 
 
-def columns_of(*columns: Column | str) -> tuple[Column, ...]:
-    """The columns; a title alone is that of a column of words."""
-    return tuple(Column(one) if isinstance(one, str) else one for one in columns)
-
-
 def right(title: str) -> Column:
     """A column of numbers."""
     return Column(title, Align.RIGHT)
-
-
-def left(title: str) -> Column:
-    return Column(title)
 
 
 def beneath(title: str) -> Column:

@@ -17,7 +17,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    columns_of,
     right,
 )
 from ledger.book.plain import kept
@@ -347,7 +346,7 @@ def _signal_line(ledger: Ledger, result: DriftResult) -> Spans:
     )
 
 
-_SUMMARY = columns_of("Where, what", right("Last ± U"), "Limits", "Signals", "Pace", "Outlook")
+_SUMMARY = ("Where, what", right("Last ± U"), "Limits", "Signals", "Pace", "Outlook")
 
 
 def _summary_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:
@@ -369,9 +368,7 @@ def _format_count(result: DriftResult) -> str:
     return f"{count}, {result.answered} before" if result.answered else count
 
 
-_STEADY = columns_of(
-    "Where", "What", right("Readings"), right("Last ± U"), right("Normal range"), "Limits"
-)
+_STEADY = ("Where", "What", right("Readings"), right("Last ± U"), right("Normal range"), "Limits")
 
 
 def _steady_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:

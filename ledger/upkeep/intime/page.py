@@ -231,7 +231,7 @@ def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table
     )
 
 
-def _outcome_columns() -> Iterator[tuple[Column, Callable[[_Row], Spans]]]:
+def _outcome_columns() -> Iterator[tuple[Column | str, Callable[[_Row], Spans]]]:
     """The share in time of some tasks, and how many due dates came to each end."""
 
     def number(outcome: Outcome) -> Callable[[_Row], Spans]:

@@ -19,7 +19,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    columns_of,
     right,
 )
 from ledger.book.plain import kept
@@ -167,7 +166,7 @@ def format_outlook(outlook: Outlook) -> str:
     return text
 
 
-_SUMMARY = columns_of("Machine", right("Setting"), "From", right("Vehicles/h"), "Approved by")
+_SUMMARY = ("Machine", right("Setting"), "From", right("Vehicles/h"), "Approved by")
 
 
 def _summary_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
@@ -206,7 +205,7 @@ def since_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
     )
 
 
-_SINCE = columns_of(
+_SINCE = (
     "Machine",
     right("Setting"),
     right("Predicted r/min ± U"),
@@ -218,11 +217,7 @@ _SINCE = columns_of(
 
 def since_blocks(rows: Sequence[Sequence[Spans]]) -> list[Block]:
     """The rows of `since_row` with how to read them."""
-    return [
-        Heading(2, "Found and read since"),
-        Bullets(HOW_TO_READ),
-        Table(_SINCE, rows),
-    ]
+    return [Heading(2, "Found and read since"), Bullets(HOW_TO_READ), Table(_SINCE, rows)]
 
 
 def _format_expected(expected: Outlook) -> list[str]:
