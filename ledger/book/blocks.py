@@ -174,6 +174,13 @@ class Paragraph:
 
 
 @dataclass(frozen=True, slots=True)
+class Printed(Paragraph):
+    """Several blocks as `terminal.printed` gave them; for a page that a terminal alone shows."""
+
+    spans: str
+
+
+@dataclass(frozen=True, slots=True)
 class Bullets:
     items: Sequence[Spans]
 
