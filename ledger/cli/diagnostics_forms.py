@@ -232,10 +232,13 @@ def _sarif(diagnostics: Sequence[Diagnostic], top: Path | None) -> str:
         }
         for diagnostic, fingerprint in zip(diagnostics, fingerprints(diagnostics), strict=True)
     ]
+    base: dict[str, Any] = {"description": {"text": "The top of the repository."}}
+    if top is not None:
+        base["uri"] = top.as_uri().rstrip("/") + "/"
     run = {
         "tool": {"driver": {"name": "tunnelbook", "version": __version__, "rules": described}},
         "columnKind": "unicodeCodePoints",
-        "originalUriBaseIds": {_BASE: _sarif_base(top)},
+        "originalUriBaseIds": {_BASE: base},
         "results": results,
     }
     schema = "https://json.schemastore.org/sarif-2.1.0.json"
@@ -254,13 +257,6 @@ def _sarif_rule(rule: str) -> dict[str, Any]:
         "fullDescription": {"text": why},
         "help": {"text": f"{why}{examples}See `tunnelbook explain`."},
     }
-
-
-def _sarif_base(top: Path | None) -> dict[str, Any]:
-    described: dict[str, Any] = {"description": {"text": "The top of the repository."}}
-    if top is not None:
-        described["uri"] = top.as_uri().rstrip("/") + "/"
-    return described
 
 
 def _sarif_place(diagnostic: Diagnostic) -> dict[str, Any]:

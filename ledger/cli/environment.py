@@ -1,4 +1,4 @@
-"""What the machine tells: how this program was installed, whom git knows and how they sign."""
+"""What the machine knows: how this program was installed, whom git knows and how they sign."""
 
 import argparse
 import importlib.util
@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import arg
-from ledger.cli.command import Failure
+from ledger.cli.command import Failure, failing_on
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
@@ -96,10 +96,8 @@ def orders_of(parsed: argparse.Namespace, roots: Sequence[Path], out: Path) -> "
 
     key = ""
     if parsed.without_people or any(map(asks_for_codes, roots)):
-        try:
+        with failing_on(ValueError):
             key = people_key(make=not parsed.dry_run)
-        except ValueError as wrong:
-            raise Failure(str(wrong)) from wrong
     program = program_now()
     return [
         Order(

@@ -9,19 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
+from ledger.cli import command as cli
 from ledger.cli.calls import FAILED
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    OpenSite,
-    fault_text,
-    faults_with,
-    known,
-    open_excerpt,
-    open_site,
-    print_faults,
-    renew_editor_schemas,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite
 from ledger.cli.conversation import ask, ask_until, someone_is_there
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
 from ledger.values import dataclass, field
@@ -77,12 +67,12 @@ def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
 
     # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
     record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
-    site = open_excerpt(parsed, record) or open_site(parsed)
+    site = cli.open_excerpt(parsed, record) or cli.open_site(parsed)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
     crew = (person.ident, *parsed.helpers)
     for helper in parsed.helpers:
-        known(helper, ledger.site.people, "person")
+        cli.known(helper, ledger.site.people, "person")
     now = parsed.clock(ledger.site.zone).replace(second=0, microsecond=0)
     return Filing(
         site=site,
@@ -130,7 +120,7 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
 
     people = ledger.site.people
     if parsed.by is not None:
-        return people[known(parsed.by, people, "person")]
+        return people[cli.known(parsed.by, people, "person")]
     user = git_user(site.root)
     ident = person_of(ledger.site, user)
     if ident:
@@ -198,10 +188,10 @@ def checked(filing: Filing, visit: Mapping[str, Any]) -> "list[Diagnostic]":
     made = named(filing, visit)
     found: Iterable[Diagnostic] = made.diagnostics
     if not found:
-        found = faults_with(filing.site, made.path, made.text, filing.photos)
+        found = cli.faults_with(filing.site, made.path, made.text, filing.photos)
     in_order = sorted(found, key=lambda one: not one.is_error)
     print(f"# {made.path}\n{made.text}", end="", flush=True)
-    print_faults(in_order)
+    cli.print_faults(in_order)
     _say_before_it_runs_again(filing.ledger, visit)
     return in_order
 
@@ -263,9 +253,9 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
             # Another visit of this minute took the name since it was found free.
             continue
         except UnconfirmedError as error:
-            raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
+            raise Failure(f"filed, but look whether it is there: {cli.fault_text(error)}") from None
         except OSError as error:
-            raise Failure(f"nothing was filed: {fault_text(error)}") from None
+            raise Failure(f"nothing was filed: {cli.fault_text(error)}") from None
         break
     print(f"filed {written}")
     filing.written.append(made.path)
@@ -294,7 +284,7 @@ def _look_at_what_it_changes(root: Path, visit: Mapping[str, Any], ident: str) -
         if entry.ref.visit == ident and (command := propose_command(ledger, entry)):
             print(f"not approved yet; to propose it:\n  {command}")
     if keys & _FINDING:
-        renew_editor_schemas(root, ledger)
+        cli.renew_editor_schemas(root, ledger)
 
 
 _FINDING = {"finding", "closes", "corrects"}

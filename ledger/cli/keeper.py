@@ -12,31 +12,16 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, cast
 
+from ledger.cli import kept
 from ledger.cli.clock import Clock
 from ledger.cli.command import NextTime
-from ledger.cli.kept import (
-    Sight,
-    allowed_store,
-    program_now,
-    question_of,
-    site_named,
-    state_of,
-    survey_of_book,
-    survey_of_program,
-)
-from ledger.files.names import BOOK, PHOTOS
-from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
-from ledger.files.survey import (
-    Survey,
-    UnfitError,
-    content_hash,
-    file_hash,
-    rows_of,
-    survey_of_files,
-)
+from ledger.files.names import BOOK, PART_ENDING, PHOTOS
+from ledger.files.store import Answer, Rows, add_made, write_answer, write_parts
+from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, rows_of
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
+    from ledger.cli.kept import Sight
     from ledger.files.book_files import File
     from ledger.files.tree import FileTree
     from ledger.site.excerpt import LedgerExcerpt
@@ -61,7 +46,7 @@ class _Before:
 class Keeper:
     """Runs a command and keeps what it prints, where that will hold."""
 
-    def __init__(self, words: list[str], sight: Sight | None = None) -> None:
+    def __init__(self, words: list[str], sight: "Sight | None" = None) -> None:
         self._words = words
         self._sight = sight
 
@@ -82,7 +67,7 @@ class Keeper:
 
     def _before(self, parsed: argparse.Namespace) -> _Before | None:
         """The state that the answer will hold for; None where none is to be kept."""
-        store = allowed_store()
+        store = kept.allowed_store()
         # A commit is read from git, and the store knows nothing of that.
         if store is None or parsed.at_commit is not None:
             return None
@@ -108,39 +93,38 @@ class Keeper:
                 named=parsed.site or "",
                 begins=clock.begins,
                 ends=clock.ends,
-                files=state_of(before.site, before.files),
+                files=kept.state_of(before.site, before.files),
                 book=book,
                 young=young,
                 status=status,
                 output=output,
             )
             if parsed.answer.is_kept:
-                write_answer(before.store, question_of(self._words), answer)
+                write_answer(before.store, kept.question_of(self._words), answer)
             parsed.record.keep()
         except (OSError, UnfitError, ValueError):
             return
 
 
 def _look(
-    store: str, folder: str | None, sight: Sight | None = None, *, with_book: bool = False
+    store: str, folder: str | None, sight: "Sight | None" = None, *, with_book: bool = False
 ) -> _Before | None:
     """The site in a folder as it is now; None where the store cannot vouch for it."""
     try:
-        site = site_named(folder or "")
+        site = kept.site_named(folder or "")
         if site is None:
             return None
-        if sight is None or sight.site != site:
-            sight = Sight(store, site, survey_of_files(site))
-        moment = sight.moment_ns
-        if moment is None or survey_of_program().young(moment):
+        if sight is None or sight[0] != site:
+            sight = kept.sight_of(store, site)
+        _, files, moment = sight
+        if moment is None or kept.survey_of_program().young(moment):
             return None
-        files = sight.files
         return _Before(
             store=store,
             moment_ns=moment,
             site=site,
             files=files,
-            book=survey_of_book(site) if with_book else None,
+            book=kept.survey_of_book(site) if with_book else None,
             young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
         )
     except (OSError, UnfitError, ValueError):
@@ -149,7 +133,7 @@ def _look(
 
 def kept_record(folder: str | None) -> "KeptRecord | None":
     """What the store keeps of a site's record, for a command whose answer is not kept."""
-    store = allowed_store()
+    store = kept.allowed_store()
     if store is None or not Path(store).exists():
         return None
     before = _look(store, folder)
@@ -218,7 +202,7 @@ class KeptRecord:
             hashes[name] = content_hash(body)
             yield name, body
         base = {
-            "program": program_now(),
+            "program": kept.program_now(),
             "young": dict(self._before.young),
             "folders": {prefix: digest.hex() for prefix, _, _, digest in folders},
             "hashes": hashes,
@@ -231,8 +215,8 @@ class KeptRecord:
 
         if self._made is None:
             rules = os.environ.get("PYTHONTZPATH", "")
-            kept = read_made(self._before.store, self._before.site)
-            self._made = Store(program=f"{program_now()} {rules}", kept=kept, new={})
+            before = Rows(self._before.store, "made", self._before.site)
+            self._made = Store(program=f"{kept.program_now()} {rules}", kept=before, new={})
         return self._made
 
     @cached_property
@@ -248,12 +232,19 @@ class KeptRecord:
             if rows.get(path) == row
         }
 
+    @property
+    def shows_leftovers(self) -> bool:
+        """Whether the site or its book holds what a writer that was killed may have left."""
+        surveys = (self._before.files, self._before.book)
+        folders = (folder for one in surveys if one is not None for folder in one.folders)
+        return any(PART_ENDING in "/".join((prefix, *names)) for prefix, names, _, _ in folders)
+
     def note_book(self, found: Mapping[str, tuple[str, str]]) -> None:
         """Keep how the files of the book look and the hashes of what they hold."""
         self.made().new[_BOOK_FILES] = json.dumps(found)
 
     def keep_made(self) -> None:
-        """Keep what was worked out; each piece of it tells what it is made of."""
+        """Keep what was worked out; each piece of it names what it is made of."""
         if self._made is not None:
             add_made(self._before.store, self._before.site, self._made.new)
 
@@ -270,13 +261,13 @@ class KeptRecord:
         None where they are many or anything else is not as it was.
         """
         base = self._base
-        if base is None or base["program"] != program_now():
+        if base is None or base["program"] != kept.program_now():
             return None
         site, folders = self._before.site, self._before.files.folders
         if not base["folders"].keys() <= {folder[0] for folder in folders}:
             return None
         try:
-            if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+            if any(file_hash(f"{site}/{name}") != was for name, was in base["young"].items()):
                 return None
         except OSError:  # taken away since
             return None
@@ -299,16 +290,21 @@ class KeptRecord:
         return sorted({*added, *pictures}) if len(added) <= _MOST_ADDED else None
 
     @cached_property
+    def _rows(self) -> Rows:
+        return Rows(self._before.store, "part", self._before.site)
+
+    @cached_property
     def _base(self) -> Any:
-        body = read_part(self._before.store, self._before.site, _BASE)
+        body = self._rows.get(_BASE)
         return None if body is None else json.loads(body)
 
     def _read(self, name: str) -> str | None:
         """A part as it was when the base was kept; another process may have kept it anew since."""
-        body = read_part(self._before.store, self._before.site, name)
+        body = self._rows.get(name)
         if body is None or content_hash(body) != self._base["hashes"].get(name):
             return None
-        return body.decode()
+        text: str = body.decode()
+        return text
 
 
 def _book_as_wanted(
@@ -321,7 +317,7 @@ def _book_as_wanted(
     """
     from ledger.files.book_files import hash_of
 
-    book = survey_of_book(before.site)
+    book = kept.survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
     rows = book.rows()
     was_there = {} if before.book is None else before.book.rows()

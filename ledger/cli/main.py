@@ -284,14 +284,11 @@ class CallParser(argparse.ArgumentParser):
 
     def _of_others(self, option: str) -> str:
         """What to say of an option of the frame that this command does not take."""
-        if not any(option in one.names for one in FRAME):
-            return ""
+        found = [one for one in FRAME if option in one.names]
         takers = [
-            name
-            for name in SUMMARIES
-            if any(option in one.names and one.is_of(name, find_command(name)) for one in FRAME)
+            name for name in SUMMARIES if any(o.is_of(name, find_command(name)) for o in found)
         ]
-        return f"`{option}` is an option of {', '.join(takers)}"
+        return f"`{option}` is an option of {', '.join(takers)}" if found else ""
 
     def _example(self, option: str) -> str:
         """The first call of the examples with the option in it, else the first call of all."""

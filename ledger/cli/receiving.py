@@ -10,30 +10,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.command import (
-    Failure,
-    OpenSite,
-    ending_of,
-    failing_on,
-    fault_text,
-    faults_with,
-    open_commit_today,
-    open_site,
-    print_faults,
-    site_root,
-    tree_of,
-)
+from ledger.cli import command as cli
+from ledger.cli import into_git
+from ledger.cli.command import Failure, OpenSite, failing_on
 from ledger.cli.environment import filed_by
 from ledger.cli.filing import has_errors, ledger_of
-from ledger.cli.into_git import (
-    commit_filed,
-    commit_left_over,
-    committer,
-    end_filing,
-    push_branch,
-    say_pushed,
-    way_of,
-)
 from ledger.files.save import UnconfirmedError
 from ledger.files.tree import DiskTree
 from ledger.history.git import GitProblem
@@ -82,10 +63,10 @@ class Folder:
     def __init__(self, parsed: argparse.Namespace) -> None:
         self._parsed = parsed
         site = ledger_of(self.site()).site
-        self._zone, self._way = site.zone, way_of(parsed, site)
+        self._zone, self._way = site.zone, into_git.way_of(parsed, site)
 
     def site(self) -> OpenSite:
-        return open_site(self._parsed)
+        return cli.open_site(self._parsed)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, OSError."""
@@ -94,20 +75,20 @@ class Folder:
         try:
             write_new(site.root, file.path, file.text)
         except UnconfirmedError as error:
-            raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
+            raise Failure(f"filed, but look whether it is there: {cli.fault_text(error)}") from None
         self._parsed.answer.written.append(file.path)
         if self._way != "files":
             files = {file.path: file.text.encode()}
-            commit_filed(site.root, files, message, self._parsed.clock)
+            into_git.commit_filed(site.root, files, message, self._parsed.clock)
 
     def leave(self, site: OpenSite, path: str, message: str) -> None:
         """One that is there already may not be in git yet. Raises Failure."""
         if self._way != "files":
-            commit_left_over(site.root, [path], message, self._parsed.clock)
+            into_git.commit_left_over(site.root, [path], message, self._parsed.clock)
 
     def end(self) -> int:
         """Exit status."""
-        return end_filing(site_root(self._parsed.site), self._way, self._zone)
+        return into_git.end_filing(cli.site_root(self._parsed.site), self._way, self._zone)
 
 
 class Branch:
@@ -120,9 +101,9 @@ class Branch:
         self._parsed = parsed
         self._name = name
         self._squashed: str | None = None
-        self._root = site_root(parsed.site)
+        self._root = cli.site_root(parsed.site)
         self._repository = open_repository(self._root)
-        self._way = way_of(parsed, ledger_of(self.site()).site)
+        self._way = into_git.way_of(parsed, ledger_of(self.site()).site)
 
     def site(self) -> OpenSite:
         tip, git = branch_tip(self._repository, self._name), self._repository.git
@@ -133,11 +114,11 @@ class Branch:
             "diff-tree", "-r", "--diff-filter=A", "HEAD", tip, "--", "observations"
         ):
             self._squashed, tip = tip, "HEAD"
-        return open_commit_today(self._parsed, self._root, tip)
+        return cli.open_commit_today(self._parsed, self._root, tip)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""
-        onto, by = site.commit or "HEAD", committer(self._root, self._parsed.clock)
+        onto, by = site.commit or "HEAD", into_git.committer(self._root, self._parsed.clock)
         if self._squashed:
             # What was squashed stays below, so that a push only adds.
             onto = commit_to_branch(
@@ -160,11 +141,11 @@ class Branch:
         """What git complains of; "" where it was pushed, or is not to be."""
         if self._way != "push":
             return ""
-        return push_branch(self._root, self._repository, self._name)
+        return into_git.push_branch(self._root, self._repository, self._name)
 
     def end(self) -> int:
         """Exit status."""
-        return say_pushed(self.push()) if self._way == "push" else 0
+        return into_git.say_pushed(self.push()) if self._way == "push" else 0
 
 
 class _RefusedError(Exception):
@@ -326,8 +307,8 @@ def _checked_file(
         file = visit_file(site.root, {**head, **entered, **visit}, when, taken)
     except FileExistsError as error:
         raise _RefusedError(str(error)) from None
-    found = [*file.diagnostics] or faults_with(site, file.path, file.text)
-    print_faults(found)
+    found = [*file.diagnostics] or cli.faults_with(site, file.path, file.text)
+    cli.print_faults(found)
     if has_errors(found):
         raise _RefusedError("the site would have errors with it")
     return file
@@ -340,13 +321,13 @@ def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, 
     there = filed_already(DiskTree(site.root), visit, when)
     if there or site.commit is None:
         return there, frozenset()
-    with tree_of(site) as tree:
+    with cli.tree_of(site) as tree:
         stems = frozenset(Path(path).stem for path in tree.paths())
         return filed_already(tree, visit, when), stems
 
 
 def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, Any]:
-    """The visit's values, but for who files it: that is told by git here, and by nothing sent.
+    """The visit's values, but for who files it: git here says that, and nothing that was sent.
 
     Raises _RefusedError, after saying why, where they are no visit by the schema.
     """
@@ -365,7 +346,7 @@ def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, A
     document, found = parse_document(source, posted.yaml.encode())
     if document is not None:
         found = (*found, *check_document(document))
-    print_faults(found)
+    cli.print_faults(found)
     if document is None or found:
         raise _RefusedError
     return {key: value for key, value in document.value.items() if key != "filed_by"}
@@ -396,7 +377,7 @@ class Inbox:
         try:
             self._found = texts_in(self._folder)
         except OSError as error:
-            self._note(fault_text(error))
+            self._note(cli.fault_text(error))
             return False
         is_new = self._is_to_end or any(self._seen.get(n) != s for n, s in self._found.items())
         if not is_new:
@@ -429,7 +410,7 @@ class Inbox:
         try:
             step()
         except Exception as error:
-            ending = ending_of(error)
+            ending = cli.ending_of(error)
             if ending is None:
                 raise
             return ending[0]

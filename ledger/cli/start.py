@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from typing import NoReturn
 
     from ledger.cli.keeper import Keeper
-    from ledger.cli.kept import Sight
     from ledger.files.store import Answer
 
 _INTERRUPTED = 130
@@ -62,11 +61,10 @@ def answer_call(words: list[str], clock: Clock) -> int | str | None:
     keeper = None
     words = command_first(words)
     if words and words[0] in KEPT_COMMANDS and NO_STORE not in words:
-        answer, sight = kept(words, clock)
+        answer, keeper = kept(words, clock)
         if answer is not None:
             sys.stdout.write(answer.output)
             return answer.status
-        keeper = _keeper_of(words, sight)
     from ledger.cli.main import main  # a kept answer needs no parser
 
     try:
@@ -75,21 +73,18 @@ def answer_call(words: list[str], clock: Clock) -> int | str | None:
         return ended.code
 
 
-def kept(words: list[str], clock: Clock) -> "tuple[Answer | None, Sight | None]":
-    """The answer of last time, if it still holds, else how its site looks, where that is known."""
+def kept(words: list[str], clock: Clock) -> "tuple[Answer | None, Keeper | None]":
+    """The answer of last time, if it still holds, else who keeps that of this time."""
     try:
         from ledger.cli.kept import kept_answer  # other commands need none of it
-    except ImportError:  # a Python without SQLite
-        return None, None
-    return kept_answer(words, clock)
 
-
-def _keeper_of(words: list[str], sight: "Sight | None") -> "Keeper | None":
-    try:
+        answer, sight = kept_answer(words, clock)
+        if answer is not None:
+            return answer, None
         from ledger.cli.keeper import Keeper
     except ImportError:  # a Python without SQLite
-        return None
-    return Keeper(words, sight)
+        return None, None
+    return None, Keeper(words, sight)
 
 
 def _open_closed_streams() -> None:

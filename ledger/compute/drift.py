@@ -301,28 +301,20 @@ def drift_signals(points: Sequence[ChartPoint]) -> tuple[Signal, ...]:
     was_inside = True
     for point in points:
         if not point.limits.hold(point.value):
-            side = _side(point.value, point.limits.centre)
-            signals.append(
-                Signal(
-                    rule=Rule.BEYOND_LIMIT,
-                    index=point.index,
-                    value=point.value,
-                    text=f"one reading {side} its normal range",
-                )
-            )
+            value, centre = point.value, point.limits.centre
+            signals.append(_signal(Rule.BEYOND_LIMIT, point, value, centre, "one reading"))
         is_inside = point.average_limits.hold(point.average)
         if was_inside and not is_inside:
-            side = _side(point.average, point.average_limits.centre)
-            signals.append(
-                Signal(
-                    rule=Rule.EWMA_BEYOND_LIMIT,
-                    index=point.index,
-                    value=point.average,
-                    text=f"the weighted average of the readings is {side} its normal range",
-                )
-            )
+            value, centre = point.average, point.average_limits.centre
+            average = "the weighted average of the readings is"
+            signals.append(_signal(Rule.EWMA_BEYOND_LIMIT, point, value, centre, average))
         was_inside = is_inside
     return tuple(signals)
+
+
+def _signal(rule: Rule, point: ChartPoint, value: float, centre: float, what: str) -> Signal:
+    side = "above" if value > centre else "below"
+    return Signal(rule=rule, index=point.index, value=value, text=f"{what} {side} its normal range")
 
 
 def _widened(sigmas: float, dof: float) -> float:
@@ -331,7 +323,3 @@ def _widened(sigmas: float, dof: float) -> float:
 
 def _about(centre: float, half: float) -> Limits:
     return Limits(lower=centre - half, centre=centre, upper=centre + half)
-
-
-def _side(value: float, centre: float) -> str:
-    return "above" if value > centre else "below"

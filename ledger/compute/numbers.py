@@ -16,7 +16,7 @@ is kept in r/min throughout and is not in the table. Unit names are the endings 
 import math
 import sys
 from collections.abc import Callable, Sequence
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 from functools import lru_cache
 
 from ledger.values import dataclass
@@ -201,7 +201,7 @@ GPM_PLACES = 2
 LPM_PLACES = 1
 """Decimals of a flow, in US gallons and in litres a minute."""
 
-_WIDE_ENOUGH = 700
+_WIDE_ENOUGH = Context(prec=700)
 
 
 # The speed of a reading stands on several pages.
@@ -363,9 +363,7 @@ def _places_for(number: Decimal, digits: int) -> int:
 
 
 def _rounded(number: Decimal, places: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
-    with localcontext() as context:
-        context.prec = _WIDE_ENOUGH
-        return number.quantize(Decimal(1).scaleb(-places), rounding=rounding)
+    return number.quantize(Decimal(1).scaleb(-places), rounding, _WIDE_ENOUGH)
 
 
 def _plain(number: Decimal) -> str:
@@ -429,6 +427,8 @@ _QUANTITIES = {unit: quantity for quantity, units in _FACTORS.items() for unit i
 def convert(value: float, from_unit: str, to_unit: str) -> float:
     """`value` in `from_unit`, expressed in `to_unit`; units are named as field endings.
 
+    Degrees go by t_C = (t_F - 32)/1.8 (SP 811 B.8).
+
     Raises:
         ValueError: a unit is unknown, or the two measure different quantities.
     """
@@ -436,8 +436,7 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
     if quantity != wanted:
         raise ValueError(f"{from_unit} measures {quantity} and {to_unit} measures {wanted}")
     if quantity == "temperature" and from_unit != to_unit:
-        to = celsius_from_fahrenheit if to_unit == "c" else fahrenheit_from_celsius
-        return to(value)
+        return (value - 32) / 1.8 if to_unit == "c" else 1.8 * value + 32
     # A unit's ratio to itself is 1 to the last bit.
     return value * (_FACTORS[quantity][from_unit] / _FACTORS[quantity][to_unit])
 
@@ -455,13 +454,3 @@ def quantity_of(unit: str) -> str:
         remedy = f"; nearest is {near[0]}" if near else ""
         raise ValueError(f"unknown unit {unit!r}{remedy}")
     return _QUANTITIES[unit]
-
-
-def celsius_from_fahrenheit(temperature_f: float) -> float:
-    """Degrees Celsius from degrees Fahrenheit (SP 811 B.8): t_C = (t_F - 32)/1.8."""
-    return (temperature_f - 32) / 1.8
-
-
-def fahrenheit_from_celsius(temperature_c: float) -> float:
-    """Degrees Fahrenheit from degrees Celsius (SP 811 B.8): t_F = 1.8 t_C + 32."""
-    return 1.8 * temperature_c + 32

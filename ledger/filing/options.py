@@ -15,17 +15,17 @@ from ledger.values import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Options:
-    """The work that options name, as typed."""
+    """The work that the options of these names state, as typed."""
 
     done: Sequence[str] = ()
     not_done: Sequence[str] = ()
-    speeds: Sequence[str] = ()
-    findings: Sequence[str] = ()
-    stops: Sequence[str] = ()
+    speed: Sequence[str] = ()
+    finding: Sequence[str] = ()
+    stop: Sequence[str] = ()
     tied_back: Sequence[str] = ()
     urgency: str = "soon"
-    closes: Sequence[str] = ()
-    entries: Sequence[str] = ()
+    close: Sequence[str] = ()
+    entry: Sequence[str] = ()
 
 
 def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, Any]]:
@@ -34,7 +34,7 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
     A speed goes into the entry of a done task that asks for one at its place. By itself it does
     the one task that asks there for what it holds; with no such task, or several, it names none.
     """
-    speeds = [_speed(ledger, text) for text in options.speeds]
+    speeds = [_speed(ledger, text) for text in options.speed]
     entries: list[dict[str, Any]] = []
     for text in options.done:
         ident, _, where = text.partition("@")
@@ -52,12 +52,12 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
         ident, _, where = what.partition("@")
         named = _places(ledger, where)
         entries.append({"task": ident, **_at(named), "outcome": "not-done", "reason": reason})
-    for text in options.findings:
+    for text in options.finding:
         place, finding = _halves(text, "--finding PLACE=TEXT")
         entries.append(
             {"finding": finding, **_at(_places(ledger, place)), "urgency": options.urgency}
         )
-    for text in options.stops:
+    for text in options.stop:
         cause, of = _halves(text, "--stop CAUSE=MINUTES[@MACHINE]")
         if cause not in STOP_CAUSES:
             known = f"; its causes: {', '.join(STOP_CAUSES)}"
@@ -69,8 +69,8 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
     for text in options.tied_back:
         place, why = _halves(text, "--tied-back MACHINE=WHY")
         entries.append({"tied_back": why, **_at(_places(ledger, place))})
-    entries.extend(_closing(ledger, text) for text in options.closes)
-    entries.extend(fields.entry_from_yaml(text) for text in options.entries)
+    entries.extend(_closing(ledger, text) for text in options.close)
+    entries.extend(fields.entry_from_yaml(text) for text in options.entry)
     for entry in entries:
         fields.hold_to_drives(entry, ledger.machines)
     return entries

@@ -248,6 +248,11 @@ def open_between(site: Site, begin: datetime, end: datetime) -> float:
     return hours
 
 
+def counted_between(log: MeterLog, first: date, last: date) -> float:
+    """Counted from one day to another; nothing counts as nought where it cannot be said."""
+    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
+
+
 def open_hours(site: Site, day: date) -> float:
     """Hours open on a day, by the clock on the wall."""
     times = _times_open(site, day)

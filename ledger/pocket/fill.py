@@ -14,13 +14,7 @@ from ledger.model.meters import Pace
 from ledger.model.site import Instrument
 from ledger.model.visits import TieBack
 from ledger.pocket import payload
-from ledger.upkeep.due.found import (
-    DueWork,
-    belongs_to_daily_round,
-    is_looked_at,
-    operating_calendar,
-    serves_the_line,
-)
+from ledger.upkeep.due import found as due
 from ledger.upkeep.due.page import first_of_all
 from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, digits_of, in_round
 from ledger.upkeep.findings.found import open_findings
@@ -35,12 +29,12 @@ DAYS = 7
 """A page that is not fetched again serves for a week."""
 
 
-def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> payload.Round:
+def round_of(ledger: Ledger, work: Sequence[due.DueWork], as_of: date) -> payload.Round:
     """The walk of a day: `work` is every task at every place, in walking order."""
     site = ledger.site
     last = as_of + timedelta(days=DAYS - 1)
     walk = [one for one in work if one.is_on_the_walk or _opens_by(one, last)]
-    operating = operating_calendar(ledger)
+    operating = due.operating_calendar(ledger)
     days = [as_of + timedelta(days=n) for n in range(DAYS)]
     return payload.Round(
         site=site.name,
@@ -100,7 +94,7 @@ def _tied_back(ledger: Ledger, one: TieBack) -> payload.TiedBack:
         tasks=tuple(
             task.ident
             for task in ledger.tasks.values()
-            if is_looked_at(ledger, task) and any(p.machine == one.machine for p in task.places)
+            if due.is_looked_at(ledger, task) and any(p.machine == one.machine for p in task.places)
         ),
         first=tuple(first_of_all(ledger, one.machine)),
     )
@@ -162,20 +156,20 @@ def _in_unit(value: float, unit: str | None) -> float:
     return round(convert(value, "l_min", "gpm"), _FLOW_DIGITS) if unit == "gpm" else value
 
 
-def _opens_by(one: DueWork, last: date) -> bool:
+def _opens_by(one: due.DueWork, last: date) -> bool:
     opens = one.due.window_from
     return one.due.state is State.NOT_DUE and opens is not None and opens <= last
 
 
-def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.DueItem, ...]:
+def _due(ledger: Ledger, walk: Sequence[due.DueWork], as_of: date) -> tuple[payload.DueItem, ...]:
     """Places of one task at one machine that open on the same day are one item."""
     items = []
     pace = Pace(ledger)
 
-    def opens(one: DueWork) -> date | None:
+    def opens(one: due.DueWork) -> date | None:
         return None if one.is_on_the_walk else one.due.window_from
 
-    def turn(one: DueWork) -> tuple[str, str, date]:
+    def turn(one: due.DueWork) -> tuple[str, str, date]:
         return one.place.machine, one.task.ident, opens(one) or as_of
 
     in_order = [
@@ -194,7 +188,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.
                 machine=machine,
                 when=task.when.value,
                 in_round=in_round(ledger, work[0]),
-                waits=not any(serves_the_line(ledger, one.place) for one in work),
+                waits=not any(due.serves_the_line(ledger, one.place) for one in work),
                 asks=task.asks,
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),
@@ -221,8 +215,8 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.
     return tuple(items)
 
 
-def _again_days(pace: Pace, one: DueWork) -> int:
-    if belongs_to_daily_round(one):
+def _again_days(pace: Pace, one: due.DueWork) -> int:
+    if due.belongs_to_daily_round(one):
         return 1
     every = pace.interval_days(one.task)
     first = 0 if every is None else max(1, int(every) - one.task.window_days)

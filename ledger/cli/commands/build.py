@@ -17,12 +17,12 @@ from ledger.cli.command import (
     OpenSite,
     fault_text,
     give,
+    note_site,
     open_folder,
     open_record,
     open_site,
     renew_editor_schemas,
     site_root,
-    tell_site,
     today,
 )
 from ledger.cli.frame import run_framed
@@ -256,7 +256,8 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
         parsed.answer.data = {"stale": list(old)}
         print("".join(f"would write or remove {BOOK}/{path}\n" for path in old), end="")
         return None
-    remove_leftovers(site.root)
+    if "record" not in parsed or parsed.record.shows_leftovers:
+        remove_leftovers(site.root)
     renew_editor_schemas(site.root, site.ledger)
     result = write_files(folder, wanted, leave=leave)
     if result.refused:
@@ -402,7 +403,7 @@ def _rendered(
     site, fault = None, ""
     try:
         site = opened = open_folder(site_root(str(root)), parsed.as_of, parsed.clock)
-        tell_site(parsed, root, site.as_of, site.known)
+        note_site(parsed, site)
         parsed.answer.written.clear()
         if site.loaded.has_errors:
             errors = [found for found in site.loaded.diagnostics if found.is_error]

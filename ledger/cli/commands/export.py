@@ -10,15 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from ledger.book.flat import FlatTable
 from ledger.book.flat_forms import render_csv, render_parquet, render_sqlite
 from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    known,
-    open_site,
-    say_written,
-    site_root,
-    tell_site,
-)
+from ledger.cli.command import Failure, FaultyFiles, known, open_site, say_written, site_root
 from ledger.cli.environment import orders_of, require
 from ledger.files.book_files import has_marker
 from ledger.files.save import remove_leftovers, replace_file, write_exported
@@ -90,7 +82,7 @@ def _roll_up(parsed: argparse.Namespace, form: str) -> int:
         raise Failure("`--roll-up` takes the files as they are; leave `--at-commit` out")
     root = site_root(parsed.site).resolve()
     (order,) = orders_of(parsed, [root], Path(parsed.out or _SITES).resolve())
-    tell_site(parsed, root, parsed.as_of, None)
+    parsed.answer.site, parsed.answer.day = root, parsed.as_of
     if parsed.dry_run:
         print(f"{order.folder} {'is current' if is_current(order) else 'would be renewed'}")
         return 0

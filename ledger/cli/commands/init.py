@@ -8,21 +8,10 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.cli import command as cli
 from ledger.cli import environment
 from ledger.cli.arguments import arg, command, flag
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    OpenSite,
-    fault_text,
-    known,
-    open_folder,
-    print_faults,
-    renew_editor_schemas,
-    say_written,
-    site_root,
-    tell_site,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite
 from ledger.cli.conversation import someone_is_there
 from ledger.cli.into_git import committer
 from ledger.files.names import SCHEMAS, SITE_FILE, repository_above
@@ -80,7 +69,7 @@ def _init(parsed: argparse.Namespace) -> int:
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
     kinds = [
-        known(value_meant(kind, starter_kinds()) or kind, starter_kinds(), "kind of machine")
+        cli.known(value_meant(kind, starter_kinds()) or kind, starter_kinds(), "kind of machine")
         for kind in parsed.kinds
     ]
     remove_leftovers(root.parent, below=False)
@@ -104,7 +93,7 @@ def _renew_schemas(parsed: argparse.Namespace, root: Path) -> int:
 
     written = tuple(stale_schemas(root) if parsed.dry_run else renew_schemas(root))
     for path in written:
-        say_written(parsed, f"{root}/{path}")
+        cli.say_written(parsed, f"{root}/{path}")
     if not written:
         print(f"the schemas in {root}/{SCHEMAS} are those of this version")
     return 0
@@ -138,10 +127,10 @@ def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int
 
 
 def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
-    site = open_folder(root, None, parsed.clock)
-    tell_site(parsed, root, site.as_of, site.known)
+    site = cli.open_folder(root, None, parsed.clock)
+    cli.note_site(parsed, site)
     if site.known is not None:
-        renew_editor_schemas(root, site.known)
+        cli.renew_editor_schemas(root, site.known)
     return site
 
 
@@ -150,7 +139,7 @@ def _list_files(parsed: argparse.Namespace, root: Path, files: Mapping[str, str]
     top, inside, outside = _parted(root, files)
     for place in (*(root / path for path in inside), *(top / path for path in outside)):
         if not place.exists():
-            say_written(parsed, place)
+            cli.say_written(parsed, place)
     return 0
 
 
@@ -176,12 +165,12 @@ def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
     from ledger.cli.main import main
     from ledger.filing.first_site import first_site
 
-    known = _known(parsed, root, environment.machine_zone())
+    here = _known(parsed, root, environment.machine_zone())
     kept = root.resolve().parent / f"{root.resolve().name}.answers.yaml"
     if parsed.answers is not None:
-        site = from_sheet(read_sheet(Path(parsed.answers)), known)
+        site = from_sheet(read_sheet(Path(parsed.answers)), here)
     else:
-        site = from_terminal(kept, known)
+        site = from_terminal(kept, here)
     files = first_site(site, environment.pin_of_tool())
     if parsed.dry_run:
         return _list_files(parsed, root, files)
@@ -195,7 +184,7 @@ def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
 
 
 def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
-    """What the machine tells of whoever starts a site."""
+    """What the machine knows of whoever starts a site."""
     from zoneinfo import ZoneInfo
 
     from ledger.cli.first_morning import Known
@@ -214,7 +203,7 @@ def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -
     from ledger.filing.starter import Founder
 
     zone = parsed.time_zone or environment.machine_zone()
-    git = _known(parsed, root, known(zone, sorted(available_timezones()), "time zone"))
+    git = _known(parsed, root, cli.known(zone, sorted(available_timezones()), "time zone"))
     ident = plain_ident(git.git_name)
     founder = Founder(
         ident=ident or "first-person",
@@ -246,7 +235,7 @@ def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dic
     from ledger.filing.starter import programme
     from ledger.filing.visit_file import schema_base
 
-    site = open_folder(root, None, parsed.clock)
+    site = cli.open_folder(root, None, parsed.clock)
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
@@ -327,7 +316,7 @@ def _report(parsed: argparse.Namespace, site: OpenSite, added: "Added", *, by_ki
     if by_kind:
         print(_STARTING_POINT)
     found = check(site.loaded, site.as_of)
-    print_faults(d for d in found if d.position.path in added.written)
+    cli.print_faults(d for d in found if d.position.path in added.written)
     if TOOL_PIN in added.written and not names_a_version(
         (root / TOOL_PIN).read_text(encoding="utf-8")
     ):
@@ -357,7 +346,7 @@ def _guard_the_line(root: Path) -> None:
 
 def _migrate(parsed: argparse.Namespace) -> int:
     present = migrations.FORMAT
-    root = site_root(parsed.site)
+    root = cli.site_root(parsed.site)
     nothing_to_move = f"nothing to move: the site is in format {present}, which this version reads"
     stated = migrations.format_of((root / SITE_FILE).read_text("utf-8", "replace"))
     if stated is None:
@@ -378,7 +367,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
             return 0
         if parsed.dry_run:
             for path in sorted(changed):
-                say_written(parsed, path)
+                cli.say_written(parsed, path)
             return 0
         by = committer(root, parsed.clock)
         _write(root, changed)
@@ -390,7 +379,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(f"{problem} Nothing was committed.") from problem
     except OSError as error:
-        raise Failure(f"{fault_text(error)}; nothing was committed, so run it again") from None
+        raise Failure(f"{cli.fault_text(error)}; nothing was committed, so run it again") from None
     print(f"moved to format {present} in commit {made[:10]}, which changes nothing else:")
     print(steps + "".join(f"  {path}\n" for path in sorted(changed)), end="")
     return 0

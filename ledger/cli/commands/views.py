@@ -7,17 +7,9 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.flat import fields_of, json_rows
+from ledger.cli import command as cli
 from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
-from ledger.cli.command import (
-    Failure,
-    OpenSite,
-    give,
-    known,
-    open_due,
-    open_record,
-    open_site,
-    store_of_parts,
-)
+from ledger.cli.command import Failure, OpenSite
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
@@ -48,13 +40,13 @@ def view(
     examples: str,
     *arguments: Argument,
     takes: str,
-    opens: Callable[[Namespace], Any] = open_site,
+    opens: Callable[[Namespace], Any] = cli.open_site,
 ) -> Command:
     """The command that opens a site, finds, and prints."""
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
+        cli.give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
         return int(found.asks and parsed.exit_code)
 
     return command(run, description, examples, *arguments, takes=takes)
@@ -70,7 +62,7 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
     """The machine named; None where all are meant."""
     if parsed.machine is None:
         return None
-    return ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    return ledger.machines[cli.known(parsed.machine, ledger.machines, "machine")]
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
@@ -85,7 +77,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     schedule = found.Schedule(ledger, site.as_of)
     work = schedule.all_due()
     if parsed.person is not None:
-        person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
+        person = ledger.site.people[cli.known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
     unconfirmed = follow_ups(ledger, speed_results(ledger), site.as_of, site.confirmed)
     if "record" in parsed and ledger is site.loaded.ledger:
@@ -211,16 +203,12 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _show(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.model.ledger import last_day_filed
-    from ledger.site.asked import asked_at
-    from ledger.site.machine_page import machine_page
-    from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
 
     ledger, day = site.ledger, _day_asked(parsed, site)
-    machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    machine = ledger.machines[cli.known(parsed.machine, ledger.machines, "machine")]
     here = ledger.of_machine(machine.ident)
     results = [one for one in speed_results(here) if one.machine == machine.ident]
     if parsed.around is not None:
@@ -236,9 +224,9 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
-        own = asked_at(ledger, machine.ident, store_of_parts(parsed, site))
-        schedule = Schedule(here, day or last_day_filed(ledger))
-        page = machine_page(here, machine, schedule, results, found, own, day)
+        from ledger.site.shown import shown_page
+
+        page = shown_page(ledger, machine, results, found, day, cli.store_of_parts(parsed, site))
         return _dated(parsed, site, page, [machine])
 
     return View(
@@ -323,7 +311,7 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _drift(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.drift import found, page, table
+    from ledger.upkeep.drift import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -332,7 +320,7 @@ def _drift(parsed: Namespace, site: OpenSite) -> View:
         drifting = found.drift_of(drifting, machine.ident)
     return View(
         page=partial(page.drift_page, ledger, drifting),
-        json=lambda: [table.drift_row(result) for result in drifting.results],
+        json=lambda: [words.drift_row(result) for result in drifting.results],
         asks=any(result.signals for result in drifting.results),
     )
 
@@ -374,7 +362,7 @@ COMMANDS = {
 """,
         arg("--for", "PERSON", "only what this person may do", dest="person"),
         takes=f"site-here {FROM_A_DAY} exit-code",
-        opens=open_due,
+        opens=cli.open_due,
     ),
     "ahead": view(
         _ahead,
@@ -402,7 +390,7 @@ Nothing is moved: the due dates stay as they are. People count with the
   tunnelbook setpoints --at-commit v3        what git held at a tag
 """,
         takes=f"site-here {FROM_A_DAY}",
-        opens=open_record,
+        opens=cli.open_record,
     ),
     "lockout": view(
         _lockout,
@@ -431,7 +419,7 @@ isolation works.
         MACHINE,
         arg("--around", "TIME", "what was on record around then, without names", type=moment),
         takes=FROM_A_DAY,
-        opens=open_record,
+        opens=cli.open_record,
     ),
     "grease": view(
         _grease,

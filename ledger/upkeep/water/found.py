@@ -8,14 +8,14 @@ from enum import StrEnum
 from functools import partial
 from itertools import chain
 
-from ledger.compute import water as formulas
+from ledger.compute import figures as formulas
 from ledger.compute.band import Band
-from ledger.compute.meter import MeterLog, total_on
+from ledger.compute.figures import DROP_U
+from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import Estimate, convert, worked_out
-from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
-from ledger.model.meters import log_of
+from ledger.model.meters import counted_between, log_of
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
     CONDUCTIVITY,
@@ -274,15 +274,11 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
         (first, full), (last, left) = run[0], run[-1]
         drawn += full.value - left.value
         variance += full.u**2 + left.u**2 if len(run) > 1 else 0.0
-        vehicles += _counted(lookup.record.vehicles, first.day, last.day)
+        vehicles += counted_between(lookup.record.vehicles, first.day, last.day)
         lookup.used += [first, last]
     if not vehicles:
         raise LackingError("no vehicles counted between two readings of the drum")
     return Estimate(value=drawn, u=math.sqrt(variance)), Estimate(value=vehicles)
-
-
-def _counted(log: MeterLog, first: date, last: date) -> float:
-    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
 
 
 def water_use(ledger: Ledger) -> Iterator[Figure]:
@@ -303,8 +299,8 @@ def water_use(ledger: Ledger) -> Iterator[Figure]:
         total, vehicles = 0.0, 0.0
         for log, litres in of:
             ends = tuple(_nearest(log, day) for day in (month, _next(month)))
-            total += litres * _counted(log, *ends)
-            vehicles = _counted(record.vehicles, *ends)
+            total += litres * counted_between(log, *ends)
+            vehicles = counted_between(record.vehicles, *ends)
             # Neither meter says at what time of the day it was read.
             per_day = vehicles / max(1, (ends[1] - ends[0]).days)
         return (
