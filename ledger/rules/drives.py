@@ -8,13 +8,7 @@ from ledger.model.readings import TURNING
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry
 from ledger.rules.site_check import SiteCheck
-from ledger.upkeep.register.found import (
-    claimed_at,
-    found_agrees,
-    is_same_setting,
-    last_seen,
-    left_agrees,
-)
+from ledger.upkeep.register import found
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.ratios import last_reset
 from ledger.upkeep.tuning.found import largest_step
@@ -194,8 +188,8 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
     if drive is None or seen is None:
         return
     for how, value, agree in (
-        ("found", seen.found, found_agrees),
-        ("left", seen.left, left_agrees),
+        ("found", seen.found, found.found_agrees),
+        ("left", seen.left, found.left_agrees),
     ):
         if value is None:
             continue
@@ -211,11 +205,11 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
             )
         if expected is None or agrees is not False:
             continue
-        claimed = claimed_at(machine, drive, entry, value)
+        claimed = found.claimed_at(machine, drive, entry, value)
         only_claimed = (
             f" (change {claimed.number} only claims an approval)" if claimed is not None else ""
         )
-        last = last_seen(check.ledger, machine)
+        last = found.last_seen(check.ledger, machine)
         if claimed is not None and last is not None and last.entry.ref != entry.ref:
             continue  # the claim is warned of by itself; how the drive stands now is enough
         check.warn_of_entry(
@@ -238,7 +232,7 @@ def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
     machine = ledger.machines[entry.places[0].machine]
     if seen is None or seen.left is None or not ledger.site.policy.count_in_same_visit:
         return
-    if seen.found is not None and is_same_setting(machine, seen.found, seen.left):
+    if seen.found is not None and found.is_same_setting(machine, seen.found, seen.left):
         return
     visit = (one for one in ledger.standing_at(machine.ident) if one.ref.visit == entry.ref.visit)
     counted = [
@@ -246,7 +240,7 @@ def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
         for result in speed_results(ledger, visit)
         if result.machine == machine.ident and result.setting is not None
     ]
-    if not any(is_same_setting(machine, at, seen.left) for at in counted):
+    if not any(found.is_same_setting(machine, at, seen.left) for at in counted):
         check.warn_of_entry(
             entry,
             rule="left-uncounted",
