@@ -52,9 +52,10 @@ def drive_warnings(check: SiteCheck) -> None:
             _stale_evidence(check, drive, change)
     for entry in ledger.detailed:
         if entry.places:
-            _as_seen(check, entry)
-            _left_uncounted(check, entry)
-            _turning(check, entry)
+            machine = ledger.machines[entry.places[0].machine]
+            _as_seen(check, machine, entry)
+            _left_uncounted(check, machine, entry)
+            _turning(check, machine, entry)
 
 
 def _still_open(drive: DriveSetpoints) -> tuple[Change, ...]:
@@ -181,9 +182,8 @@ def _limits_broken(machine: Machine | None, value: float, unit: str) -> str:
     return f"{min(limits):.10g} to {max(limits):.10g} {unit}"
 
 
-def _as_seen(check: SiteCheck, entry: Entry) -> None:
+def _as_seen(check: SiteCheck, machine: Machine, entry: Entry) -> None:
     """The setting found, and the one left, against what was approved."""
-    machine = check.ledger.machines[entry.places[0].machine]
     drive, seen = check.ledger.setpoints.get(machine.ident), entry.setting
     if drive is None or seen is None:
         return
@@ -226,10 +226,9 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
         )
 
 
-def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
+def _left_uncounted(check: SiteCheck, machine: Machine, entry: Entry) -> None:
     """A drive that was moved, and at whose new setting nobody counted before going on."""
     ledger, seen = check.ledger, entry.setting
-    machine = ledger.machines[entry.places[0].machine]
     if seen is None or seen.left is None or not ledger.site.policy.count_in_same_visit:
         return
     if seen.found is not None and found.is_same_setting(machine, seen.found, seen.left):
@@ -253,8 +252,7 @@ def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
         )
 
 
-def _turning(check: SiteCheck, entry: Entry) -> None:
-    machine = check.ledger.machines[entry.places[0].machine]
+def _turning(check: SiteCheck, machine: Machine, entry: Entry) -> None:
     seen = entry.readings[TURNING]
     if seen and machine.turns and seen != machine.turns:
         check.warn_of_entry(
