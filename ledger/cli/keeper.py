@@ -232,10 +232,6 @@ class KeptRecord:
             if rows.get(path) == row
         }
 
-    def note_book(self, found: Mapping[str, tuple[str, str]]) -> None:
-        """Keep how the files of the book look and the hashes of what they hold."""
-        self.made().new[_BOOK_FILES] = json.dumps(found)
-
     def keep_made(self) -> None:
         """Keep what was worked out; each piece of it names what it is made of."""
         if self._made is not None:
@@ -319,9 +315,8 @@ def _book_as_wanted(
             raise UnfitError(path)
     for path in book.young(before.moment_ns):
         young[path] = contents.get(path) or file_hash(f"{before.site}/{path}")
-    record.note_book(
-        {path: (rows[path], found) for path, found in contents.items() if path not in young}
-    )
+    seen = {path: (rows[path], found) for path, found in contents.items() if path not in young}
+    record.made().new[_BOOK_FILES] = json.dumps(seen)
     return book.digest
 
 

@@ -246,11 +246,20 @@ def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dic
 
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
-    """Make a new site, and at the top of a repository around it what git hosts read there."""
-    from ledger.filing.new_site import add_files
+    """Make a new site at once, or add to a folder that is there what it lacks.
+
+    At the top of a repository around it comes what git hosts read there.
+    """
+    from ledger.filing.new_site import Added, add_files
 
     top, inside, outside = _parted(root, files)
-    added = _begin(root, inside)
+    if root.is_dir():
+        for folder in {(root / path).parent for path in inside}:
+            remove_leftovers(folder, below=False)
+        added = add_files(root, inside)
+    else:
+        create_folder(root, {path: text.encode() for path, text in inside.items()})
+        added = Added(written=tuple(inside))
     at_top = add_files(top, outside)
     for path in at_top.written:
         print(f"wrote  {top}/{path}")
@@ -273,18 +282,6 @@ def _parted(
     if top == whole:
         return top, files, {}
     return top, *parted_for_hosts(files, whole.relative_to(top).as_posix())
-
-
-def _begin(root: Path, files: Mapping[str, str]) -> "Added":
-    """Make the folder of a new site at once, or add to one that is there what it lacks."""
-    from ledger.filing.new_site import Added, add_files
-
-    if root.is_dir():
-        for folder in {(root / path).parent for path in files}:
-            remove_leftovers(folder, below=False)
-        return add_files(root, files)
-    create_folder(root, {path: text.encode() for path, text in files.items()})
-    return Added(written=tuple(files))
 
 
 def _print_added(root: Path, added: "Added") -> None:

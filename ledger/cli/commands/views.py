@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.flat import fields_of, json_rows
+from ledger.book.terminal import render
 from ledger.cli import command as cli
 from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import Failure, OpenSite
@@ -46,16 +47,10 @@ def view(
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        cli.give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
+        cli.give(parsed, lambda: render(found.page()) + found.note, found.json)
         return int(found.asks and parsed.exit_code)
 
     return command(run, description, examples, *arguments, takes=takes)
-
-
-def _rendered(page: "Page") -> str:
-    from ledger.book.terminal import render
-
-    return render(page)
 
 
 def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
