@@ -68,11 +68,7 @@ class VisitByQuestions:
     """
 
     def __init__(
-        self,
-        filing: Filing,
-        meters: Mapping[str, int | float],
-        note: str,
-        tune: Machine | None = None,
+        self, filing: Filing, meters: Mapping[str, float], note: str, tune: Machine | None = None
     ) -> None:
         self._filing = filing
         self._tune = tune

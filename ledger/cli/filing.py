@@ -1,8 +1,8 @@
 """Filing a visit: checked within the whole site first, shown, and never over another file."""
 
-import argparse
 import re
 import sys
+from argparse import Namespace
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -64,7 +64,7 @@ class Filing:
         )
 
 
-def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
+def start_filing(parsed: Namespace, *, names_entries: bool) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
     # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
     record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
@@ -112,7 +112,7 @@ def ledger_of(site: OpenSite) -> "Ledger":
     return ledger
 
 
-def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
+def person_who(parsed: Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
     """The person named, or else known to git, or else who says so at a terminal.
 
     Without a terminal Failure, naming those of the site.
@@ -140,7 +140,7 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
     )
 
 
-def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime:
+def time_of(parsed: Namespace, site: "Site", now: datetime) -> datetime:
     """When the work was done, on the site's clock."""
     if parsed.at is None:
         return now

@@ -1,7 +1,7 @@
 """`tunnelbook approve`: what a review says of a change, then its approval, written and signed."""
 
-import argparse
 import shlex
+from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ledger.model.site import Person, Site
 
 
-def _approve(parsed: argparse.Namespace) -> int:
+def _approve(parsed: Namespace) -> int:
     from ledger.book.terminal import render
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
@@ -57,7 +57,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     hashes = hash_of(before), hash_of(approved)
     at = parsed.clock(None).replace(microsecond=0).isoformat()
     text = statement_file(person.ident, found.began_as, at, path, hashes).encode()
-    signature = signature_of(text, NAMESPACE, parsed, repository, trusted, person.ident)
+    signature = signature_of(text, NAMESPACE, parsed.key, repository, trusted, person.ident)
     files = {} if approved is None or approved == after else {path: approved}
     if signature is not None:
         name = free_name(site.root, f"approvals/{site.as_of}-{Path(path).stem}")

@@ -1,7 +1,7 @@
 """`tunnelbook export` and `cards`: files to take away, as tables, a calendar, or cards to print."""
 
-import argparse
 import sys
+from argparse import Namespace
 from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
@@ -28,10 +28,10 @@ class _Form(NamedTuple):
 
     out: str
     begins: bytes = b""
-    file_of: Callable[[FlatTable, argparse.Namespace], bytes] | None = None
+    file_of: Callable[[FlatTable, Namespace], bytes] | None = None
 
 
-def _csv(table: FlatTable, parsed: argparse.Namespace) -> bytes:
+def _csv(table: FlatTable, parsed: Namespace) -> bytes:
     return render_csv(table).encode("utf-8-sig" if parsed.bom else "utf-8")
 
 
@@ -43,7 +43,7 @@ _FORMS = {
 }
 
 
-def _export(parsed: argparse.Namespace) -> int:
+def _export(parsed: Namespace) -> int:
     from ledger.site.tables import flat_tables
 
     form = parsed.to or (parsed.format if parsed.format in _FORMS else None)
@@ -72,7 +72,7 @@ def _export(parsed: argparse.Namespace) -> int:
     return 0
 
 
-def _roll_up(parsed: argparse.Namespace, form: str) -> int:
+def _roll_up(parsed: Namespace, form: str) -> int:
     """The tables of a site as `group` lays them beside those of others."""
     from ledger.site.roll_up import UnusableSiteError, is_current, write_export
 
@@ -99,7 +99,7 @@ _SITES = "export/sites"
 
 
 def _table_files(
-    tables: Sequence[FlatTable], form: str, out: Path, parsed: argparse.Namespace
+    tables: Sequence[FlatTable], form: str, out: Path, parsed: Namespace
 ) -> tuple[dict[Path, bytes], str]:
     """The files of some tables, and where their columns are explained."""
     file_of = _FORMS[form].file_of
@@ -129,7 +129,7 @@ def _calendar(ledger: "Ledger", as_of: date, who: str | None) -> tuple[int, byte
     return len(events), render_calendar(events, name=name, as_of=as_of)
 
 
-def _cards(parsed: argparse.Namespace) -> int:
+def _cards(parsed: Namespace) -> int:
     from ledger.files.tree import DiskTree
     from ledger.upkeep.register import cards as register_cards
     from ledger.upkeep.register.found import register
@@ -171,7 +171,7 @@ def _say_what_is_pending(ledger: "Ledger", line: "RegisterLine") -> None:
         sys.stderr.write(f"{shown}: {ident}: {claim}\n")
 
 
-def _write(parsed: argparse.Namespace, files: dict[Path, str]) -> None:
+def _write(parsed: Namespace, files: dict[Path, str]) -> None:
     for path in files:
         if path.exists() and not (
             path.is_file() and has_marker(path.read_text("utf-8", "replace"))

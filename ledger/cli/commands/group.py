@@ -1,7 +1,7 @@
 """`tunnelbook group`: the exports of many sites renewed, and one book of what stands out."""
 
-import argparse
 import sys
+from argparse import Namespace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _EXPORT, _MERGED = "export", "_merged"
 
 
-def _group(parsed: argparse.Namespace) -> int:
+def _group(parsed: Namespace) -> int:
     from ledger.book.words import format_count
     from ledger.group.exports import renew_all
     from ledger.site.roll_up import is_current
@@ -45,7 +45,7 @@ def _group(parsed: argparse.Namespace) -> int:
 
 
 def _ordered(
-    parsed: argparse.Namespace,
+    parsed: Namespace,
 ) -> "tuple[Path, Path, list[Order], dict[str, str]]":
     """The group's place, where its exports and book go, what to renew, and why not the others."""
     from ledger.group.exports import sites_named
@@ -79,11 +79,7 @@ def _ordered(
 
 
 def _write_book(
-    parsed: argparse.Namespace,
-    folder: Path,
-    out: Path,
-    orders: "list[Order]",
-    troubles: dict[str, str],
+    parsed: Namespace, folder: Path, out: Path, orders: "list[Order]", troubles: dict[str, str]
 ) -> None:
     from ledger.files.book_files import write_files
     from ledger.group.book import Trouble, group_files

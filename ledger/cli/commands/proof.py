@@ -1,6 +1,6 @@
 """`tunnelbook review` and `audit`: what git's history says of a branch, and of the whole record."""
 
-import argparse
+from argparse import Namespace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ledger.proof.audit import Audit
 
 
-def _review(parsed: argparse.Namespace) -> int:
+def _review(parsed: Namespace) -> int:
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
     from ledger.proof.review_table import review_rows
@@ -33,7 +33,7 @@ def _review(parsed: argparse.Namespace) -> int:
     return 1 if found.breaches else 0
 
 
-def _audit(parsed: argparse.Namespace) -> int:
+def _audit(parsed: Namespace) -> int:
     from ledger.history.log import History
 
     known = () if parsed.head is None else (parsed.head,)
@@ -72,7 +72,7 @@ def _tool(repository: Repository) -> str:
     return f"tunnelbook {__version__}, {repository.git.line('version')}"
 
 
-def _record(parsed: argparse.Namespace, repository: Repository, found: "Audit") -> int:
+def _record(parsed: Namespace, repository: Repository, found: "Audit") -> int:
     """Write down what the audit found, or why some of it is accepted, as a file to commit."""
     from ledger.proof.audit import why_not_closed
     from ledger.proof.dispositions import NAMESPACE, record_text
@@ -94,12 +94,13 @@ def _record(parsed: argparse.Namespace, repository: Repository, found: "Audit") 
         verdict=found.verdict.value if parsed.record else "",
         tool=_tool(repository) if parsed.record else "",
     )
-    signature = signature_of(text.encode(), NAMESPACE, parsed, repository, found.site, person.ident)
+    raw = text.encode()
+    signature = signature_of(raw, NAMESPACE, parsed.key, repository, found.site, person.ident)
     name = free_name(site.root, f"audits/{site.as_of}-{person.ident}")
-    files = {name: text.encode(), **({f"{name}.sig": signature} if signature else {})}
-    for path, raw in files.items():
+    files = {name: raw, **({f"{name}.sig": signature} if signature else {})}
+    for path, content in files.items():
         if not parsed.dry_run:
-            create_file(site.root / path, raw)
+            create_file(site.root / path, content)
         say_written(parsed, path)
     if parsed.dry_run:
         print(f"\n{text}", end="")
@@ -110,7 +111,7 @@ def _record(parsed: argparse.Namespace, repository: Repository, found: "Audit") 
     return 0
 
 
-def _text(parsed: argparse.Namespace, page: "Page") -> str:
+def _text(parsed: Namespace, page: "Page") -> str:
     if parsed.format == "markdown":
         from ledger.proof.review_page import markdown_alone
 
@@ -120,7 +121,7 @@ def _text(parsed: argparse.Namespace, page: "Page") -> str:
     return terminal.render(page)
 
 
-def _note_site(parsed: argparse.Namespace, site: "Site") -> None:
+def _note_site(parsed: Namespace, site: "Site") -> None:
     """Note for the answer the site that was judged, and the day when."""
     answer = parsed.answer
     answer.site, answer.units = site_root(parsed.site), site.units.value
