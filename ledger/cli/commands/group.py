@@ -44,9 +44,7 @@ def _group(parsed: Namespace) -> int:
     return 1 if troubles else 0
 
 
-def _ordered(
-    parsed: Namespace,
-) -> "tuple[Path, Path, list[Order], dict[str, str]]":
+def _ordered(parsed: Namespace) -> "tuple[Path, Path, list[Order], dict[str, str]]":
     """The group's place, where its exports and book go, what to renew, and why not the others."""
     from ledger.group.exports import sites_named
 

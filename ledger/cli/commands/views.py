@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from ledger.book.blocks import Bullets, Heading, Page, Paragraph
 from ledger.book.flat import fields_of, json_rows
 from ledger.book.terminal import render
 from ledger.cli import command as cli
@@ -14,7 +15,6 @@ from ledger.cli.command import Failure, OpenSite
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
-    from ledger.book.blocks import Page
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
 
@@ -29,7 +29,7 @@ class View:
     `asks` says whether it wants something to be done. A `note` stands below the page.
     """
 
-    page: "Callable[[], Page]"
+    page: Callable[[], Page]
     json: Callable[[], object]
     asks: bool = False
     note: str = ""
@@ -154,11 +154,8 @@ def _day_asked(parsed: Namespace, site: OpenSite) -> date | None:
     return site.as_of if parsed.as_of else site.day_named
 
 
-def _dated(
-    parsed: Namespace, site: OpenSite, page: "Page", machines: "Iterable[Machine]"
-) -> "Page":
+def _dated(parsed: Namespace, site: OpenSite, page: Page, machines: "Iterable[Machine]") -> Page:
     """The page with as of what it stands, and which newest settings had not begun by then."""
-    from ledger.book.blocks import Paragraph
     from ledger.upkeep.register.words import format_not_begun
 
     day = _day_asked(parsed, site)
@@ -171,7 +168,6 @@ def _dated(
 
 
 def _register(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.book.blocks import Bullets, Heading
     from ledger.upkeep.register import found, page, table
     from ledger.upkeep.speeds.found import speed_results
 
@@ -179,7 +175,7 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
     results = speed_results(ledger)
     lines = found.register(ledger, results)
 
-    def dated_page() -> "Page":
+    def dated_page() -> Page:
         whole = page.setpoints_page(ledger, lines, results)
         since = page.found_since(ledger, lines)
         for line in lines:
@@ -222,7 +218,7 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
         )
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
-    def dated_page() -> "Page":
+    def dated_page() -> Page:
         own = asked_at(ledger, machine.ident, cli.store_of_parts(parsed, site))
         schedule = Schedule(here, day or last_day_filed(ledger))
         page = machine_page(here, machine, schedule, results, found, own, day)
