@@ -203,10 +203,7 @@ class VisitByQuestions:
         for sentence in words.SAFETY:
             self._conversation.warn(f"! {sentence}")
         beside = self._readings.tune(READINGS, machine, entry)
-        self._entries[-1:] = [
-            with_its_task(self._ledger, entry, self._filing.when.date()),
-            *beside,
-        ]
+        self._entries[-1:] = [with_its_task(self._ledger, entry, self._filing.when.date()), *beside]
         self._findings.ask(FINDINGS, (), self._entries)
 
     def _work(self) -> tuple[tuple[Said, ...], tuple[DueWork, ...]]:

@@ -167,9 +167,8 @@ class ReadingQuestions:
         """
         machine = self._ledger.machines[work.place.machine]
         station = words.format_number(machine.station)
-        self._conversation.tell(
-            f"{station} {self._ledger.place_name(work.place)}: {work.task.title}"
-        )
+        place = self._ledger.place_name(work.place)
+        self._conversation.tell(f"{station} {place}: {work.task.title}")
         key: Key = (part, work.task.ident, str(work.place))
         is_whole = True
         if "speed" in work.task.reads:
@@ -231,9 +230,8 @@ class ReadingQuestions:
         if len(times) < LEAST_TAPS:
             return f"  {taps}"
         try:
-            return (
-                f"  {taps}  {self._speed_text(TappedPasses(times_s=times), band)}{_repaired(times)}"
-            )
+            speed = self._speed_text(TappedPasses(times_s=times), band)
+            return f"  {taps}  {speed}{_repaired(times)}"
         except ValueError as error:
             return f"  {taps}  {error}"
 

@@ -119,10 +119,8 @@ def _load(parsed: Namespace, site: OpenSite) -> View:
         for name in _OF_ONE_MACHINE:
             if getattr(parsed, name) is not None:
                 raise Failure(f"--{name.replace('_', '-')} needs a machine to look at")
-        whole = found.site_load(ledger)
-        return View(
-            page=partial(page.load_page, ledger, whole), json=partial(table.load_row, whole)
-        )
+        load = found.site_load(ledger)
+        return View(page=partial(page.load_page, ledger, load), json=partial(table.load_row, load))
     psi, kpa = parsed.pressure_psi, parsed.pressure_kpa
     pressure_kpa = kpa if psi is None else convert(psi, "psi", "kpa")
     results = [result for result in speed_results(ledger) if result.machine == machine.ident]
