@@ -1,7 +1,7 @@
 """The entry that takes the place of one filed before; the original is never touched."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -93,15 +93,11 @@ def correction(
     if entry == as_filed:
         raise ValueError(f"`{original.ref}` already says that; nothing would change")
     hold_to_drives(entry, ledger.machines)
-    return {"corrects": str(original.ref), "reason": _reason(original, reason, entry), **entry}
+    if entry.get("outcome") == "not-done" and original.reason:
+        reason = f"{reason} Not done: {original.reason}"
+    return {"corrects": str(original.ref), "reason": reason, **entry}
 
 
 def void(original: Entry, reason: str) -> dict[str, Any]:
     """The entry by which nothing takes the place of the original."""
     return {"corrects": str(original.ref), "void": True, "reason": reason}
-
-
-def _reason(original: Entry, reason: str, entry: Mapping[str, Any]) -> str:
-    if entry.get("outcome") != "not-done" or not original.reason:
-        return reason
-    return f"{reason} Not done: {original.reason}"

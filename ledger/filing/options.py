@@ -69,7 +69,9 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
     for text in options.tied_back:
         place, why = _halves(text, "--tied-back MACHINE=WHY")
         entries.append({"tied_back": why, **_at(_places(ledger, place))})
-    entries.extend(_closing(ledger, text) for text in options.close)
+    for closed in (entry_named(ledger, text) for text in options.close):
+        where = {"at": closed.raw["at"]} if "at" in closed.raw else {}
+        entries.append({"closes": str(closed.ref), **where})
     entries.extend(fields.entry_from_yaml(text) for text in options.entry)
     for entry in entries:
         fields.hold_to_drives(entry, ledger.machines)
@@ -162,12 +164,6 @@ def _places(ledger: Ledger, text: str) -> list[str]:
             hint = hint or fields.did_you_mean(place, (*machines, *points))
             raise ValueError(f"there is no machine `{machine}`{hint}")
     return places
-
-
-def _closing(ledger: Ledger, text: str) -> dict[str, Any]:
-    entry = entry_named(ledger, text)
-    at = entry.raw.get("at")
-    return {"closes": str(entry.ref)} | ({} if at is None else {"at": at})
 
 
 def _halves(text: str, shape: str) -> tuple[str, str]:
