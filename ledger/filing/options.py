@@ -47,31 +47,32 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
             entries.append({"task": ident, **rest})
         entries.extend({"task": ident, **one} for one in read)
     entries.extend(with_its_task(ledger, one, day) for one in speeds)
+
+    def at(where: str) -> dict[str, Any]:
+        return _at(_places(ledger, where))
+
     for text in options.not_done:
         what, reason = _halves(text, "--not-done TASK@PLACE=REASON")
         ident, _, where = what.partition("@")
-        named = _places(ledger, where)
-        entries.append({"task": ident, **_at(named), "outcome": "not-done", "reason": reason})
+        entries.append({"task": ident, **at(where), "outcome": "not-done", "reason": reason})
     for text in options.finding:
-        place, finding = _halves(text, "--finding PLACE=TEXT")
-        entries.append(
-            {"finding": finding, **_at(_places(ledger, place)), "urgency": options.urgency}
-        )
+        where, finding = _halves(text, "--finding PLACE=TEXT")
+        entries.append({"finding": finding, **at(where), "urgency": options.urgency})
     for text in options.stop:
         cause, of = _halves(text, "--stop CAUSE=MINUTES[@MACHINE]")
         if cause not in STOP_CAUSES:
             known = f"; its causes: {', '.join(STOP_CAUSES)}"
             hint = fields.did_you_mean(cause, STOP_CAUSES) or known
             raise ValueError(f"--stop cannot be `{cause}`{hint}")
-        minutes, _, at = of.partition("@")
+        minutes, _, where = of.partition("@")
         taken = fields.number_in(minutes, "stopped_minutes")
-        entries.append({"stop": cause, "stopped_minutes": taken, **_at(_places(ledger, at))})
+        entries.append({"stop": cause, "stopped_minutes": taken, **at(where)})
     for text in options.tied_back:
-        place, why = _halves(text, "--tied-back MACHINE=WHY")
-        entries.append({"tied_back": why, **_at(_places(ledger, place))})
+        where, why = _halves(text, "--tied-back MACHINE=WHY")
+        entries.append({"tied_back": why, **at(where)})
     for closed in (entry_named(ledger, text) for text in options.close):
-        where = {"at": closed.raw["at"]} if "at" in closed.raw else {}
-        entries.append({"closes": str(closed.ref), **where})
+        of_closed = {"at": closed.raw["at"]} if "at" in closed.raw else {}
+        entries.append({"closes": str(closed.ref), **of_closed})
     entries.extend(fields.entry_from_yaml(text) for text in options.entry)
     for entry in entries:
         fields.hold_to_drives(entry, ledger.machines)
