@@ -90,7 +90,7 @@ def _in_order(filing: Filing, parsed: Namespace) -> list[dict[str, Any]]:
 
 
 def _correct(parsed: Namespace) -> int:
-    from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void
+    from ledger.filing.options import correction, entry_to_correct, hold_to_order, void
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; give one of the two")
