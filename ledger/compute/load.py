@@ -10,19 +10,13 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from ledger.compute import ratio
 from ledger.compute.numbers import (
     NoAnswer,
     check_above_zero,
     check_not_negative,
     check_share,
     convert,
-)
-from ledger.compute.ratio import (
-    hydraulic_power_kw,
-    motor_flow_l_min,
-    motor_rpm,
-    motor_torque_nm,
-    shaft_power_kw,
 )
 from ledger.values import dataclass
 
@@ -214,9 +208,9 @@ def electric_instead(
     """
     check_share(share_of_base_frequency=share_of_base_frequency)
     check_above_zero(pressure_drop_bar=pressure_drop_bar, flow_l_min=flow_l_min)
-    rpm = motor_rpm(flow_l_min, displacement_cm3, volumetric_efficiency)
-    torque = motor_torque_nm(pressure_drop_bar, displacement_cm3)
-    shaft_kw = shaft_power_kw(torque, rpm)
+    rpm = ratio.motor_rpm(flow_l_min, displacement_cm3, volumetric_efficiency)
+    torque = ratio.motor_torque_nm(pressure_drop_bar, displacement_cm3)
+    shaft_kw = ratio.shaft_power_kw(torque, rpm)
     motor_kw = shaft_kw / share_of_base_frequency
     motor_hp = motor_size_hp(motor_kw)
     amps = motor_hp if isinstance(motor_hp, NoAnswer) else full_load_amps(motor_hp, volts)
@@ -227,7 +221,7 @@ def electric_instead(
         motor_kw=motor_kw,
         motor_hp=motor_hp,
         full_load_a=amps,
-        oil_released_kw=hydraulic_power_kw(pressure_drop_bar, flow_l_min),
+        oil_released_kw=ratio.hydraulic_power_kw(pressure_drop_bar, flow_l_min),
     )
 
 
@@ -258,8 +252,8 @@ def hydraulic_instead(
     shaft_kw = convert(motor_hp, "hp", "kw") * share_of_base_frequency
     torque = torque_nm(shaft_kw, shaft_rpm)
     displacement_cm3 = 20 * math.pi * torque / (pressure_drop_bar * mechanical_efficiency)
-    flow = motor_flow_l_min(shaft_rpm, displacement_cm3, volumetric_efficiency)
-    oil_kw = hydraulic_power_kw(pressure_drop_bar, flow)
+    flow = ratio.motor_flow_l_min(shaft_rpm, displacement_cm3, volumetric_efficiency)
+    oil_kw = ratio.hydraulic_power_kw(pressure_drop_bar, flow)
     return HydraulicInstead(
         torque_nm=torque,
         shaft_kw=shaft_kw,

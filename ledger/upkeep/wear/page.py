@@ -39,6 +39,7 @@ from ledger.upkeep.drift.found import limit_reached
 from ledger.upkeep.drift.plot import drift_plot
 from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH, SeriesReading
 from ledger.upkeep.drift.words import format_measured, format_movement, format_read
+from ledger.upkeep.wear import plot as plots
 from ledger.upkeep.wear.found import (
     ALLOWED_BOUNCES,
     FAULTS,
@@ -48,16 +49,6 @@ from ledger.upkeep.wear.found import (
     NozzleGroup,
     Wear,
     WearItem,
-)
-from ledger.upkeep.wear.plot import (
-    cloth_plot,
-    flow_shown,
-    format_limit,
-    format_rating,
-    nozzle_plot,
-    outlook_shown,
-    reached_shown,
-    view_of_item,
 )
 from ledger.values import dataclass
 
@@ -72,14 +63,14 @@ def _reading_row(ledger: Ledger, item: WearItem) -> tuple[Spans, ...]:
         words.place_link(ledger, item.place),
         _format_verdict(item.judgement.value),
         _format_last(item, ledger.site),
-        format_limit(item, ledger.site),
-        reached_shown(item.result),
+        plots.format_limit(item, ledger.site),
+        plots.reached_shown(item.result),
         words.format_day(item.last.entry.day),
     )
 
 
 def _format_last(item: WearItem, site: Site) -> str:
-    view = view_of_item(item, site)
+    view = plots.view_of_item(item, site)
     return f"{format_measured(item.last.measured, view)} {view.unit}"
 
 
@@ -121,18 +112,18 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
     def of_new(item: WearItem) -> str:
         point = ledger.point(item.place)
         rating = point.rating if point else None
-        return format_rating(rating, site) if isinstance(rating, NozzleRating) else words.NONE
+        return plots.format_rating(rating, site) if isinstance(rating, NozzleRating) else words.NONE
 
     return Table.of(
         group.items,
         (left("Nozzle"), lambda item: words.format_point(ledger, item.place)),
         (left("Read"), lambda item: words.format_day(item.last.entry.day)),
         (left("Caught"), lambda item: _format_caught(item, site)),
-        (right("Flow at rated ± U"), lambda item: flow_shown(item, site)),
+        (right("Flow at rated ± U"), lambda item: plots.flow_shown(item, site)),
         (left("New"), of_new),
         (right("Share of new ± U"), lambda item: _format_last(item, site)),
         (VERDICT, lambda item: words.marked(item.judgement.value)),
-        (left("Outlook"), lambda item: outlook_shown(item, site)),
+        (left("Outlook"), lambda item: plots.outlook_shown(item, site)),
     )
 
 
@@ -163,7 +154,7 @@ def share_table(ledger: Ledger, group: NozzleGroup) -> Block:
 
 def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> Table:
     """The newest readings of one series; with a meter, by the vehicles washed until then."""
-    view = view_of_item(item, ledger.site)
+    view = plots.view_of_item(item, ledger.site)
 
     def thousands(reading: SeriesReading) -> str:
         total = None if vehicles is None else total_on(vehicles, reading.entry.day)
@@ -284,7 +275,7 @@ def _nozzles(ledger: Ledger, group: NozzleGroup) -> list[Block]:
         Heading(3, f"{ledger.machines[group.machine].name}: nozzles"),
         Paragraph(_format_average(ledger, group)),
         catch_table(ledger, group),
-        Picture(f"plots/nozzles-{group.machine}.svg", nozzle_plot(ledger, group)),
+        Picture(f"plots/nozzles-{group.machine}.svg", plots.nozzle_plot(ledger, group)),
         share_table(ledger, group),
     ]
 
@@ -304,30 +295,29 @@ def _format_average(ledger: Ledger, group: NozzleGroup) -> str:
 
 
 def _item(ledger: Ledger, found: Wear, item: WearItem) -> list[Block]:
-    by_vehicles = item in found.by_kind["cloth"] and len(found.vehicles.days) > 1
-    plot = (
-        cloth_plot(ledger, item, found.vehicles) if by_vehicles else drift_plot(ledger, item.result)
-    )
-    has_meter = item in found.by_kind["cloth"] and found.vehicles.days
+    vehicles = found.vehicles if item in found.by_kind["cloth"] else MeterLog()
+    plot = drift_plot(ledger, item.result)
+    if len(vehicles.days) > 1:
+        plot = plots.cloth_plot(ledger, item, vehicles)
     return [
         Heading(3, ledger.place_name(item.place)),
         Paragraph(_format_item(ledger, item)),
         Picture(f"plots/wear-{item.result.series.ident}.svg", plot),
-        latest_table(ledger, item, found.vehicles if has_meter else None),
+        latest_table(ledger, item, vehicles if vehicles.days else None),
     ]
 
 
 def _format_item(ledger: Ledger, item: WearItem) -> Spans:
     """The verdict, the reading it is on, the limit, the pace and when the limit is reached."""
-    pace = format_movement(item.result.outlook, view_of_item(item, ledger.site))
+    pace = format_movement(item.result.outlook, plots.view_of_item(item, ledger.site))
     moves = "" if pace == words.NONE else f"It {pace}. "
-    outlook = outlook_shown(item, ledger.site)
+    outlook = plots.outlook_shown(item, ledger.site)
     return (
         Strong(item.judgement.value.capitalize()),
         (
             f": {item.result.series.kind.name} {_format_last(item, ledger.site)}, read "
-            f"{words.format_day(item.last.entry.day)}; limit {format_limit(item, ledger.site)}. "
-            f"{moves}{outlook[0].upper()}{outlook[1:]}."
+            f"{words.format_day(item.last.entry.day)}; limit "
+            f"{plots.format_limit(item, ledger.site)}. {moves}{outlook[0].upper()}{outlook[1:]}."
         ),
         " Its pace has changed." if item.result.has_bent else "",
     )

@@ -3,19 +3,7 @@
 How the wear page words a reading, a limit and a pace.
 """
 
-from ledger.book import words
-from ledger.book.blocks import (
-    Axis,
-    AxisKind,
-    Curve,
-    Event,
-    Mark,
-    Plot,
-    Sample,
-    Samples,
-    Stroke,
-    Zone,
-)
+from ledger.book import blocks, words
 from ledger.book.entry_words import format_pressure
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import NotEnoughData
@@ -97,16 +85,16 @@ def format_rating(rating: NozzleRating, site: Site) -> str:
 
 
 _MARKS = (
-    (WearVerdict.SOUND, "sound", Mark.DISC),
-    (WearVerdict.WORN, "worn", Mark.CROSS),
-    (WearVerdict.CLOGGED, "clogged", Mark.DIAMOND),
-    (WearVerdict.CATCH_LONGER, "cannot tell", Mark.RING),
+    (WearVerdict.SOUND, "sound", blocks.Mark.DISC),
+    (WearVerdict.WORN, "worn", blocks.Mark.CROSS),
+    (WearVerdict.CLOGGED, "clogged", blocks.Mark.DIAMOND),
+    (WearVerdict.CATCH_LONGER, "cannot tell", blocks.Mark.RING),
 )
 
 
-def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
+def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> blocks.Plot:
     """Every catch test of a machine's nozzles by date."""
-    by_verdict: dict[WearVerdict, list[Sample]] = {}
+    by_verdict: dict[WearVerdict, list[blocks.Sample]] = {}
     for item in group.items:
         view = view_of_item(item, ledger.site)
         for reading in item.result.series.readings:
@@ -114,21 +102,21 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
             sample = sample_of(reading.entry.day.toordinal(), reading.measured, view)
             by_verdict.setdefault(verdict, []).append(sample)
     name = ledger.machines[group.machine].name
-    return Plot(
+    return blocks.Plot(
         title=f"{name}: flow of its nozzles as a share of new",
         summary=(
             f"{sum(map(len, by_verdict.values()))} catch tests of "
             f"{words.format_count(len(group.items), 'nozzle')} at the rated pressure"
         ),
-        x=Axis(label="date", kind=AxisKind.DAY),
-        y=Axis(label="flow as a share of new, %"),
+        x=blocks.Axis(label="date", kind=blocks.AxisKind.DAY),
+        y=blocks.Axis(label="flow as a share of new, %"),
         samples=[
-            Samples(name=label, mark=mark, points=by_verdict[verdict])
+            blocks.Samples(name=label, mark=mark, points=by_verdict[verdict])
             for verdict, label, mark in _MARKS
             if verdict in by_verdict
         ],
         zones=[
-            Zone(
+            blocks.Zone(
                 name="range of a sound nozzle",
                 low=100 * SOUND_SHARE.low,
                 high=100 * SOUND_SHARE.high,
@@ -137,7 +125,7 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
     )
 
 
-def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
+def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> blocks.Plot:
     """Strip length by thousand vehicles washed, with the limit and the pace."""
     view = view_of_item(item, ledger.site)
     series, outlook = item.result.series, item.result.outlook
@@ -152,29 +140,29 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
     if isinstance(outlook, StripForecast):
         first = total_on(vehicles, item.result.trend_readings[0].entry.day) or 0.0
         corners = [(x, view.of(outlook.line.at(x))) for x in (first / 1000, ends[1])]
-        curves.append(Curve(name="pace", stroke=Stroke.DASHED, corners=corners))
+        curves.append(blocks.Curve(name="pace", stroke=blocks.Stroke.DASHED, corners=corners))
     if series.lower is not None:
         corners = [(x, view.of(series.lower)) for x in ends]
-        curves.append(Curve(name="limit", stroke=Stroke.DOTTED, corners=corners))
-    return Plot(
+        curves.append(blocks.Curve(name="limit", stroke=blocks.Stroke.DOTTED, corners=corners))
+    return blocks.Plot(
         title=f"{ledger.place_name(item.place)}: strip length",
         summary=(
             f"{len(placed)} readings with expanded uncertainty by vehicles washed, limit "
             f"{format_stated(series, view)}; {outlook_shown(item, ledger.site)}"
         ),
-        x=Axis(label="vehicles washed, thousands"),
-        y=Axis(label=f"strip length, {view.unit}"),
-        samples=[Samples(name="reading", mark=Mark.DISC, points=points)],
+        x=blocks.Axis(label="vehicles washed, thousands"),
+        y=blocks.Axis(label=f"strip length, {view.unit}"),
+        samples=[blocks.Samples(name="reading", mark=blocks.Mark.DISC, points=points)],
         curves=curves,
         events=_renewals(item, vehicles, ends),
     )
 
 
-def _renewals(item: WearItem, vehicles: MeterLog, ends: tuple[float, float]) -> list[Event]:
+def _renewals(item: WearItem, vehicles: MeterLog, ends: tuple[float, float]) -> list[blocks.Event]:
     """New strips, at the vehicles washed until then."""
     found = []
     for rebase in item.result.series.rebases:
         total = total_on(vehicles, rebase.day)
         if total is not None and ends[0] < total / 1000 < ends[1]:
-            found.append(Event(x=total / 1000, label=rebase.what))
+            found.append(blocks.Event(x=total / 1000, label=rebase.what))
     return found
