@@ -24,13 +24,8 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.compute import reliability as formulas
 from ledger.compute.numbers import fixed, significant
-from ledger.compute.reliability import (
-    MIN_INTERVAL_FAILURES,
-    MIN_TREND_FAILURES,
-    GrowthModel,
-    InspectionPlan,
-)
 from ledger.compute.weibull import MIN_FAILURES, AgeAdvice
 from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability import words as reliability_words
@@ -62,9 +57,9 @@ METHOD = (
     ),
     (
         "Most machines fail seldom, and a few failures prove little. With fewer than "
-        f"{MIN_TREND_FAILURES} failures the page gives no trend, with fewer than {MIN_FAILURES} "
-        f"no life of a part, with fewer than {MIN_INTERVAL_FAILURES} nothing on an interval. It "
-        "then gives the number of failures."
+        f"{formulas.MIN_TREND_FAILURES} failures the page gives no trend, with fewer than "
+        f"{MIN_FAILURES} no life of a part, with fewer than {formulas.MIN_INTERVAL_FAILURES} "
+        "nothing on an interval. It then gives the number of failures."
     ),
 )
 
@@ -166,7 +161,7 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
         days = sorted(sign.days for sign in kind.signs)
         text += f", {significant(days[0], 2)} days ahead at the shortest"
     text += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
-    if isinstance(kind.looks, InspectionPlan):
+    if isinstance(kind.looks, formulas.InspectionPlan):
         text += (
             f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
             f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
@@ -253,7 +248,7 @@ def failure_plot(found: MachineReliability) -> Plot:
     failures, end = len(found.failures), found.watch.hours
     points = [Sample(x=failure.hours, y=float(n)) for n, failure in enumerate(found.failures, 1)]
     name, corners = "constant rate", [(0.0, 0.0), (end, float(failures))]
-    if isinstance(found.life, GrowthModel):
+    if isinstance(found.life, formulas.GrowthModel):
         name, expected = "at the pace of the failures", found.life.expected_failures
         steps = (end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1))
         corners = [(hours, expected(hours)) for hours in steps]

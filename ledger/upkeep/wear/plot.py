@@ -12,30 +12,21 @@ from ledger.compute.wear import SOUND_SHARE, WearVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
 from ledger.model.site import Site
+from ledger.upkeep.drift import words as drift_words
 from ledger.upkeep.drift.found import DriftResult
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing
 from ledger.upkeep.drift.series import Measured
-from ledger.upkeep.drift.words import (
-    UnitView,
-    format_measured,
-    format_outlook,
-    format_stated,
-    format_when,
-    sample_of,
-    view_of,
-    view_of_unit,
-)
 from ledger.upkeep.wear.found import NozzleGroup, WearItem
 
 
-def view_of_item(item: WearItem, site: Site) -> UnitView:
+def view_of_item(item: WearItem, site: Site) -> drift_words.UnitView:
     """The site's unit for the item's readings."""
-    return view_of(item.result.series, site)
+    return drift_words.view_of(item.result.series, site)
 
 
 def format_limit(item: WearItem, site: Site) -> str:
     """The limits stated, as the drift page words them."""
-    return format_stated(item.result.series, view_of_item(item, site))
+    return drift_words.format_stated(item.result.series, view_of_item(item, site))
 
 
 def outlook_shown(item: WearItem, site: Site) -> str:
@@ -43,7 +34,7 @@ def outlook_shown(item: WearItem, site: Site) -> str:
     outlook = item.result.outlook
     if isinstance(outlook, NotEnoughData):
         return f"not enough data: {outlook.have} of {outlook.need} {outlook.what}"
-    return format_outlook(item.result, view_of_item(item, site))
+    return drift_words.format_outlook(item.result, view_of_item(item, site))
 
 
 def reached_shown(result: DriftResult) -> str:
@@ -53,7 +44,7 @@ def reached_shown(result: DriftResult) -> str:
         case Crossing() | StripForecast() as found:
             if found.on is None:
                 return "beyond ten years"
-            day = format_when(found.on, found.earliest, found.latest)
+            day = drift_words.format_when(found.on, found.earliest, found.latest)
             return f"passed {day}" if found.on <= last else day
         case BeyondAlready():
             return "passed"
@@ -70,16 +61,16 @@ def flow_shown(item: WearItem, site: Site) -> str:
     state = item.nozzle
     if state is None:
         return words.NONE
-    view, flow = view_of_unit("L/min", site), state.flow_at_rated_l_min
+    view, flow = drift_words.view_of_unit("L/min", site), state.flow_at_rated_l_min
     if not flow:
         return f"0 {view.unit}"
     measured = Measured(value=flow, u=state.u_share / state.share * flow)
-    return f"{format_measured(measured, view)} {view.unit}"
+    return f"{drift_words.format_measured(measured, view)} {view.unit}"
 
 
 def format_rating(rating: NozzleRating, site: Site) -> str:
     """A new nozzle's flow and pressure: `0.8 gpm at 60 psi`."""
-    view = view_of_unit("L/min", site)
+    view = drift_words.view_of_unit("L/min", site)
     flow = words.format_number(round(view.of(rating.flow_lpm), 3))
     return f"{flow} {view.unit} at {format_pressure(rating.at_kpa, site)}"
 
@@ -99,7 +90,7 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> blocks.Plot:
         view = view_of_item(item, ledger.site)
         for reading in item.result.series.readings:
             verdict = item.catches[reading.entry.ref].verdict
-            sample = sample_of(reading.entry.day.toordinal(), reading.measured, view)
+            sample = drift_words.sample_of(reading.entry.day.toordinal(), reading.measured, view)
             by_verdict.setdefault(verdict, []).append(sample)
     name = ledger.machines[group.machine].name
     return blocks.Plot(
@@ -134,7 +125,7 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> blocks.Plo
         for reading in series.readings
         if (total := total_on(vehicles, reading.entry.day)) is not None
     ]
-    points = [sample_of(x, reading.measured, view) for x, reading in placed]
+    points = [drift_words.sample_of(x, reading.measured, view) for x, reading in placed]
     ends = (min(x for x, _ in placed), max(x for x, _ in placed))
     curves = []
     if isinstance(outlook, StripForecast):
@@ -148,7 +139,7 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> blocks.Plo
         title=f"{ledger.place_name(item.place)}: strip length",
         summary=(
             f"{len(placed)} readings with expanded uncertainty by vehicles washed, limit "
-            f"{format_stated(series, view)}; {outlook_shown(item, ledger.site)}"
+            f"{drift_words.format_stated(series, view)}; {outlook_shown(item, ledger.site)}"
         ),
         x=blocks.Axis(label="vehicles washed, thousands"),
         y=blocks.Axis(label=f"strip length, {view.unit}"),
