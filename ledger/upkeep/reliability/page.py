@@ -39,7 +39,7 @@ from ledger.upkeep.reliability.found import (
     Reliability,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
-from ledger.upkeep.reliability.words import format_mtbf, format_trend
+from ledger.upkeep.reliability.words import format_availability, format_mtbf, format_trend
 
 MIN_PICTURED = 3
 
@@ -75,15 +75,12 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
         blocks.append(_machines(found.failed))
     blocks.extend(Paragraph(text) for text in _without_failure(found))
     if found.outside:
-        blocks.append(
-            Paragraph(
-                f"{words.format_count(found.outside, 'failure')} before the hours were counted "
-                "or at a machine out of service; left out."
-            )
-        )
+        failures = words.format_count(found.outside, "failure")
+        where = "before the hours were counted or at a machine out of service"
+        blocks.append(Paragraph(f"{failures} {where}; left out."))
     if found.kinds:
-        blocks.extend((Heading(2, "Kinds of point"), _kinds(ledger, found.kinds)))
-        blocks.append(Bullets([_format_kind(ledger, kind) for kind in found.kinds]))
+        said = Bullets([_format_kind(ledger, kind) for kind in found.kinds])
+        blocks += [Heading(2, "Kinds of point"), _kinds(ledger, found.kinds), said]
     blocks.extend((Heading(2, "Intervals"), *_tasks(tasks)))
     for machine in found.failed:
         if len(machine.failures) >= MIN_PICTURED:
@@ -100,22 +97,14 @@ def _machines(failed: Sequence[MachineReliability]) -> Table:
         (right("Hours"), lambda found: significant(found.watch.hours, 3)),
         (right("Failures"), lambda found: str(len(found.failures))),
         (left("Hours between failures"), lambda found: format_mtbf(found.mtbf)),
-        (
-            left("Machine available"),
-            lambda found: reliability_words.format_availability(found.available),
-        ),
-        (
-            left("Line not stopped by it"),
-            lambda found: reliability_words.format_availability(found.line_available),
-        ),
+        (left("Machine available"), lambda found: format_availability(found.available)),
+        (left("Line not stopped by it"), lambda found: format_availability(found.line_available)),
         (left("Trend"), lambda found: format_trend(found.trend)),
     )
 
 
 def _without_failure(found: Reliability) -> list[str]:
     """Machines without a failure, those of one watch in one sentence."""
-    if not found.unfailed:
-        return []
 
     def watched(machine: MachineReliability) -> tuple[str, str, str]:
         return machine.watch.basis, significant(machine.watch.hours, 3), format_mtbf(machine.mtbf)
@@ -215,9 +204,8 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
     ]
     facts.extend(reliability_words.format_sisters(ledger, repeat) for repeat in found.repeats)
     if found.costs is not None:
-        facts.append(
-            reliability_words.format_cost(found.costs, currency, found.machine.failure_cost)
-        )
+        stated = found.machine.failure_cost
+        facts.append(reliability_words.format_cost(found.costs, currency, stated))
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
         text = reliability_words.format_replacement(found.replacement, currency, part.lower())
@@ -226,12 +214,12 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         facts.append(text)
         if isinstance(found.replacement, AgeAdvice):
             facts.append(_format_weeks(found, found.replacement))
-    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
-    if len(found.failures) >= MIN_PICTURED:
-        path = f"plots/failures-{found.machine.ident}.svg"
-        blocks.append(Picture(path, failure_plot(found)))
-        blocks.append(_failure_hours(found))
-    return blocks
+    return [
+        Heading(2, found.machine.name),
+        Bullets(facts),
+        Picture(f"plots/failures-{found.machine.ident}.svg", failure_plot(found)),
+        _failure_hours(found),
+    ]
 
 
 def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
