@@ -3,7 +3,7 @@
 What is past its limit, near it, or moves at a new pace has its picture and earlier readings.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from functools import partial
 from itertools import groupby
@@ -400,8 +400,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
 
     Depends on the sources only: it says dates, never how far off they are.
     """
-    faults = _by_kind(line for rows in of for line in rows.faults)
-    nothing = Paragraph("No last reading is beyond its limit.")
+    faults = [line for _, line in _by_kind(line for rows in of for line in rows.faults)]
     blocks: list[Block] = [
         Paragraph(
             "The last reading of everything that wears, its limit and a verdict. ± U holds the "
@@ -411,9 +410,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
         words.pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        Bullets([line for lines in faults.values() for line in lines])
-        if any(faults.values())
-        else nothing,
+        Bullets(faults) if faults else Paragraph("No last reading is beyond its limit."),
         *_last_readings(_by_kind(row for rows in of for row in rows.readings)),
         *_details(of, in_full=in_full),
         *_never([one for rows in of for one in rows.never]),
@@ -421,19 +418,15 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
     return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
 
 
-def _by_kind(found: Iterable[tuple[str, T]]) -> dict[str, list[T]]:
-    by_kind: dict[str, list[T]] = {kind: [] for kind in KINDS}
-    for kind, one in found:
-        by_kind[kind].append(one)
-    return by_kind
+def _by_kind(found: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
+    return sorted(found, key=lambda one: KINDS.index(one[0]))
 
 
-def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]:
-    how: list[Spans] = [
-        (Strong(kind.title), f": {kind.method}") for word, kind in _KINDS.items() if rows[word]
-    ]
-    if not how:
+def _last_readings(rows: Sequence[tuple[str, Sequence[Spans]]]) -> list[Block]:
+    if not rows:
         return []
+    kinds = [_KINDS[word] for word in dict(rows)]
+    how: list[Spans] = [(Strong(kind.title), f": {kind.method}") for kind in kinds]
     return [
         Heading(2, "Last readings"),
         Paragraph(
@@ -441,7 +434,7 @@ def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]
             "readings are vague. A date needs readings on five days. Earlier readings are on the "
             "machine's page."
         ),
-        Table(_LAST_READINGS, [row for of_kind in rows.values() for row in of_kind]),
+        Table(_LAST_READINGS, [row for _, row in rows]),
         Heading(3, "How each is judged"),
         Bullets(how),
     ]
