@@ -279,16 +279,15 @@ def chart_points(
         ewma_half = ewma_factor * math.hypot(
             math.sqrt(variance), share * baseline.centre_uncertainty
         )
-        points.append(
-            ChartPoint(
-                index=index,
-                day=reading.day,
-                value=reading.value,
-                limits=_about(centre, half),
-                average=centre + average / share,
-                average_limits=_about(centre, ewma_half / share),
-            )
+        point = ChartPoint(
+            index=index,
+            day=reading.day,
+            value=reading.value,
+            limits=_about(centre, half),
+            average=centre + average / share,
+            average_limits=_about(centre, ewma_half / share),
         )
+        points.append(point)
     return tuple(points)
 
 

@@ -117,28 +117,25 @@ def next_readings(
     rpm = predict(fit, setting, slip_rpm=slip_rpm).rpm
     turns_s = _TURNS * 60 / rpm
     taps_s = (_TAPS - 1) * 60 / rpm
-    ways = [
-        *(
-            (f"{seconds} s count", seconds, speeds.u_of_pass_count(rpm, seconds))
-            for seconds in _COUNTS_S
-        ),
-        (f"{_TURNS} timed turns", turns_s, speeds.u_of_timed_turns(rpm, turns_s)),
-        (f"{_TAPS} taps", taps_s, speeds.u_of_taps(rpm, _TAPS, jitter_s=speeds.PRESS_SCATTER_S)),
-    ]
-    bought = []
-    for way, seconds, u_reading_rpm in ways:
+
+    def bought(way: str, seconds: float, u_reading_rpm: float) -> NextReading:
         after = value_of_reading(fit, setting, u_reading_rpm, slip_rpm=slip_rpm)
-        bought.append(
-            NextReading(
-                way=way,
-                seconds=seconds,
-                u_reading_rpm=u_reading_rpm,
-                u_after_rpm=after.u_rpm,
-                p_in_band=p_in_band(after.rpm, after.u_rpm, band, after.dof),
-                verdict=verdict_of(after, band),
-            )
+        return NextReading(
+            way=way,
+            seconds=seconds,
+            u_reading_rpm=u_reading_rpm,
+            u_after_rpm=after.u_rpm,
+            p_in_band=p_in_band(after.rpm, after.u_rpm, band, after.dof),
+            verdict=verdict_of(after, band),
         )
-    return tuple(bought)
+
+    return (
+        *(bought(f"{s} s count", s, speeds.u_of_pass_count(rpm, s)) for s in _COUNTS_S),
+        bought(f"{_TURNS} timed turns", turns_s, speeds.u_of_timed_turns(rpm, turns_s)),
+        bought(
+            f"{_TAPS} taps", taps_s, speeds.u_of_taps(rpm, _TAPS, jitter_s=speeds.PRESS_SCATTER_S)
+        ),
+    )
 
 
 FEW_READINGS = 4
