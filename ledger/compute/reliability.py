@@ -397,8 +397,6 @@ class IntervalValue:
 
     early_failures: int
     late_failures: int
-    early_days: float
-    late_days: float
     rate_ratio: float
     ratio_lower: float
     ratio_upper: float
@@ -453,8 +451,6 @@ def interval_value(
     return IntervalValue(
         early_failures=early,
         late_failures=late,
-        early_days=early_days,
-        late_days=late_days,
         rate_ratio=late / early * scale if early else math.inf,
         ratio_lower=lower / (1 - lower) * scale,
         ratio_upper=upper / (1 - upper) * scale if upper < 1 else math.inf,
