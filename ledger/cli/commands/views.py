@@ -203,10 +203,6 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _show(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.model.ledger import last_day_filed
-    from ledger.site.asked import asked_at
-    from ledger.site.machine_page import machine_page
-    from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
@@ -228,9 +224,9 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
-        own = asked_at(ledger, machine.ident, cli.store_of_parts(parsed, site))
-        schedule = Schedule(here, day or last_day_filed(ledger))
-        page = machine_page(here, machine, schedule, results, found, own, day)
+        from ledger.site.shown import shown_page
+
+        page = shown_page(ledger, machine, results, found, day, cli.store_of_parts(parsed, site))
         return _dated(parsed, site, page, [machine])
 
     return View(

@@ -28,7 +28,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.compute.grease import LEAST_SHARE, MOST_SHARE, Bounds, GreaseVerdict, IntervalSource
@@ -127,8 +126,8 @@ def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
             found,
             (right("Charge, g"), lambda point: words.or_dash(point.charge_g, _to_tenths)),
             (right("In strokes"), lambda point: format_bounds(point.charge_strokes, places=1)),
-            (left("Handbook"), format_handbook),
-            (left("In force"), format_in_force),
+            ("Handbook", format_handbook),
+            ("In force", format_in_force),
         )
         blocks.append(table)
     return blocks
@@ -150,7 +149,7 @@ def _to_tenths(value: float) -> str:
 def _table(
     ledger: Ledger,
     points: Sequence[GreasePoint],
-    *columns: tuple[Column, Callable[[GreasePoint], Spans]],
+    *columns: tuple[Column | str, Callable[[GreasePoint], Spans]],
 ) -> Table:
     """One row for bearings of one name on all machines where its cells are alike.
 
@@ -164,7 +163,7 @@ def _table(
     for (machine, cells), names in by_machine.items():
         rows.setdefault((", ".join(names), cells), []).append(ledger.machines[machine].name)
     return Table(
-        (left("Bearing"), left("Machines"), *(column for column, _ in columns)),
+        ("Bearing", "Machines", *(column for column, _ in columns)),
         [(names, "; ".join(machines), *cells) for (names, cells), machines in rows.items()],
     )
 
@@ -186,7 +185,7 @@ def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
             [point for point in points if not isinstance(point.handbook_h, NoAnswer)],
             (right("Bore, mm"), lambda point: words.format_number(point.bearing.bore_mm or 0.0)),
             (right("r/min"), _format_speed),
-            (left("Factors"), _format_factors),
+            ("Factors", _format_factors),
             (right("K"), lambda point: f"{point.factor:.3g}"),
             (right("Interval"), _format_hours_between),
             (right("Hours a day"), lambda point: _to_tenths(point.hours_per_day or 0.0)),
@@ -267,9 +266,9 @@ def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
             [point for point in points if point.life is not None],
             (right("C, kN"), lambda p: words.format_number(p.bearing.dynamic_load_kn or 0.0)),
             (right("P, kN"), lambda p: words.format_number(p.bearing.load_kn or 0.0)),
-            (left("Moves"), _format_movement),
+            ("Moves", _format_movement),
             (right("L10h"), _format_life),
-            (left("At the hours run here"), _format_life_span),
+            ("At the hours run here", _format_life_span),
         ),
     )
 
@@ -376,11 +375,11 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
         Heading(2, "Grease on the shelf"),
         Table.of(
             supplies,
-            (left("Grease"), lambda supply: supply.part.name),
-            (left("A stroke"), _format_stroke),
+            ("Grease", lambda supply: supply.part.name),
+            ("A stroke", _format_stroke),
             (right("Used a week, g"), lambda supply: format_bounds(supply.used_a_week_g)),
             (right("Left"), _format_left),
-            (left("Counted"), lambda supply: words.or_dash(supply.counted_on, words.format_day)),
+            ("Counted", lambda supply: words.or_dash(supply.counted_on, words.format_day)),
             (right("Lasts, weeks"), lambda supply: format_bounds(supply.weeks_left)),
         ),
         Paragraph(
@@ -399,7 +398,7 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
         used = [partial(_format_used, supply) for supply in supplies]
         table = Table.of(
             reversed(months[-LATEST_MONTHS:]),
-            (left("Month"), words.format_month),
+            ("Month", words.format_month),
             *zip(names, used, strict=True),
             newest_first=True,
         )

@@ -14,7 +14,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_pressure
@@ -223,7 +222,7 @@ def machine_load_page(
 def _panels_table(reports: Sequence[PanelReport]) -> Table:
     return Table.of(
         reports,
-        (left("Panel"), lambda report: report.panel.name),
+        ("Panel", lambda report: report.panel.name),
         (right("Motors"), lambda report: str(len(report.motors) - len(report.uncounted))),
         (right("All motors"), lambda report: _format_amps(report.load.connected_a)),
         (right("Feeder must carry"), lambda report: _format_amps(report.load.required_a)),
@@ -237,7 +236,7 @@ def _panel(report: PanelReport) -> list[Block]:
         Heading(3, f"{report.panel.name}, {report.panel.volts} V"),
         Table.of(
             report.motors,
-            (left("Machine"), lambda motor: words.machine_link(motor.machine)),
+            ("Machine", lambda motor: words.machine_link(motor.machine)),
             (right("Size"), lambda motor: _format_tabled(motor.size_hp, "hp")),
             (right("By table"), lambda motor: _format_tabled(motor.table_a, "A")),
             (right("By nameplate"), lambda motor: _format_tabled(motor.nameplate_a, "A")),
@@ -284,7 +283,7 @@ def _to_oil(site: Site, found: Sequence[load.Conversion]) -> list[Block]:
             ),
             Table.of(
                 known,
-                (left("Machine"), lambda one: words.machine_link(one.machine)),
+                ("Machine", lambda one: words.machine_link(one.machine)),
                 (right("Motor"), lambda one: _format_tabled(one.motor_hp, "hp")),
                 (right("r/min"), lambda one: fixed(one.shaft_rpm, 1)),
                 (right("Torque"), lambda one: format_torque(one.needs.torque_nm, site)),
@@ -318,7 +317,7 @@ def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
         ),
         Table.of(
             changes,
-            (left("Machine"), lambda change: words.machine_link(change.machine)),
+            ("Machine", lambda change: words.machine_link(change.machine)),
             (right("Speed"), lambda change: format_percent(change.to_speed)),
             (right("Flow"), lambda change: format_percent(change.shares.flow)),
             (right("Pressure"), lambda change: format_percent(change.shares.pressure)),

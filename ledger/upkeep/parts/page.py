@@ -8,12 +8,12 @@ from ledger.book.blocks import (
     Block,
     Bullets,
     Code,
+    Column,
     Heading,
     Page,
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.compute.numbers import fixed
@@ -39,13 +39,13 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
         replace(
             Table.of(
                 lines,
-                (left("Part"), lambda line: line.part.name),
-                (left("Place"), lambda line: line.part.place or words.NONE),
+                ("Part", lambda line: line.part.name),
+                ("Place", lambda line: line.part.place or words.NONE),
                 (right("On hand"), _on_hand),
-                (left("Unit"), lambda line: line.part.unit),
+                ("Unit", lambda line: line.part.unit),
                 (right("Reorder at"), _level),
-                (left("Order"), lambda line: _order(line, currency)),
-                (left("Counted"), lambda line: words.or_dash(line.counted_on, words.format_day)),
+                ("Order", lambda line: _order(line, currency)),
+                ("Counted", lambda line: words.or_dash(line.counted_on, words.format_day)),
             ),
             names=("part", "Part"),
         ),
@@ -96,12 +96,12 @@ def order_blocks(ledger: Ledger, lines: Sequence[StockLine]) -> list[Block]:
             Heading(3, supplier or "No supplier stated"),
             Table.of(
                 from_it,
-                (left("Number"), lambda line: line.part.number or words.NONE),
-                (left("Part"), lambda line: line.part.name),
+                ("Number", lambda line: line.part.number or words.NONE),
+                ("Part", lambda line: line.part.name),
                 (right("Order"), _packs),
                 (right("Each"), lambda line: words.or_dash(line.part.cost, words.format_number)),
                 (right("Together"), lambda line: words.or_dash(_cost(line), words.format_number)),
-                (left("Fits"), lambda line: _fits(ledger, line)),
+                ("Fits", lambda line: _fits(ledger, line)),
             ),
         ]
         costs = [cost for line in from_it if (cost := _cost(line)) is not None]
@@ -143,7 +143,8 @@ def _used(lines: Sequence[StockLine]) -> list[Block]:
         for line in lines
         if any(used(line))
     ]
-    columns = [left("Part"), right("Together"), *(right(words.format_month(m)) for m in months)]
+    used_in = (right(words.format_month(month)) for month in months)
+    columns: list[Column | str] = ["Part", right("Together"), *used_in]
     blocks: list[Block] = [Heading(2, "Used each month"), Table(columns, rows)]
     idle = [line.part.name for line in lines if not any(used(line))]
     if idle:

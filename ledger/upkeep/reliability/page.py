@@ -21,7 +21,6 @@ from ledger.book.blocks import (
     Spans,
     Stroke,
     Table,
-    left,
     right,
 )
 from ledger.compute import reliability as formulas
@@ -93,13 +92,13 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
 def _machines(failed: Sequence[MachineReliability]) -> Table:
     return Table.of(
         failed,
-        (left("Machine"), lambda found: words.machine_link(found.machine)),
+        ("Machine", lambda found: words.machine_link(found.machine)),
         (right("Hours"), lambda found: significant(found.watch.hours, 3)),
         (right("Failures"), lambda found: str(len(found.failures))),
-        (left("Hours between failures"), lambda found: format_mtbf(found.mtbf)),
-        (left("Machine available"), lambda found: format_availability(found.available)),
-        (left("Line not stopped by it"), lambda found: format_availability(found.line_available)),
-        (left("Trend"), lambda found: format_trend(found.trend)),
+        ("Hours between failures", lambda found: format_mtbf(found.mtbf)),
+        ("Machine available", lambda found: format_availability(found.available)),
+        ("Line not stopped by it", lambda found: format_availability(found.line_available)),
+        ("Trend", lambda found: format_trend(found.trend)),
     )
 
 
@@ -126,12 +125,12 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
 
     return Table.of(
         kinds,
-        (left("Kind"), lambda kind: kind.kind.replace("-", " ")),
+        ("Kind", lambda kind: kind.kind.replace("-", " ")),
         (right("Points"), lambda kind: str(kind.points)),
         (right("Failures"), lambda kind: str(len(kind.failures))),
-        (left("Most at"), most_at),
-        (left("Hours between failures of one point"), lambda kind: format_mtbf(kind.mtbf)),
-        (left("Trend"), lambda kind: format_trend(kind.trend)),
+        ("Most at", most_at),
+        ("Hours between failures of one point", lambda kind: format_mtbf(kind.mtbf)),
+        ("Trend", lambda kind: format_trend(kind.trend)),
     )
 
 
@@ -171,12 +170,12 @@ def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
         ),
         Table.of(
             tasks,
-            (left("Task"), lambda value: words.task_link(value.task)),
-            (left("Plan"), lambda value: words.format_interval(value.task.every)),
+            ("Task", lambda value: words.task_link(value.task)),
+            ("Plan", lambda value: words.format_interval(value.task.every)),
             (right("Done about every"), _format_done),
             (right("Services"), lambda value: str(value.spans)),
             (right("Failures"), lambda value: str(len(value.failures))),
-            (left("What the record says"), reliability_words.format_interval),
+            ("What the record says", reliability_words.format_interval),
         ),
     ]
 
@@ -260,7 +259,7 @@ def _failure_hours(found: MachineReliability) -> Table:
         (right("No."), lambda row: str(row[0])),
         (right("Hours"), lambda row: fixed(row[1].hours, 0)),
         (right("Hours since the one before"), lambda row: fixed(row[1].hours - row[2], 0)),
-        (left("Date"), lambda row: words.format_day(row[1].entry.day)),
+        ("Date", lambda row: words.format_day(row[1].entry.day)),
     )
 
 
@@ -272,14 +271,14 @@ def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
     )
     return Table.of(
         every,
-        (left("Date"), lambda failure: words.format_day(failure.entry.day)),
+        ("Date", lambda failure: words.format_day(failure.entry.day)),
         (right("Hours"), lambda failure: fixed(failure.hours, 0)),
-        (left("Where"), lambda failure: words.place_link(ledger, failure.place)),
-        (left("What"), lambda failure: failure.entry.finding),
+        ("Where", lambda failure: words.place_link(ledger, failure.place)),
+        ("What", lambda failure: failure.entry.finding),
         (
             right("Stopped"),
             lambda failure: words.or_dash(failure.entry.stopped_minutes, words.format_minutes),
         ),
-        (left("Entry"), lambda failure: words.entry_link(ledger, failure.entry.ref)),
+        ("Entry", lambda failure: words.entry_link(ledger, failure.entry.ref)),
         newest_first=True,
     )

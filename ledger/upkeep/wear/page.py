@@ -23,7 +23,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_reading
@@ -86,12 +85,12 @@ def _damper_row(ledger: Ledger, damper: DamperItem) -> tuple[Spans, ...]:
 
 
 _LAST_READINGS = (
-    left("Where"),
+    "Where",
     VERDICT,
     right("Last ± U"),
-    left("Limit"),
-    left("Limit reached"),
-    left("Read on"),
+    "Limit",
+    "Limit reached",
+    "Read on",
 )
 
 
@@ -116,14 +115,14 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
 
     return Table.of(
         group.items,
-        (left("Nozzle"), lambda item: words.format_point(ledger, item.place)),
-        (left("Read"), lambda item: words.format_day(item.last.entry.day)),
-        (left("Caught"), lambda item: _format_caught(item, site)),
+        ("Nozzle", lambda item: words.format_point(ledger, item.place)),
+        ("Read", lambda item: words.format_day(item.last.entry.day)),
+        ("Caught", lambda item: _format_caught(item, site)),
         (right("Flow at rated ± U"), lambda item: plots.flow_shown(item, site)),
-        (left("New"), of_new),
+        ("New", of_new),
         (right("Share of new ± U"), lambda item: _format_last(item, site)),
         (VERDICT, lambda item: words.marked(item.judgement.value)),
-        (left("Outlook"), lambda item: plots.outlook_shown(item, site)),
+        ("Outlook", lambda item: plots.outlook_shown(item, site)),
     )
 
 
@@ -147,7 +146,7 @@ def share_table(ledger: Ledger, group: NozzleGroup) -> Block:
 
     return Table.of(
         group.items,
-        (left("Share of new, %"), lambda item: words.format_point(ledger, item.place)),
+        ("Share of new, %", lambda item: words.format_point(ledger, item.place)),
         *((right(words.format_day(day)), partial(share_on, day)) for day in days),
     )
 
@@ -163,14 +162,14 @@ def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> T
     by_vehicles = ((right("Thousand vehicles"), thousands),)
     # A length is read off as it is shown; of other readings the raw numbers are worth a column.
     is_raw = item.result.series.kind in {BELT, STRIP_LENGTH}
-    as_read = ((left("Read"), lambda reading: format_read(reading, ledger.site)),)
+    as_read = (("Read", lambda reading: format_read(reading, ledger.site)),)
     return Table.of(
         reversed(item.result.series.readings[-_LATEST:]),
-        (left("Date"), lambda reading: words.format_day(reading.entry.day)),
+        ("Date", lambda reading: words.format_day(reading.entry.day)),
         *(() if vehicles is None else by_vehicles),
         *(() if is_raw else as_read),
         (right(f"{view.unit} ± U"), lambda reading: format_measured(reading.measured, view)),
-        (left("Entry"), lambda reading: words.entry_link(ledger, reading.entry.ref)),
+        ("Entry", lambda reading: words.entry_link(ledger, reading.entry.ref)),
         newest_first=True,
     )
 
