@@ -244,11 +244,11 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         ),
     ): _WHOLE,
     (
-        "duty",
+        "figures",
         "<= to < in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
     ): _TIE,
     (
-        "duty",
+        "figures",
         "1e-09 to 1.01e-09 in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
     ): "traffic that is the same lies far below, traffic that differs far above",
     ("weibull", "2 to 2.02 in `high *= 2`"): _SEARCH,
@@ -269,10 +269,10 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("wander", "1.0 to 1.01 in `level = [1.0] * count if levels is None else list(levels)`"): (
         "how long a column is does not matter"
     ),
-    ("duty", "1 to 1.01 in `weights = [1 / d for d, _, _ in rows]`"): (
+    ("figures", "1 to 1.01 in `weights = [1 / d for d, _, _ in rows]`"): (
         "a factor of all weights does not matter"
     ),
-    ("duty", "0 to 0.01 in `rows = [(d, v, e) for d, v, e in spans if d > 0]`"): _WHOLE,
+    ("figures", "0 to 0.01 in `rows = [(d, v, e) for d, v, e in spans if d > 0]`"): _WHOLE,
     ("ratio", "1 to 1.01 in `while len(left) > 1:`"): _WHOLE,
     ("ratio", "< to <= in `return self.e_number < -1`"): _TIE,
     (
@@ -403,7 +403,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "the days are filtered then, and all are kept"
     ),
     ("trend", "> to >= in `return worst if judged[worst] > limit else None`"): _TIE,
-    ("water", "< to <= in `k = _K_COLD if celsius < 25 else _K_WARM`"): _BOTH,
+    ("figures", "< to <= in `k = _K_COLD if celsius < 25 else _K_WARM`"): _BOTH,
     (
         "workload",
         (

@@ -7,6 +7,7 @@ Of a picture its words are kept and the hash of what is drawn, which is a file o
 import json
 from datetime import date
 from enum import StrEnum
+from functools import cache
 from typing import Any, TypeVar
 
 from ledger.book import blocks
@@ -28,7 +29,7 @@ class KeptPlot(Plot):
 
 _NO_AXIS = Axis(label="")
 
-_KNOWN: dict[str, type] = {}
+_KNOWN: dict[str, Any] = {}
 
 
 def kept(kind: type[T]) -> type[T]:
@@ -73,19 +74,12 @@ def _plain(value: Any, drawn: dict[str, str]) -> Any:
         return {name: value.value}
     if isinstance(value, Picture):
         value = Picture(value.path, kept_plot(value, drawn), value.is_small)
-    return {name: [_plain(getattr(value, field), drawn) for field in _fields(type(value))]}
+    return {name: [_plain(getattr(value, field), drawn) for field in _fields(value.__class__)]}
 
 
-_FIELDS: dict[type, tuple[str, ...]] = {}
-
-
+@cache
 def _fields(kind: Any) -> tuple[str, ...]:
-    known = _FIELDS.get(kind)
-    if known is None:
-        is_tuple = issubclass(kind, tuple)
-        named = kind._fields if is_tuple else (field.name for field in fields(kind))
-        known = _FIELDS[kind] = tuple(named)
-    return known
+    return kind._fields if issubclass(kind, tuple) else tuple(one.name for one in fields(kind))
 
 
 def _value(named: dict[str, Any]) -> Any:

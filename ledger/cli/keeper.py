@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, TextIO, cast
 from ledger.cli import kept
 from ledger.cli.clock import Clock
 from ledger.cli.command import NextTime
-from ledger.files.names import BOOK, PHOTOS
-from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
+from ledger.files.names import BOOK, PART_ENDING, PHOTOS
+from ledger.files.store import Answer, Rows, add_made, write_answer, write_parts
 from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, rows_of
 from ledger.values import dataclass
 
@@ -209,7 +209,7 @@ class KeptRecord:
 
         if self._made is None:
             rules = os.environ.get("PYTHONTZPATH", "")
-            before = read_made(self._before.store, self._before.site)
+            before = Rows(self._before.store, "made", self._before.site)
             self._made = Store(program=f"{kept.program_now()} {rules}", kept=before, new={})
         return self._made
 
@@ -225,6 +225,13 @@ class KeptRecord:
             for path, (row, found) in json.loads(text).items()
             if rows.get(path) == row
         }
+
+    @property
+    def shows_leftovers(self) -> bool:
+        """Whether the site or its book holds what a writer that was killed may have left."""
+        surveys = (self._before.files, self._before.book)
+        folders = (folder for one in surveys if one is not None for folder in one.folders)
+        return any(PART_ENDING in "/".join((prefix, *names)) for prefix, names, _, _ in folders)
 
     def keep_made(self) -> None:
         """Keep what was worked out; each piece of it names what it is made of."""
@@ -273,16 +280,21 @@ class KeptRecord:
         return sorted({*added, *pictures}) if len(added) <= _MOST_ADDED else None
 
     @cached_property
+    def _rows(self) -> Rows:
+        return Rows(self._before.store, "part", self._before.site)
+
+    @cached_property
     def _base(self) -> Any:
-        body = read_part(self._before.store, self._before.site, _BASE)
+        body = self._rows.get(_BASE)
         return None if body is None else json.loads(body)
 
     def _read(self, name: str) -> str | None:
         """A part as it was when the base was kept; another process may have kept it anew since."""
-        body = read_part(self._before.store, self._before.site, name)
+        body = self._rows.get(name)
         if body is None or content_hash(body) != self._base["hashes"].get(name):
             return None
-        return body.decode()
+        text: str = body.decode()
+        return text
 
 
 def _book_as_wanted(

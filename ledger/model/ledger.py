@@ -292,10 +292,6 @@ class Ledger:
                 found.setdefault(machine, []).append(entry)
         return found
 
-    def filed_at(self, machine: str) -> tuple[Entry, ...]:
-        """Entries as filed that name the machine, or that correct or close one which does."""
-        return self.of_machine(machine).filed_here
-
     def of_machine(self, machine: str) -> "Ledger":
         """The ledger of the entries that concern one machine.
 
@@ -328,7 +324,7 @@ class Ledger:
         )
 
     def years_of(self, machine: str) -> tuple[int, ...]:
-        """The years of `filed_at`."""
+        """The years in which something was filed by `filed_in`."""
         here = self.of_machine(machine)
         work = here.extract.work if here.extract is not None else {}
         return tuple(
@@ -396,12 +392,8 @@ class Ledger:
     def detailed_here(self) -> tuple[Entry, ...]:
         return tuple(entry for entry in self.detailed if self._is_here(entry.content.places))
 
-    @cached_property
-    def filed_here(self) -> tuple[Entry, ...]:
-        return self.those_here(self.entries)
-
     def filed_in(self, machine: str, year: int) -> tuple[Entry, ...]:
-        """Those of a year among `filed_at`."""
+        """Entries as filed of a year that name a machine, or correct or close one which does."""
         here = self.of_machine(machine)
         return here.those_here(here.extract.entries_of(year) if here.extract is not None else ())
 

@@ -88,18 +88,32 @@ class Parts:
             ident: self._part(name, ident, make, rests_on(ident)) for ident in self._ledger.machines
         }
 
+    def text(self, name: str, made_of: object, make: Callable[[Noted], str]) -> str:
+        """A text; `make` is given what notes all that it asks of the whole record."""
+        noted = Noted()
+        if self._store is None:
+            return make(noted)
+        title, key = f"text {name}", self._hash(made_of)
+        kept = self._kept(title, key)
+        if kept is not None:
+            return str(from_text(kept))
+        text = make(noted)
+        self._keep(title, key, noted, Noted(), text)
+        return text
+
     def by_year(
         self,
         name: str,
         step: Callable[[OfMachine, int, T | None], T],
         rests_on: Callable[[str, int, int], object],
+        machines: Iterable[str],
     ) -> dict[str, T]:
         """Of each machine with an entry all its years; `step` adds a year to those before.
 
         `rests_on` is asked for each year, with the one before it or 0.
         """
         found: dict[str, T] = {}
-        for ident in self._ledger.machines:
+        for ident in machines:
             value = self._by_year(name, ident, step, rests_on)
             if value is not None:
                 found[ident] = value

@@ -24,7 +24,7 @@ from ledger.model.site import Site
 from ledger.model.visits import STOP_CAUSES
 from ledger.upkeep.downtime.found import months
 from ledger.upkeep.drift.found import drift
-from ledger.upkeep.drift.table import drift_row
+from ledger.upkeep.drift.words import drift_row
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.duty.found import duty
 from ledger.upkeep.figures.words import figures_table

@@ -184,8 +184,8 @@ def test_the_flow_for_a_target_is_advised_like_a_frequency():
 
 def test_the_nameplate_of_a_motor_as_a_prior():
     prior = displacement_prior(160)
-    assert prior.rpm_per_unit * 40 == pytest.approx(motor_rpm(40, 160, 0.93))
-    assert prior.u_rpm_per_unit == pytest.approx(0.05 * prior.rpm_per_unit)
+    assert prior.value * 40 == pytest.approx(motor_rpm(40, 160, 0.93))
+    assert prior.u == pytest.approx(0.05 * prior.value)
 
 
 @given(st.floats(0.2, 20), efficiency)

@@ -256,7 +256,8 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
         parsed.answer.data = {"stale": list(old)}
         print("".join(f"would write or remove {BOOK}/{path}\n" for path in old), end="")
         return None
-    remove_leftovers(site.root)
+    if "record" not in parsed or parsed.record.shows_leftovers:
+        remove_leftovers(site.root)
     renew_editor_schemas(site.root, site.ledger)
     result = write_files(folder, wanted, leave=leave)
     if result.refused:

@@ -101,7 +101,7 @@ def _timed_line(parsed: Namespace, site: "Site") -> "list[tuple[RateCheck, str]]
             distance_m, seconds, u_distance_m=u_distance_m, u_seconds=u_seconds
         )
         rate = line.line_rate(chain, site.line.vehicle_pitch_m)
-        how = f"by the chain at {format_quantity('m_s', chain.m_s, site)} and the site's pitch"
+        how = f"by the chain at {format_quantity('m_s', chain.value, site)} and the site's pitch"
     return [(RateCheck(stated_per_h=site.line.line_rate_per_h, found=rate), how)]
 
 

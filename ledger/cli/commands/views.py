@@ -194,10 +194,6 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _show(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.model.ledger import last_day_filed
-    from ledger.site.asked import asked_at
-    from ledger.site.machine_page import machine_page
-    from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
@@ -219,9 +215,9 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
     def dated_page() -> Page:
-        own = asked_at(ledger, machine.ident, cli.store_of_parts(parsed, site))
-        schedule = Schedule(here, day or last_day_filed(ledger))
-        page = machine_page(here, machine, schedule, results, found, own, day)
+        from ledger.site.shown import shown_page
+
+        page = shown_page(ledger, machine, results, found, day, cli.store_of_parts(parsed, site))
         return _dated(parsed, site, page, [machine])
 
     return View(
@@ -306,7 +302,7 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
 
 
 def _drift(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.drift import found, page, table
+    from ledger.upkeep.drift import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -315,7 +311,7 @@ def _drift(parsed: Namespace, site: OpenSite) -> View:
         drifting = found.drift_of(drifting, machine.ident)
     return View(
         page=partial(page.drift_page, ledger, drifting),
-        json=lambda: [table.drift_row(result) for result in drifting.results],
+        json=lambda: [words.drift_row(result) for result in drifting.results],
         asks=any(result.signals for result in drifting.results),
     )
 

@@ -90,12 +90,9 @@ class Sheet:
         return tuple(
             one.machine
             for one in self.locked
-            if not one.machine.energy and (not one.why or _has_energy(one.machine))
+            if not one.machine.energy
+            and (not one.why or one.machine.drive is not None or one.machine.kind in _USUAL)
         )
-
-
-def _has_energy(machine: Machine) -> bool:
-    return machine.drive is not None or machine.kind in _USUAL
 
 
 class Step(NamedTuple):

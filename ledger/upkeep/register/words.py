@@ -29,16 +29,12 @@ def open_lines(ledger: Ledger, follow_ups: Iterable[FollowUp]) -> list[Spans]:
 
 def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
     """One line to tick: what to read, by when, what to expect, and what spoke against it."""
-    spans: list[str | Span] = [
-        words.machine_link(one.machine),
-        (
-            f": read the speed at {words.format_change(one.change, ledger.site)}, in force since "
-            f"{words.format_day(one.change.first_day)}, by {words.format_day(one.due_on)}"
-        ),
-    ]
-    if one.expected is not None:
-        spans.append(f"; expect {words.format_speed(one.expected)} r/min")
-    spans.append(". ")
+    what = (
+        f": read the speed at {words.format_change(one.change, ledger.site)}, in force since "
+        f"{words.format_day(one.change.first_day)}, by {words.format_day(one.due_on)}"
+    )
+    expect = f"; expect {words.format_speed(one.expected)} r/min" if one.expected else ""
+    spans: list[str | Span] = [words.machine_link(one.machine), f"{what}{expect}. "]
     if one.state is FollowUpState.OVERDUE:
         late = words.format_count(one.overdue_days, "day")
         spans.extend((Strong(f"Overdue by {late}"), ". "))
@@ -153,10 +149,7 @@ def format_approval(change: Change, site: Site) -> str:
 
 def format_claim(change: Change, site: Site) -> str:
     """One claim that does not count, with its setting and day."""
-    return (
-        f"{words.format_change(change, site)} from {words.format_day(change.first_day)}: "
-        f"{format_approver(change, site)}"
-    )
+    return f"{words.format_change_from(change, site)}: {format_approver(change, site)}"
 
 
 def format_not_begun(ledger: Ledger, machine: Machine, day: date) -> str:

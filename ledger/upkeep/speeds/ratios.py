@@ -6,9 +6,9 @@ from datetime import date
 from itertools import takewhile
 
 from ledger.compute.drift import MIN_BASELINE
+from ledger.compute.numbers import Estimate
 from ledger.compute.ratio import (
     RatioFit,
-    RatioPrior,
     SharedPart,
     displacement_prior,
     fit_ratio,
@@ -66,7 +66,7 @@ class DriveRatio:
     outgrown: tuple[SpeedResult, ...]
     set_aside: tuple[SpeedResult, ...]
     since: Entry | None
-    prior: RatioPrior | None
+    prior: Estimate | None
     slip_rpm: float
     fit: RatioFit | None
     dial_step: float = 0.0
@@ -198,7 +198,7 @@ def _drifted(fit: RatioFit, line: Line, day: date) -> RatioFit:
 
 
 def fit_of(
-    used: Sequence[SpeedResult], prior: RatioPrior | None = None, *, dial_step: float = 0.0
+    used: Sequence[SpeedResult], prior: Estimate | None = None, *, dial_step: float = 0.0
 ) -> RatioFit | None:
     """The ratio of readings that have a speed and a setting; None without any and a prior.
 
@@ -361,7 +361,7 @@ def neighbours_of(ledger: Ledger, machine: Machine) -> tuple[Machine, ...]:
     )
 
 
-def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
+def _prior(drive: ElectricDrive | HydraulicDrive | None) -> Estimate | None:
     match drive:
         case ElectricDrive(nameplate_fault=fault) if fault:
             return None
