@@ -11,6 +11,7 @@ from typing import TypeAlias
 
 from ledger.files.save import replace_file
 from ledger.files.survey import content_hash, file_hash
+from ledger.files.tree import is_inside
 from ledger.values import dataclass
 
 MARKER = "Rendered by tunnelbook from the files of this site; edits here are lost."
@@ -161,8 +162,7 @@ def open_merges(folder: Path) -> Iterator[tuple[str, int]]:
 def _objection(folder: Path, path: str, text: str) -> str:
     if folder.is_symlink():
         return "the folder is a link, and a book is written only where its site lies"
-    parts = PurePosixPath(path).parts
-    if not parts or path.startswith("/") or ".." in parts or "\\" in path or "\0" in path:
+    if not is_inside(path):
         return "is not a path inside the folder"
     target = folder / path
     if not target.resolve().is_relative_to(folder.resolve()):
@@ -171,18 +171,14 @@ def _objection(folder: Path, path: str, text: str) -> str:
         return "is a folder"
     if target.exists() and not target.is_file():
         return "is a pipe or a device; move it away first"
-    if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
+    above = (one for one in target.parents if one.is_relative_to(folder))
+    if any(one.exists() and not one.is_dir() for one in above):
         return "needs a folder where a file lies"
     here = _bytes_of(target)
     # An empty file is what a loss of power leaves of a page.
     if here and has_marker(text) and not has_marker(here.decode(errors="replace")):
         return "is there already and was not made by this program; move it away first"
     return ""
-
-
-def _between(folder: Path, target: Path) -> Iterator[Path]:
-    """The folders below `folder` that the target lies in."""
-    return (above for above in target.parents if folder in above.parents)
 
 
 def _bytes_of(path: Path) -> bytes | None:

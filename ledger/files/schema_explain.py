@@ -20,16 +20,9 @@ from ledger.files.diagnostics import (
     more_like,
     shortened,
 )
-from ledger.files.document import Document, mapping_of
+from ledger.files.document import Document, Pointer, mapping_of
 from ledger.files.paths import Kind
-from ledger.files.schema_fault import (
-    NEVER,
-    Fault,
-    Place,
-    Pointer,
-    SchemaError,
-    name_of,
-)
+from ledger.files.schema_fault import NEVER, Fault, Place, SchemaError, name_of
 from ledger.files.schema_keywords import of_keyword, unknown_keys
 from ledger.files.schemas import Schemas, uri_of
 from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
@@ -221,28 +214,21 @@ class _Excerpt:
     ) -> dict[str, Any]:
         known = mapping_of(schema.get("properties"))
         others = {key: value for key, value in mapping.items() if key not in known}
-        rule = schema.get("additionalProperties", True)
-        at_fault = list(self._at_fault(others, rule, schema, where))
-        kept = {*known, *self._explained(at_fault, pointer, is_unknown_key=rule is False)}
+        at_fault = self._at_fault(others, schema, where)
+        is_unknown_key = schema.get("additionalProperties") is False
+        kept = {*known, *self._explained(at_fault, pointer, is_unknown_key=is_unknown_key)}
         # One that is in order stays, so that the mapping does not look empty.
         kept |= set(list(others.keys() - set(at_fault))[:1])
         return {key: value for key, value in mapping.items() if key in kept}
 
-    def _at_fault(
-        self, others: dict[str, Any], rule: Any, schema: Mapping[str, Any], where: str
-    ) -> Iterator[str]:
-        if rule is False:
-            yield from others
-            return
-        accepts: list[Callable[[str], bool]] = []
-        if isinstance(rule, dict):
-            fits = self._schemas.part_accepts(self._document.kind, f"{where}/additionalProperties")
-            accepts.append(lambda key: fits(others[key]))
-        if "propertyNames" in schema:
-            accepts.append(
-                self._schemas.part_accepts(self._document.kind, f"{where}/propertyNames")
-            )
-        yield from (key for key in others if not all(accept(key) for accept in accepts))
+    def _at_fault(self, others: dict[str, Any], schema: Mapping[str, Any], where: str) -> list[str]:
+        def accepts(keyword: str) -> Callable[[Any], bool]:
+            if keyword not in schema:
+                return lambda _: True
+            return self._schemas.part_accepts(self._document.kind, f"{where}/{keyword}")
+
+        fits, can_be_key = accepts("additionalProperties"), accepts("propertyNames")
+        return [key for key, value in others.items() if not (fits(value) and can_be_key(key))]
 
     def _explained(
         self, at_fault: list[Any], pointer: Pointer, *, is_unknown_key: bool = False

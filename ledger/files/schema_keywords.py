@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from ledger.files import schema_fault
-from ledger.files.document import mapping_of
+from ledger.files.document import as_list, mapping_of
 from ledger.files.schema_fault import (
     NEVER,
     Fault,
@@ -29,7 +29,7 @@ from ledger.files.spelling import (
     value_meant,
 )
 from ledger.files.typed_moments import moment_readings
-from ledger.files.typed_units import key_in, unit_of_key
+from ledger.files.units import key_in, unit_of_key
 from ledger.values import replace
 
 _BOUND_WORDS = {
@@ -195,8 +195,7 @@ def _conflict(error: SchemaError) -> Iterator[Fault]:
 def _wrong_type(error: SchemaError) -> Fault:
     pointer = error.path
     value = error.value
-    kinds = error.limit
-    kinds = [kinds] if isinstance(kinds, str) else kinds
+    kinds = as_list(error.limit)
     is_free_text = "string" in kinds and not {"pattern", "format"} & set(error.schema)
     nearest, other_unit = "", ""
     key = pointer[-1] if pointer and isinstance(pointer[-1], str) else ""

@@ -11,7 +11,7 @@ from itertools import takewhile
 from typing import Any
 
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
-from ledger.files.typed_units import unit_typed
+from ledger.files.units import unit_typed
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing import import_columns, import_table
 from ledger.filing.import_columns import Column, Use

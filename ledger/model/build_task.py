@@ -13,7 +13,7 @@ from ledger.compute.recurrence import (
     parse_interval,
     parse_rule,
 )
-from ledger.files.document import Document, Pointer, each_at
+from ledger.files.document import Document, Pointer, as_list, each_at
 from ledger.model.machines import Machine
 from ledger.model.problems import Faults, Problems
 from ledger.model.quantities import filled
@@ -56,7 +56,7 @@ def _usual_pass(keys: Mapping[str, Any], every: Sequence[Interval]) -> When:
 
 def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[Place, ...]:
     named, left_out = (set(map(Place.parse, on.get(key, ()))) for key in ("ids", "except"))
-    kinds, points = (_as_list(on.get(key)) for key in ("machines", "points"))
+    kinds, points = (as_list(on.get(key)) for key in ("machines", "points"))
 
     def is_meant(machine: Machine, place: Place) -> bool:
         if "ids" in on:
@@ -69,7 +69,7 @@ def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[P
         place
         for machine in machines.values()
         for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points))
-        if is_meant(machine, place) and not {place, Place(machine.ident)} & left_out
+        if is_meant(machine, place) and not place.is_among(left_out)
     )
 
 
@@ -94,11 +94,7 @@ def _last_done(faults: Faults, places: Collection[Place], site: Site) -> dict[Pl
         if when.last:
             when = replace(when, last=min(when.last, site.record_begins))
         named = {Place.parse(text) for text in line.get("at", ())}
-        found |= {
-            place: when
-            for place in places
-            if not named or place in named or Place(place.machine) in named
-        }
+        found |= {place: when for place in places if not named or place.is_among(named)}
     return found
 
 
@@ -159,9 +155,3 @@ def _hours_meter(faults: Faults, pointer: Pointer, item: Mapping[str, Any], site
         remedy="add `meter:` beside `hours:`, or declare a meter in site.yaml",
     )
     return ""
-
-
-def _as_list(value: Any) -> list[str]:
-    if value is None:
-        return []
-    return value if isinstance(value, list) else [value]

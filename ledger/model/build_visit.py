@@ -5,7 +5,7 @@ from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from ledger.files.document import Document, each_at
+from ledger.files.document import Document, as_list, each_at
 from ledger.model.machines import Machine
 from ledger.model.problems import Faults, Problems
 from ledger.model.quantities import filled, optional_float, quantity
@@ -151,9 +151,7 @@ def _places(
 
 
 def _without(left_out: Sequence[Place], places: Iterable[Place]) -> tuple[Place, ...]:
-    return tuple(
-        place for place in places if place not in left_out and Place(place.machine) not in left_out
-    )
+    return tuple(place for place in places if not place.is_among(left_out))
 
 
 def _in_use(tasks: Iterable[Task], day: date, around: Surroundings) -> Iterator[Place]:
@@ -187,7 +185,7 @@ def _chosen(faults: Faults, number: int, task: Task, around: Surroundings) -> di
 
 def _named(names: str | list[str] | None, around: Surroundings) -> list[Place] | None:
     """The places of an entry's key; None where no file defines one of them, which `links` tells."""
-    places = [Place.parse(text) for text in ([names] if isinstance(names, str) else names or ())]
+    places = [*map(Place.parse, as_list(names))]
     for place in places:
         machine = around.machines.get(place.machine)
         if machine is None or (place.point and place.point not in machine.points):
