@@ -64,8 +64,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     from ledger.site.excerpt import EXCERPT, excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
-    from ledger.upkeep.register.table import follow_up_rows
-    from ledger.upkeep.register.words import open_lines
+    from ledger.upkeep.register.words import follow_up_rows, open_lines
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -168,7 +167,7 @@ def _dated(parsed: Namespace, site: OpenSite, page: Page, machines: "Iterable[Ma
 
 
 def _register(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.register import found, page, table
+    from ledger.upkeep.register import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -188,7 +187,7 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
         page=dated_page,
         json=lambda: {
             "commit": site.commit,
-            "drives": table.register_rows(lines, _day_asked(parsed, site)),
+            "drives": words.register_rows(lines, _day_asked(parsed, site)),
         },
     )
 
