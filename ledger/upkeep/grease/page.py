@@ -4,6 +4,8 @@ Bearings alike in name and numbers share a row.
 """
 
 from collections.abc import Callable, Sequence
+from datetime import date
+from functools import partial
 
 from ledger.book import words
 from ledger.book.addresses import GREASE_PAGE
@@ -36,6 +38,8 @@ from ledger.upkeep.grease.found import GreasePoint, swings_per_min
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply, GreaseTask
 
 _LONG_YEARS = 100
+
+_FAULTS = {GreaseVerdict.UNDER, GreaseVerdict.OVER}
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -92,7 +96,7 @@ def given_reason(given: GreaseGiven) -> str:
     """Why a point counts as under- or over-greased."""
     got = f"{format_bounds(given.given_g)} g in {(given.last - given.first).days + 1} days"
     of_plan, of_least, of_most = given.of_plan, given.of_least, given.of_most
-    if of_plan.verdict in {GreaseVerdict.UNDER, GreaseVerdict.OVER}:
+    if of_plan.verdict in _FAULTS:
         return f"{got}, {format_share(of_plan.share)} of plan"
     if of_least is not None and of_least.share.high < LEAST_SHARE:
         return f"{got}; by the handbook the bearing needs at least {fixed(of_least.wanted_g, 0)} g"
@@ -117,16 +121,15 @@ def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         blocks.append(Heading(3, titles or "No task greases these"))
         if practice:
             blocks.append(Bullets(practice))
-        blocks.append(
-            _table(
-                ledger,
-                found,
-                (right("Charge, g"), lambda point: words.or_dash(point.charge_g, _to_tenths)),
-                (right("In strokes"), lambda point: format_bounds(point.charge_strokes, places=1)),
-                ("Handbook", format_handbook),
-                ("In force", format_in_force),
-            )
+        table = _table(
+            ledger,
+            found,
+            (right("Charge, g"), lambda point: words.or_dash(point.charge_g, _to_tenths)),
+            (right("In strokes"), lambda point: format_bounds(point.charge_strokes, places=1)),
+            ("Handbook", format_handbook),
+            ("In force", format_in_force),
         )
+        blocks.append(table)
     return blocks
 
 
@@ -345,18 +348,9 @@ def _needs_work(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
     for point in points:
         if not point.tasks:
             items.append((Strong("No task greases"), " ", words.place_link(ledger, point.place)))
-        elif isinstance(point.given, GreaseGiven) and point.given.verdict in {
-            GreaseVerdict.UNDER,
-            GreaseVerdict.OVER,
-        }:
-            items.append(
-                (
-                    Strong(point.given.verdict.value.capitalize()),
-                    ": ",
-                    words.place_link(ledger, point.place),
-                    f", {given_reason(point.given)}",
-                )
-            )
+        elif isinstance(point.given, GreaseGiven) and point.given.verdict in _FAULTS:
+            fault, place = point.given.verdict.capitalize(), words.place_link(ledger, point.place)
+            items.append((Strong(fault), ": ", place, f", {given_reason(point.given)}"))
     unsized = sum(point.charge_g is None for point in points)
     if unsized:
         items.append(
@@ -400,31 +394,27 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
     )
     months = sorted({month for supply in supplies for month in supply.used_by_month_g})
     if months:
-        blocks.append(
-            Table(
-                ("Month", *(right(f"{supply.part.name}, g") for supply in supplies)),
-                [
-                    (
-                        words.format_month(month),
-                        *(format_bounds(supply.used_by_month_g.get(month)) for supply in supplies),
-                    )
-                    for month in reversed(months[-LATEST_MONTHS:])
-                ],
-                newest_first=True,
-            )
+        names = [right(f"{supply.part.name}, g") for supply in supplies]
+        used = [partial(_format_used, supply) for supply in supplies]
+        table = Table.of(
+            reversed(months[-LATEST_MONTHS:]),
+            ("Month", words.format_month),
+            *zip(names, used, strict=True),
+            newest_first=True,
         )
+        blocks.append(table)
     return blocks
+
+
+def _format_used(supply: GreaseSupply, month: date) -> str:
+    return format_bounds(supply.used_by_month_g.get(month))
 
 
 def grease_plot(supply: GreaseSupply) -> Plot:
     """Grease used each month; the bar is what an unweighed stroke leaves open."""
     samples = [
-        Sample(
-            x=month.toordinal(),
-            y=(mass.low + mass.high) / 2,
-            half_width=(mass.high - mass.low) / 2,
-        )
-        for month, mass in supply.used_by_month_g.items()
+        Sample(x=month.toordinal(), y=(g.low + g.high) / 2, half_width=(g.high - g.low) / 2)
+        for month, g in supply.used_by_month_g.items()
     ]
     return Plot(
         title=f"{supply.part.name}: used each month",

@@ -179,9 +179,8 @@ def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
         Heading(2, "Panels"),
     ]
     if found.panels:
-        blocks.extend((Paragraph(_PANELS), _panels_table(found.panels)))
-        for report in found.panels:
-            blocks.extend(_panel(report))
+        blocks += [Paragraph(_PANELS), _panels_table(found.panels)]
+        blocks += [block for report in found.panels for block in _panel(report)]
     else:
         blocks.append(Paragraph("The site states no panels."))
     blocks.append(Heading(2, "From oil to electricity"))
@@ -210,14 +209,12 @@ def machine_load_page(
     """The answer of the command for one machine."""
     blocks: list[Block] = []
     if change is not None:
-        blocks.append(Heading(2, "At another speed"))
-        blocks.append(Bullets(format_speed_change(change, ledger.site)))
+        sentences = format_speed_change(change, ledger.site)
+        blocks += [Heading(2, "At another speed"), Bullets(sentences)]
     if conversion is not None:
-        blocks.append(Heading(2, "Converted"))
-        blocks.append(Bullets(format_conversion(conversion, ledger.site)))
+        blocks += [Heading(2, "Converted"), Bullets(format_conversion(conversion, ledger.site))]
     if panel is not None:
-        blocks.extend((Heading(2, panel.panel.name), _panels_table([panel])))
-        blocks.extend(_panel(panel)[1:])
+        blocks += [Heading(2, panel.panel.name), _panels_table([panel]), *_panel(panel)[1:]]
     blocks.append(Caution(CAUTION))
     return Page(path=LOAD_PAGE, title=f"{machine.name}: load", blocks=blocks)
 
@@ -247,12 +244,9 @@ def _panel(report: PanelReport) -> list[Block]:
     ]
     blocks.extend(Paragraph(text) for text in _by_drive_inputs(report))
     if report.uncounted:
-        blocks.append(
-            Paragraph(
-                "Not counted, as neither power nor amps are stated: "
-                f"{words.in_words([machine.name for machine in report.uncounted])}."
-            )
-        )
+        names = words.in_words([machine.name for machine in report.uncounted])
+        text = f"Not counted, as neither power nor amps are stated: {names}."
+        blocks.append(Paragraph(text))
     return blocks
 
 

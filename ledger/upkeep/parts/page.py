@@ -57,17 +57,12 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
         words.pointer("Parts"),
     ]
     if any(line.assumed_stroke for line in lines):
-        blocks.append(
-            Paragraph(
-                f"Where no weighed stroke is stated, a stroke is taken as "
-                f"{words.format_number(ASSUMED_GRAMS_PER_STROKE)} g: weigh ten strokes of your gun."
-            )
-        )
-    notes = [f"{line.part.name}: {line.part.notes}" for line in lines if line.part.notes]
-    notes += [
-        f"{line.part.name}: formerly {words.in_words(line.part.formerly)}"
-        for line in lines
-        if line.part.formerly
+        grams = words.format_number(ASSUMED_GRAMS_PER_STROKE)
+        where = f"Where no weighed stroke is stated, a stroke is taken as {grams} g"
+        blocks.append(Paragraph(f"{where}: weigh ten strokes of your gun."))
+    parts = [line.part for line in lines]
+    notes = [f"{part.name}: {part.notes}" for part in parts if part.notes] + [
+        f"{part.name}: formerly {words.in_words(part.formerly)}" for part in parts if part.formerly
     ]
     if notes:
         blocks.append(Bullets(notes))

@@ -23,13 +23,8 @@ from ledger.book.blocks import (
     Table,
     right,
 )
+from ledger.compute import reliability as formulas
 from ledger.compute.numbers import fixed, significant
-from ledger.compute.reliability import (
-    MIN_INTERVAL_FAILURES,
-    MIN_TREND_FAILURES,
-    GrowthModel,
-    InspectionPlan,
-)
 from ledger.compute.weibull import MIN_FAILURES, AgeAdvice
 from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability import words as reliability_words
@@ -43,7 +38,7 @@ from ledger.upkeep.reliability.found import (
     Reliability,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
-from ledger.upkeep.reliability.words import format_mtbf, format_trend
+from ledger.upkeep.reliability.words import format_availability, format_mtbf, format_trend
 
 MIN_PICTURED = 3
 
@@ -61,9 +56,9 @@ METHOD = (
     ),
     (
         "Most machines fail seldom, and a few failures prove little. With fewer than "
-        f"{MIN_TREND_FAILURES} failures the page gives no trend, with fewer than {MIN_FAILURES} "
-        f"no life of a part, with fewer than {MIN_INTERVAL_FAILURES} nothing on an interval. It "
-        "then gives the number of failures."
+        f"{formulas.MIN_TREND_FAILURES} failures the page gives no trend, with fewer than "
+        f"{MIN_FAILURES} no life of a part, with fewer than {formulas.MIN_INTERVAL_FAILURES} "
+        "nothing on an interval. It then gives the number of failures."
     ),
 )
 
@@ -79,15 +74,12 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
         blocks.append(_machines(found.failed))
     blocks.extend(Paragraph(text) for text in _without_failure(found))
     if found.outside:
-        blocks.append(
-            Paragraph(
-                f"{words.format_count(found.outside, 'failure')} before the hours were counted "
-                "or at a machine out of service; left out."
-            )
-        )
+        failures = words.format_count(found.outside, "failure")
+        where = "before the hours were counted or at a machine out of service"
+        blocks.append(Paragraph(f"{failures} {where}; left out."))
     if found.kinds:
-        blocks.extend((Heading(2, "Kinds of point"), _kinds(ledger, found.kinds)))
-        blocks.append(Bullets([_format_kind(ledger, kind) for kind in found.kinds]))
+        said = Bullets([_format_kind(ledger, kind) for kind in found.kinds])
+        blocks += [Heading(2, "Kinds of point"), _kinds(ledger, found.kinds), said]
     blocks.extend((Heading(2, "Intervals"), *_tasks(tasks)))
     for machine in found.failed:
         if len(machine.failures) >= MIN_PICTURED:
@@ -104,22 +96,14 @@ def _machines(failed: Sequence[MachineReliability]) -> Table:
         (right("Hours"), lambda found: significant(found.watch.hours, 3)),
         (right("Failures"), lambda found: str(len(found.failures))),
         ("Hours between failures", lambda found: format_mtbf(found.mtbf)),
-        (
-            "Machine available",
-            lambda found: reliability_words.format_availability(found.available),
-        ),
-        (
-            "Line not stopped by it",
-            lambda found: reliability_words.format_availability(found.line_available),
-        ),
+        ("Machine available", lambda found: format_availability(found.available)),
+        ("Line not stopped by it", lambda found: format_availability(found.line_available)),
         ("Trend", lambda found: format_trend(found.trend)),
     )
 
 
 def _without_failure(found: Reliability) -> list[str]:
     """Machines without a failure, those of one watch in one sentence."""
-    if not found.unfailed:
-        return []
 
     def watched(machine: MachineReliability) -> tuple[str, str, str]:
         return machine.watch.basis, significant(machine.watch.hours, 3), format_mtbf(machine.mtbf)
@@ -165,7 +149,7 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
         days = sorted(sign.days for sign in kind.signs)
         text += f", {significant(days[0], 2)} days ahead at the shortest"
     text += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
-    if isinstance(kind.looks, InspectionPlan):
+    if isinstance(kind.looks, formulas.InspectionPlan):
         text += (
             f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
             f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
@@ -219,9 +203,8 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
     ]
     facts.extend(reliability_words.format_sisters(ledger, repeat) for repeat in found.repeats)
     if found.costs is not None:
-        facts.append(
-            reliability_words.format_cost(found.costs, currency, found.machine.failure_cost)
-        )
+        stated = found.machine.failure_cost
+        facts.append(reliability_words.format_cost(found.costs, currency, stated))
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
         text = reliability_words.format_replacement(found.replacement, currency, part.lower())
@@ -230,12 +213,12 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         facts.append(text)
         if isinstance(found.replacement, AgeAdvice):
             facts.append(_format_weeks(found, found.replacement))
-    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
-    if len(found.failures) >= MIN_PICTURED:
-        path = f"plots/failures-{found.machine.ident}.svg"
-        blocks.append(Picture(path, failure_plot(found)))
-        blocks.append(_failure_hours(found))
-    return blocks
+    return [
+        Heading(2, found.machine.name),
+        Bullets(facts),
+        Picture(f"plots/failures-{found.machine.ident}.svg", failure_plot(found)),
+        _failure_hours(found),
+    ]
 
 
 def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
@@ -252,7 +235,7 @@ def failure_plot(found: MachineReliability) -> Plot:
     failures, end = len(found.failures), found.watch.hours
     points = [Sample(x=failure.hours, y=float(n)) for n, failure in enumerate(found.failures, 1)]
     name, corners = "constant rate", [(0.0, 0.0), (end, float(failures))]
-    if isinstance(found.life, GrowthModel):
+    if isinstance(found.life, formulas.GrowthModel):
         name, expected = "at the pace of the failures", found.life.expected_failures
         steps = (end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1))
         corners = [(hours, expected(hours)) for hours in steps]
