@@ -146,25 +146,23 @@ def same_cloth_table(
         ValueError: a rate or speed is not above 0, or there is no band.
     """
     check_above_zero(reference_rate_per_h=reference_rate_per_h, reference_rpm=reference_rpm)
-    rows = []
-    for rate in sorted(set(line_rates_per_h)):
+
+    def row(rate: float) -> ClothRow:
         check_above_zero(line_rate_per_h=rate)
         found = band_at(points, rate)
         wanted = reference_rpm * rate / reference_rate_per_h
         rpm = min(max(wanted, found.band.low), found.band.high)
-        held_by = HeldBy.LOW if rpm > wanted else HeldBy.HIGH if rpm < wanted else None
-        rows.append(
-            ClothRow(
-                line_rate_per_h=rate,
-                band=found.band,
-                target_rpm=found.target,
-                same_cloth_rpm=wanted,
-                rpm=rpm,
-                held_by=held_by,
-                band_clamped=found.clamped,
-            )
+        return ClothRow(
+            line_rate_per_h=rate,
+            band=found.band,
+            target_rpm=found.target,
+            same_cloth_rpm=wanted,
+            rpm=rpm,
+            held_by=HeldBy.LOW if rpm > wanted else HeldBy.HIGH if rpm < wanted else None,
+            band_clamped=found.clamped,
         )
-    return tuple(rows)
+
+    return tuple(map(row, sorted(set(line_rates_per_h))))
 
 
 SIDES = ("driver", "over", "passenger", "under")

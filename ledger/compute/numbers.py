@@ -379,17 +379,9 @@ _KG_PER_LB = 0.45359237
 
 _MG_PER_GRAIN = _KG_PER_LB / 7000 * 1e6
 
-_STANDARD_GRAVITY_M_S2 = 9.80665
-
-_N_PER_LBF = _KG_PER_LB * _STANDARD_GRAVITY_M_S2
-
-_L_PER_IN3 = (_M_PER_IN * 10) ** 3
+_N_PER_LBF = _KG_PER_LB * 9.80665
 
 _L_PER_GAL = 3.785411784
-
-_W_PER_HP = 550 * _M_PER_FT * _N_PER_LBF
-
-_KPA_PER_PSI = _N_PER_LBF / _M_PER_IN**2 / 1000
 
 
 # In units of the SI that a person of the trade uses: a factor for each unit of a quantity.
@@ -400,12 +392,12 @@ _FACTORS: dict[str, dict[str, float]] = {
         "ml": 0.001,
         "cm3": 0.001,
         "l": 1,
-        "in3": _L_PER_IN3,
+        "in3": (_M_PER_IN * 10) ** 3,
         "floz": _L_PER_GAL / 128,
         "gal": _L_PER_GAL,
     },
     "flow": {"l_min": 1, "gpm": _L_PER_GAL},
-    "pressure": {"kpa": 1, "bar": 100, "mpa": 1000, "psi": _KPA_PER_PSI},
+    "pressure": {"kpa": 1, "bar": 100, "mpa": 1000, "psi": _N_PER_LBF / _M_PER_IN**2 / 1000},
     # Hardness as calcium carbonate: a grain is 64.798 91 mg, to a US gallon.
     "concentration": {"mg_l": 1, "gpg": _MG_PER_GRAIN / _L_PER_GAL},
     "mass": {
@@ -417,7 +409,7 @@ _FACTORS: dict[str, dict[str, float]] = {
     },
     "force": {"n": 1, "kn": 1000, "lbf": _N_PER_LBF},
     "torque": {"nm": 1, "lbf_ft": _N_PER_LBF * _M_PER_FT, "lbf_in": _N_PER_LBF * _M_PER_IN},
-    "power": {"w": 1, "kw": 1000, "hp": _W_PER_HP},
+    "power": {"w": 1, "kw": 1000, "hp": 550 * _M_PER_FT * _N_PER_LBF},
     "temperature": {"c": 1, "f": 1 / 1.8},
 }
 

@@ -11,16 +11,9 @@ from collections.abc import Sequence
 from enum import StrEnum
 from itertools import pairwise
 
+from ledger.compute import numbers
 from ledger.compute.distributions import betainc, chi2_quantile, f_quantile, normal_cdf
-from ledger.compute.numbers import (
-    NotEnoughData,
-    bracketed_root,
-    check_above_zero,
-    check_level,
-    check_not_negative,
-    check_share,
-    check_whole,
-)
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
 from ledger.values import dataclass
 
@@ -50,8 +43,8 @@ def mean_time_between_failures(
     Raises:
         ValueError: hours not above 0, failures negative, or the level not between 0 and 1.
     """
-    check_level(level=level)
-    check_above_zero(hours=hours)
+    numbers.check_level(level=level)
+    numbers.check_above_zero(hours=hours)
     if failures < 0:
         raise ValueError(f"expected 0 failures or more, not {failures!r}")
     # Without a failure all that may be said is one-sided.
@@ -98,10 +91,10 @@ def availability(
         ValueError: the required hours are not above 0, a stop not above 0, the stops fill the
             required hours, or the level is not between 0 and 1.
     """
-    check_level(level=level)
-    check_above_zero(required_h=required_h)
+    numbers.check_level(level=level)
+    numbers.check_above_zero(required_h=required_h)
     for stop_h in stops_h:
-        check_above_zero(stop_h=stop_h)
+        numbers.check_above_zero(stop_h=stop_h)
     count, down = len(stops_h), math.fsum(stops_h)
     up = required_h - down
     if not up > 0:
@@ -316,7 +309,7 @@ def looks_needed(*, detection: float, acceptable_miss: float) -> float:
     Raises:
         ValueError: θ is not in (0, 1], or P not in (0, 1].
     """
-    check_share(detection=detection, acceptable_miss=acceptable_miss)
+    numbers.check_share(detection=detection, acceptable_miss=acceptable_miss)
     if detection == 1:
         return 0.0 if acceptable_miss == 1 else 1.0
     return abs(math.log(acceptable_miss) / math.log1p(-detection))
@@ -333,7 +326,7 @@ def inspection_plan(
     Raises:
         ValueError: the P-F interval is not above 0, or as `looks_needed`.
     """
-    check_above_zero(pf_interval_days=pf_interval_days)
+    numbers.check_above_zero(pf_interval_days=pf_interval_days)
     needed = looks_needed(detection=detection, acceptable_miss=acceptable_miss)
     # A chance given in decimals makes 2.0000000000000004 of two.
     looks = max(1, math.ceil(needed - 1e-9))
@@ -347,8 +340,8 @@ def chance_of_so_many(here: int, elsewhere: int, *, share: float) -> float:
     binomial distribution: Source: J. Przyborowski and H. Wilenski,
     Biometrika 31, 1940. Raises ValueError for a share outside 0 to 1 or no failure here.
     """
-    check_whole(here=here)
-    check_share(share=share)
+    numbers.check_whole(here=here)
+    numbers.check_share(share=share)
     return 1.0 if share == 1 else betainc(here, elsewhere + 1, share)
 
 
@@ -373,7 +366,7 @@ class ServiceSpan:
     failure_days: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        check_above_zero(days=self.days)
+        numbers.check_above_zero(days=self.days)
         if not all(0 <= day <= self.days for day in self.failure_days):
             raise ValueError(f"expected failures within {self.days!r} days of the service")
 
@@ -397,8 +390,6 @@ class IntervalValue:
 
     early_failures: int
     late_failures: int
-    early_days: float
-    late_days: float
     rate_ratio: float
     ratio_lower: float
     ratio_upper: float
@@ -421,7 +412,7 @@ def interval_value(
     Raises:
         ValueError: the interval is not above 0.
     """
-    check_above_zero(interval_days=interval_days)
+    numbers.check_above_zero(interval_days=interval_days)
     half = interval_days / 2
     failures = [day for span in spans for day in span.failure_days]
     early = sum(day < half for day in failures)
@@ -453,8 +444,6 @@ def interval_value(
     return IntervalValue(
         early_failures=early,
         late_failures=late,
-        early_days=early_days,
-        late_days=late_days,
         rate_ratio=late / early * scale if early else math.inf,
         ratio_lower=lower / (1 - lower) * scale,
         ratio_upper=upper / (1 - upper) * scale if upper < 1 else math.inf,
@@ -474,9 +463,9 @@ def _share_limits(late: int, early: int) -> tuple[float, float]:
     tail = (1 - _LEVEL) / 2
     lower, upper = 0.0, 1.0
     if late:
-        lower = bracketed_root(lambda p: betainc(late, early + 1, p) - tail, 0.0, 1.0)
+        lower = numbers.bracketed_root(lambda p: betainc(late, early + 1, p) - tail, 0.0, 1.0)
     if early:
-        upper = bracketed_root(lambda p: tail - betainc(early, late + 1, 1 - p), 0.0, 1.0)
+        upper = numbers.bracketed_root(lambda p: tail - betainc(early, late + 1, 1 - p), 0.0, 1.0)
     return lower, upper
 
 
@@ -495,8 +484,8 @@ def reorder_point(*, uses: int, days: float, lead_days: float, service: float) -
     Raises:
         ValueError: `uses` negative, `days` or `lead_days` not above 0, `service` not in (0, 1).
     """
-    check_not_negative(uses=uses)
-    check_above_zero(days=days, lead_days=lead_days)
-    check_level(service=service)
+    numbers.check_not_negative(uses=uses)
+    numbers.check_above_zero(days=days, lead_days=lead_days)
+    numbers.check_level(service=service)
     known = days / (days + lead_days)
     return next((s for s in range(_MOST) if betainc(uses + 0.5, s + 1, known) >= service), None)

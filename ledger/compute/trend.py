@@ -329,16 +329,13 @@ def since_step(readings: Sequence[TimedReading], line: Line | None) -> int:
     a line it counts only where it explains them better, by more than its free day is worth. All of
     them without a step.
     """
-    sums = list(
-        itertools.accumulate(
-            ((w, w * r.value, w * r.value**2) for r in readings for w in (1 / r.total_u**2,)),
-            lambda a, b: (a[0] + b[0], a[1] + b[1], a[2] + b[2]),
-            initial=(0.0, 0.0, 0.0),
-        )
-    )
+    weights = [1 / r.total_u**2 for r in readings]
+    products = [w * r.value for w, r in zip(weights, readings, strict=True)]
+    squares = [w * r.value**2 for w, r in zip(weights, readings, strict=True)]
+    sums = [[0.0, *itertools.accumulate(column)] for column in (weights, products, squares)]
 
     def chi2(begin: int, end: int) -> float:
-        weight, product, square = (b - a for a, b in zip(sums[begin], sums[end], strict=True))
+        weight, product, square = (column[end] - column[begin] for column in sums)
         return square - product**2 / weight
 
     count = len(readings)

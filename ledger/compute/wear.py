@@ -23,7 +23,7 @@ class WearVerdict(StrEnum):
 
     SOUND = "sound"
     WITHIN = "within its limit"
-    GOOD_TENSION = "tension good"
+    GOOD = "tension good"
     RETURNS = "returns without bouncing"
     WORN = "worn: replace"
     CLOGGED = "clogged: clean and catch again"
@@ -116,17 +116,7 @@ def nozzle_state(
         flow_at_rated_l_min=mean.value * new_flow_l_min,
         share=mean.value,
         u_share=mean.u,
-        verdict=_verdict_by_side(
-            mean.value,
-            mean.u,
-            SOUND_SHARE,
-            (
-                WearVerdict.CLOGGED,
-                WearVerdict.SOUND,
-                WearVerdict.WORN,
-                WearVerdict.CATCH_LONGER,
-            ),
-        ),
+        verdict=_verdict_by_side("nozzle", mean.value, mean.u, SOUND_SHARE),
     )
 
 
@@ -164,18 +154,23 @@ def average_hides(nozzles: Sequence[NozzleState]) -> bool:
     return mean in SOUND_SHARE and any(nozzle.verdict in faults for nozzle in nozzles)
 
 
-def _verdict_by_side(
-    value: float, u: float, band: Band, verdicts: tuple[WearVerdict, ...]
-) -> WearVerdict:
-    """One of the verdicts for: below the band, in it, above it, cannot tell."""
-    below, inside, above, unsure = verdicts
-    match verdict(value, u, band):
-        case Verdict.IN_BAND:
-            return inside
-        case Verdict.OUT_OF_BAND:
-            return below if value < band.low else above
-        case Verdict.CANNOT_TELL:
-            return unsure
+# Of each kind of part the verdicts for: below the band, in it, above it, cannot tell.
+_BY_SIDE = {
+    "nozzle": (WearVerdict.CLOGGED, WearVerdict.SOUND, WearVerdict.WORN, WearVerdict.CATCH_LONGER),
+    "chain": (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.MORE_PITCHES),
+    "belt": (WearVerdict.SLACK, WearVerdict.GOOD, WearVerdict.TIGHT, WearVerdict.CANNOT_TELL),
+    "cloth": (WearVerdict.WORN, WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.MORE_STRIPS),
+}
+
+
+def _verdict_by_side(kind: str, value: float, u: float, band: Band) -> WearVerdict:
+    below, inside, above, unsure = _BY_SIDE[kind]
+    found = verdict(value, u, band)
+    if found is Verdict.CANNOT_TELL:
+        return unsure
+    if found is Verdict.IN_BAND:
+        return inside
+    return below if value < band.low else above
 
 
 # Roller chain: 3 %, or 1.5 % where the centres are fixed, chains run in parallel or the drive must
@@ -219,11 +214,7 @@ def chain_limit_percent(*, adjustable: bool) -> float:
 
 
 def chain_wear(
-    *,
-    measured_mm: float,
-    pitches: int,
-    pitch_mm: float,
-    limit_percent: float,
+    *, measured_mm: float, pitches: int, pitch_mm: float, limit_percent: float
 ) -> ChainWear:
     """Elongation over so many pitches of a taut chain, 100 (L - n P)/(n P), against its limit.
 
@@ -233,18 +224,13 @@ def chain_wear(
     err (k = 2) is a wrong pitch or count, and is called so. Raises ValueError for lengths, counts
     or limits not above zero.
     """
-    check_above_zero(measured_mm=measured_mm)
+    check_above_zero(measured_mm=measured_mm, pitch_mm=pitch_mm, limit_percent=limit_percent)
     check_whole(pitches=pitches)
-    check_above_zero(pitch_mm=pitch_mm, limit_percent=limit_percent)
     new_mm = pitches * pitch_mm
     elongation = 100 * (measured_mm - new_mm) / new_mm
     u_percent = 100 * TAPE_U_MM / new_mm
-    verdict = _verdict_by_side(
-        elongation,
-        u_percent,
-        Band(low=-math.inf, high=limit_percent),
-        (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.MORE_PITCHES),
-    )
+    band = Band(low=-math.inf, high=limit_percent)
+    verdict = _verdict_by_side("chain", elongation, u_percent, band)
     if elongation + 2 * u_percent < 0:
         verdict = WearVerdict.TOO_SHORT
     return ChainWear(elongation_percent=elongation, u_percent=u_percent, verdict=verdict)
@@ -265,22 +251,12 @@ def belt_verdict(*, force_n: float, normal_force_n: float, u_force_n: float = 0.
     """
     check_above_zero(normal_force_n=normal_force_n)
     band = Band(low=normal_force_n, high=MOST_FORCE_PER_NORMAL * normal_force_n)
-    return _verdict_by_side(
-        force_n,
-        u_force_n,
-        band,
-        (WearVerdict.SLACK, WearVerdict.GOOD_TENSION, WearVerdict.TIGHT, WearVerdict.CANNOT_TELL),
-    )
+    return _verdict_by_side("belt", force_n, u_force_n, band)
 
 
 def strip_verdict(length_mm: float, u_mm: float, *, limit_mm: float) -> WearVerdict:
     """Whether strips of cloth have worn to the length at which they are replaced, all in mm."""
-    return _verdict_by_side(
-        length_mm,
-        u_mm,
-        Band(low=limit_mm, high=math.inf),
-        (WearVerdict.WORN, WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.MORE_STRIPS),
-    )
+    return _verdict_by_side("cloth", length_mm, u_mm, Band(low=limit_mm, high=math.inf))
 
 
 def damper_verdict(bounces: int, *, allowed: int = 0) -> WearVerdict:

@@ -11,6 +11,7 @@ from typing import TypeAlias
 
 from ledger.files.save import replace_file
 from ledger.files.survey import content_hash, file_hash
+from ledger.files.tree import is_inside
 from ledger.values import dataclass
 
 MARKER = "Rendered by tunnelbook from the files of this site; edits here are lost."
@@ -166,8 +167,7 @@ def open_merges(folder: Path) -> Iterator[tuple[str, int]]:
 def _objection(folder: Path, path: str, content: bytes) -> str:
     if folder.is_symlink():
         return "the folder is a link, and a book is written only where its site lies"
-    parts = PurePosixPath(path).parts
-    if not parts or path.startswith("/") or ".." in parts or "\\" in path or "\0" in path:
+    if not is_inside(path):
         return "is not a path inside the folder"
     target = folder / path
     if not target.resolve().is_relative_to(folder.resolve()):
@@ -176,7 +176,8 @@ def _objection(folder: Path, path: str, content: bytes) -> str:
         return "is a folder"
     if target.exists() and not target.is_file():
         return "is a pipe or a device; move it away first"
-    if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
+    above = (one for one in target.parents if one.is_relative_to(folder))
+    if any(one.exists() and not one.is_dir() for one in above):
         return "needs a folder where a file lies"
     here = _bytes_of(target)
     # An empty file is what a loss of power leaves of a page.
@@ -188,11 +189,6 @@ def _objection(folder: Path, path: str, content: bytes) -> str:
 def _is_marked(content: bytes) -> bool:
     # A character takes four bytes at most.
     return has_marker(content[: 4 * _WITHIN].decode(errors="replace"))
-
-
-def _between(folder: Path, target: Path) -> Iterator[Path]:
-    """The folders below `folder` that the target lies in."""
-    return (above for above in target.parents if folder in above.parents)
 
 
 def _bytes_of(path: Path) -> bytes | None:

@@ -71,6 +71,11 @@ def list_of(value: Any) -> list[Any]:
     return value if isinstance(value, list) else []
 
 
+def as_list(value: Any) -> list[Any]:
+    """A list as it is, what stands in place of one as its item, and nothing as no item."""
+    return value if isinstance(value, list) else [] if value is None else [value]
+
+
 def each_at(pointer: Pointer, value: Any) -> Iterator[tuple[Pointer, Any]]:
     """Each item of a list with its own pointer, or what stands in place of a list with its."""
     if isinstance(value, list):

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator
 
 from ledger.files.typed_moments import plain_signs
-from ledger.files.typed_units import UNIT_OF_WORD, is_in, split_amount, unit_of_key
+from ledger.files.units import UNIT_OF_WORD, is_in, split_amount, unit_of_key
 from ledger.files.yaml_fast import number_without_commas
 
 # What people of the trade say for a key or a word of the files (common practice, no source). Where

@@ -7,10 +7,11 @@ from functools import cache
 from typing import Any
 
 from ledger.compute.numbers import convert
+from ledger.files.document import as_list
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import shipped_schemas, uri_of
-from ledger.files.typed_units import is_in, split_amount, unit_of_key
+from ledger.files.units import is_in, split_amount, unit_of_key
 from ledger.model import readings
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import nearest
@@ -263,8 +264,7 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
 def hold_to_drives(entry: Mapping[str, Any], machines: Mapping[str, Machine]) -> None:
     """Raise ValueError, in words, for a setting in a unit that the drive named is not set in."""
     typed = [key for key in entry if key.partition("_")[2] in readings.SETTING_ENDINGS]
-    named = entry.get("at", [])
-    for place in named if isinstance(named, list) else [named]:
+    for place in as_list(entry.get("at")):
         machine = machines.get(str(place).partition("/")[0])
         if machine is None:
             continue

@@ -13,7 +13,7 @@ from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import check_document, is_date, is_site_instant
 from ledger.files.typed_moments import SIGNS
-from ledger.files.typed_units import unit_typed
+from ledger.files.units import unit_typed
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
 from ledger.model.quantities import UNIT_OF_ENDING, filled

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from ledger.compute.numbers import convert
 from ledger.files.spelling import is_word_for
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
-from ledger.files.typed_units import is_in, split_amount, unit_of_key
+from ledger.files.units import is_in, split_amount, unit_of_key
 from ledger.filing import import_table
 from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
 from ledger.filing.import_map import HOUR, CellSource, ImportMap, convertible, is_moment, unit_of

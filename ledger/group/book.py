@@ -16,7 +16,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.book.html_site import render_site
@@ -71,9 +70,9 @@ def _front(answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> list[B
             Paragraph("What is shown of these sites is old, or nothing."),
             Table.of(
                 troubles,
-                (left("Site"), lambda one: one.site),
-                (left("What is here"), lambda one: f"as of {one.day}" if one.day else "nothing"),
-                (left("Why"), lambda one: one.why),
+                ("Site", lambda one: one.site),
+                ("What is here", lambda one: f"as of {one.day}" if one.day else "nothing"),
+                ("Why", lambda one: one.why),
             ),
         ]
     sites = answers.get("sites", [])
@@ -81,10 +80,10 @@ def _front(answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> list[B
         Heading(2, "Sites"),
         Table.of(
             sites,
-            (left("Site"), lambda row: row["site"]),
-            (left("Name"), lambda row: row["name"]),
-            (left("As of"), lambda row: words.format_day(row["as_of"])),
-            (left("Last visit"), lambda row: words.or_dash(row["last_filed"], words.format_day)),
+            ("Site", lambda row: row["site"]),
+            ("Name", lambda row: row["name"]),
+            ("As of", lambda row: words.format_day(row["as_of"])),
+            ("Last visit", lambda row: words.or_dash(row["last_filed"], words.format_day)),
             (right("Overdue"), lambda row: _count(row["overdue"], "overdue")),
             (right("Out of band"), lambda row: _count(row["out_of_band"], "out of band")),
             (right("Open findings"), lambda row: _count(row["open_findings"], "finding")),
@@ -106,7 +105,9 @@ def _front(answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> list[B
     return blocks
 
 
-def _listed(rows: Answer, *columns: tuple[Column, Callable[[Mapping[str, Any]], Spans]]) -> Block:
+def _listed(
+    rows: Answer, *columns: tuple[Column | str, Callable[[Mapping[str, Any]], Spans]]
+) -> Block:
     return Table.of(rows, *columns) if rows else Paragraph("Nothing.")
 
 
@@ -125,8 +126,8 @@ def _work(answers: Mapping[str, Answer]) -> list[Block]:
         Heading(2, "Overdue"),
         _listed(
             answers["overdue"],
-            (left("Site"), lambda row: row["site"]),
-            (left("Task"), lambda row: row["title"]),
+            ("Site", lambda row: row["site"]),
+            ("Task", lambda row: row["title"]),
             (right("Places"), lambda row: str(row["places"])),
             (right("Longest, days"), lambda row: words.or_dash(row["longest_days"], str)),
         ),
@@ -134,7 +135,7 @@ def _work(answers: Mapping[str, Answer]) -> list[Block]:
         Paragraph("Tasks that several sites have, over all of them."),
         _listed(
             answers["like_tasks"],
-            (left("Task"), lambda row: row["title"]),
+            ("Task", lambda row: row["title"]),
             (right("Sites"), lambda row: str(row["sites"])),
             (right("Overdue at"), lambda row: _count(row["overdue_at"], "overdue")),
             (right("In time"), _share),
@@ -147,8 +148,8 @@ def _work(answers: Mapping[str, Answer]) -> list[Block]:
         ),
         _listed(
             answers["in_time"],
-            (left("For"), lambda row: row["for_what"]),
-            (left("Site"), lambda row: row["site"]),
+            ("For", lambda row: row["for_what"]),
+            ("Site", lambda row: row["site"]),
             (right("In time"), _share),
             (right("Not done"), lambda row: f"{int(row['not_done']):,}"),
         ),
@@ -161,9 +162,9 @@ def _settings(answers: Mapping[str, Answer]) -> list[Block]:
         Paragraph("Drives whose last speed was out of its band, in r/min."),
         _listed(
             answers["out_of_band"],
-            (left("Site"), lambda row: row["site"]),
-            (left("Machine"), lambda row: row["name"]),
-            (left("Read"), lambda row: words.format_day(row["read_on"])),
+            ("Site", lambda row: row["site"]),
+            ("Machine", lambda row: row["name"]),
+            ("Read", lambda row: words.format_day(row["read_on"])),
             (right("Speed"), _speed),
             (
                 right("Band"),
@@ -185,7 +186,7 @@ def _settings(answers: Mapping[str, Answer]) -> list[Block]:
             Heading(3, f"{alike}, {unit}, {words.format_number(rate)} vehicles an hour"),
             Table.of(
                 list(rows),
-                (left("Site"), lambda row: row["site"]),
+                ("Site", lambda row: row["site"]),
                 (right("Machines"), lambda row: str(row["machines"])),
                 (right("Lowest"), lambda row: _amount(row["lowest"], row["unit"])),
                 (right("Highest"), lambda row: _amount(row["highest"], row["unit"])),
@@ -206,16 +207,16 @@ def _drift(rows: Answer) -> list[Block]:
     return [
         _listed(
             rows,
-            (left("Site"), lambda row: row["site"]),
-            (left("Place"), lambda row: row["place"]),
-            (left("What"), lambda row: row["quantity"]),
+            ("Site", lambda row: row["site"]),
+            ("Place", lambda row: row["place"]),
+            ("What", lambda row: row["quantity"]),
             (right("Signals"), lambda row: str(row["signals"])),
-            (left("Last"), lambda row: words.or_dash(row["last_signal"], words.format_day)),
+            ("Last", lambda row: words.or_dash(row["last_signal"], words.format_day)),
             (
-                left("Reaches a limit"),
+                "Reaches a limit",
                 lambda row: words.or_dash(row["reaches_limit_on"], words.format_day),
             ),
-            (left("Outlook"), lambda row: row["says"] or words.NONE),
+            ("Outlook", lambda row: row["says"] or words.NONE),
         )
     ]
 
@@ -231,12 +232,12 @@ def _failures(rows: Answer) -> list[Block]:
         ),
         _listed(
             rows,
-            (left("Site"), lambda row: row["site"]),
+            ("Site", lambda row: row["site"]),
             (right("Months"), lambda row: str(row["months"])),
             (right("Vehicles"), lambda row: f"{row['vehicles']:,.0f}"),
             (right("Failures"), lambda row: str(int(row["failures"]))),
             (right("For a thousand"), lambda row: _format_rate(_rate(row))),
-            (left("Beside the others"), lambda row: beside_others(row, rows)),
+            ("Beside the others", lambda row: beside_others(row, rows)),
             (right("Stopped, h"), lambda row: fixed(row["stopped_minutes"] / 60, 1)),
             (right("By machines, h"), lambda row: fixed(row["machine_minutes"] / 60, 1)),
             (right("Tied back, h"), lambda row: fixed(row["tied_back_h"], 1)),
@@ -288,14 +289,14 @@ def _parts(rows: Answer) -> list[Block]:
         Paragraph("Parts that several sites keep by the same id, or that a site has to order."),
         _listed(
             rows,
-            (left("Part"), lambda row: row["part"]),
-            (left("Site"), lambda row: row["site"]),
-            (left("Name"), lambda row: row["name"]),
+            ("Part", lambda row: row["part"]),
+            ("Site", lambda row: row["site"]),
+            ("Name", lambda row: row["name"]),
             (right("On hand"), lambda row: _stock(row["on_hand"], row["unit"])),
             (right("On order"), lambda row: _stock(row["on_order"], row["unit"])),
             (right("Order at"), lambda row: _stock(row["reorder_level"], row["unit"])),
             (
-                left("State"),
+                "State",
                 lambda row: words.marked("to order") if row["to_order"] else words.NONE,
             ),
         ),

@@ -17,7 +17,7 @@ from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.consistency import check_consistency
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
-from ledger.model.problems import Faults, Problems
+from ledger.model.problems import Faults, Problems, name_meant
 from ledger.model.references import EntryRef
 from ledger.model.renames import with_names_of_today
 from ledger.model.site import Site
@@ -58,7 +58,7 @@ def build_ledger(
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
     if site is None:
-        return Built(ledger=None, diagnostics=tuple(problems.found))
+        return Built(ledger=None, diagnostics=tuple(problems.kept()))
     built = {
         d.ident: build_machine(d.ident, d.value, site.in_service) for d in of_kind[Kind.MACHINE]
     }
@@ -80,22 +80,23 @@ def build_ledger(
         surroundings=content_hash("".join(digests).encode()),
     )
     check_consistency(ledger, {document.path: document for document in sound}, problems)
-    return Built(ledger=ledger, diagnostics=tuple(problems.found))
+    return Built(ledger=ledger, diagnostics=tuple(problems.kept()))
 
 
 def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
-        _check_days(problems.of(document))
+        faults = problems.of(document)
+        _check_days(faults)
         if _is_time_zone(zone):
             return build_site(document.value, ZoneInfo(zone))
-        problems.unknown(
-            document,
+        faults.add(
             ("time_zone",),
-            what="time-zone",
-            word=zone,
-            known=_time_zones(),
+            rule="unknown-time-zone",
+            message=f"there is no time zone `{zone}`",
+            expected="a name of the IANA time zone database",
             remedy="use an IANA name such as America/Chicago",
+            nearest=name_meant(zone, _time_zones()),
         )
     return None
 

@@ -3,17 +3,8 @@
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from ledger.compute.recurrence import (
-    Calendar,
-    Hours,
-    Interval,
-    Unit,
-    Vehicles,
-    is_daily,
-    parse_interval,
-    parse_rule,
-)
-from ledger.files.document import Document, Pointer, each_at
+from ledger.compute import recurrence
+from ledger.files.document import Document, Pointer, as_list, each_at
 from ledger.model.machines import Machine
 from ledger.model.problems import Faults, Problems
 from ledger.model.quantities import filled
@@ -48,15 +39,15 @@ def build_task(
     )
 
 
-def _usual_pass(keys: Mapping[str, Any], every: Sequence[Interval]) -> When:
+def _usual_pass(keys: Mapping[str, Any], every: Sequence[recurrence.Interval]) -> When:
     if keys.get("lockout"):
         return When.CLOSED
-    return When.BEFORE_OPENING if any(map(is_daily, every)) else When.RUNNING
+    return When.BEFORE_OPENING if any(map(recurrence.is_daily, every)) else When.RUNNING
 
 
 def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[Place, ...]:
     named, left_out = (set(map(Place.parse, on.get(key, ()))) for key in ("ids", "except"))
-    kinds, points = (_as_list(on.get(key)) for key in ("machines", "points"))
+    kinds, points = (as_list(on.get(key)) for key in ("machines", "points"))
 
     def is_meant(machine: Machine, place: Place) -> bool:
         if "ids" in on:
@@ -69,7 +60,7 @@ def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[P
         place
         for machine in machines.values()
         for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points))
-        if is_meant(machine, place) and not {place, Place(machine.ident)} & left_out
+        if is_meant(machine, place) and not place.is_among(left_out)
     )
 
 
@@ -94,25 +85,21 @@ def _last_done(faults: Faults, places: Collection[Place], site: Site) -> dict[Pl
         if when.last:
             when = replace(when, last=min(when.last, site.record_begins))
         named = {Place.parse(text) for text in line.get("at", ())}
-        found |= {
-            place: when
-            for place in places
-            if not named or place in named or Place(place.machine) in named
-        }
+        found |= {place: when for place in places if not named or place.is_among(named)}
     return found
 
 
-def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[Interval, ...], str]:
-    intervals: list[Interval] = []
+def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[recurrence.Interval, ...], str]:
+    intervals: list[recurrence.Interval] = []
     meters: list[str] = []
     for pointer, item in each_at(("every",), every):
         if isinstance(item, str):
-            intervals.append(parse_interval(item))
+            intervals.append(recurrence.parse_interval(item))
         elif "hours" in item:
-            intervals.append(Hours(count=float(item["hours"])))
+            intervals.append(recurrence.Hours(count=float(item["hours"])))
             meters.append(_hours_meter(faults, pointer, item, site))
         elif "vehicles" in item:
-            intervals.append(Vehicles(count=float(item["vehicles"])))
+            intervals.append(recurrence.Vehicles(count=float(item["vehicles"])))
             of_vehicles = [one for one in site.meters.values() if one.counts == "vehicles"]
             if not of_vehicles and "meter" not in item:
                 faults.add(
@@ -124,7 +111,7 @@ def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[Interval, ...]
                 )
         else:
             try:
-                intervals.append(parse_rule(item["rule"]))
+                intervals.append(recurrence.parse_rule(item["rule"]))
             except ValueError as wrong:
                 faults.add(
                     (*pointer, "rule"),
@@ -142,7 +129,8 @@ def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[Interval, ...]
             expected="one meter of hours for a task",
             remedy="split the task in two",
         )
-    return tuple(intervals) or (Calendar(count=1, unit=Unit.YEAR),), meters[0] if meters else ""
+    a_year = recurrence.Calendar(count=1, unit=recurrence.Unit.YEAR)
+    return tuple(intervals) or (a_year,), meters[0] if meters else ""
 
 
 def _hours_meter(faults: Faults, pointer: Pointer, item: Mapping[str, Any], site: Site) -> str:
@@ -159,9 +147,3 @@ def _hours_meter(faults: Faults, pointer: Pointer, item: Mapping[str, Any], site
         remedy="add `meter:` beside `hours:`, or declare a meter in site.yaml",
     )
     return ""
-
-
-def _as_list(value: Any) -> list[str]:
-    if value is None:
-        return []
-    return value if isinstance(value, list) else [value]

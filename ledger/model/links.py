@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from ledger.files.document import Document, Pointer, each_at, list_of, mapping_of
 from ledger.files.paths import Kind, Source
-from ledger.model.problems import Problems
+from ledger.model.problems import Faults, Problems
 from ledger.model.readings import STEPS
 from ledger.model.references import EntryRef, Place
 from ledger.values import dataclass
@@ -77,8 +77,9 @@ def check_links(
     in_order: set[int] = set()
     known: set[tuple[str, str]] = set()
     for document in (*sound, *unfit):
+        faults = problems.of(document)
         for reference in references(document):
-            _check(document, reference, defined, problems)
+            _check(faults, reference, defined)
         if document.kind is not Kind.VISIT:
             continue
         for index, entry in enumerate(list_of(mapping_of(document.value).get("entries"))):
@@ -89,17 +90,17 @@ def check_links(
                 word = reference.thing, reference.word
                 if word not in known:
                     now = problems.count
-                    _check(document, reference, defined, problems)
+                    _check(faults, reference, defined)
                     if problems.count == now:
                         known.add(word)
             if problems.count == before:
                 in_order.add(id(entry))
 
 
-def _check(document: Document, reference: Reference, defined: _Defined, problems: Problems) -> None:
+def _check(faults: Faults, reference: Reference, defined: _Defined) -> None:
     thing, pointer, word, is_key = reference
     if thing == "entry":
-        _check_entry(document, pointer, word, defined, problems)
+        _check_entry(faults, pointer, word, defined)
         return
     place = Place(word)
     if thing == "place":
@@ -108,8 +109,7 @@ def _check(document: Document, reference: Reference, defined: _Defined, problems
     if known is None:
         return
     if place.machine not in known:
-        problems.unknown(
-            document,
+        faults.unknown(
             pointer,
             what=thing.rpartition("-")[2],
             word=place.machine,
@@ -120,17 +120,14 @@ def _check(document: Document, reference: Reference, defined: _Defined, problems
     elif place.point:
         points = defined.points[place.machine]
         if points is not None and place.point not in points:
-            _unknown_point(document, pointer, place, list(points), problems)
+            _unknown_point(faults, pointer, place, list(points))
 
 
-def _unknown_point(
-    document: Document, pointer: Pointer, place: Place, known: list[str], problems: Problems
-) -> None:
+def _unknown_point(faults: Faults, pointer: Pointer, place: Place, known: list[str]) -> None:
     from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
 
     near = nearest_text(place.point, set(known).__contains__)
-    problems.error(
-        document,
+    faults.add(
         pointer,
         rule="unknown-point",
         message=f"machine `{place.machine}` has no point `{place.point}`",
@@ -141,27 +138,19 @@ def _unknown_point(
     )
 
 
-def _check_entry(
-    document: Document, pointer: Pointer, word: str, defined: _Defined, problems: Problems
-) -> None:
+def _check_entry(faults: Faults, pointer: Pointer, word: str, defined: _Defined) -> None:
     try:
         ref = EntryRef.parse(word)
     except ValueError:
         return
     if ref.visit not in defined.entries:
-        problems.unknown(
-            document,
-            pointer,
-            what="visit",
-            word=ref.visit,
-            known=defined.entries,
-            remedy=_ENTRY_REMEDY,
+        faults.unknown(
+            pointer, what="visit", word=ref.visit, known=defined.entries, remedy=_ENTRY_REMEDY
         )
         return
     last = defined.entries[ref.visit]
     if last is not None and ref.number > last:
-        problems.error(
-            document,
+        faults.add(
             pointer,
             rule="unknown-entry",
             message=f"visit `{ref.visit}` has no entry {ref.number}",

@@ -159,7 +159,7 @@ class Watches:
             if meter.counts == "hours"
         }
         self._line_meter = _line_meter(ledger, self._logs)
-        self._opening = _OpeningHours(ledger.site, self._last + _DAY)
+        self._opening = _opening_hours(ledger.site, self._last + _DAY)
 
     def of(self, machine: Machine) -> Watch | None:
         """The watch of a machine; None where it did not run within the record.
@@ -172,7 +172,12 @@ class Watches:
         last = self._last
         if machine.out_of_service is not None:
             last = min(last, machine.out_of_service - _DAY)
-        watch = self._metered(machine, last) or self._by_opening_hours(machine, last)
+        watch = self._metered(machine, last) or Watch(
+            first=max(machine.in_service, self._ledger.site.record_begins),
+            last=last,
+            basis=OPENING_HOURS,
+            count=self._opening,
+        )
         away = [a for a in machine.absences if a.last is not None]
         watch = replace(watch, count=_without(away, watch.count), absences=tuple(away))
         return watch if watch.first <= watch.last and watch.hours > 0 else None
@@ -189,14 +194,6 @@ class Watches:
             last=min(last, max(log.days[-1], self._last_failed)),
             basis=self._ledger.site.meters[ident].name,
             count=lambda day: total_on(log, day) or 0.0,
-        )
-
-    def _by_opening_hours(self, machine: Machine, last: date) -> Watch:
-        return Watch(
-            first=max(machine.in_service, self._ledger.site.record_begins),
-            last=last,
-            basis=OPENING_HOURS,
-            count=self._opening.until,
         )
 
 
@@ -216,16 +213,12 @@ def _without(
     return left
 
 
-class _OpeningHours:
-    """Hours open from the day the record begins up to the beginning of a day."""
-
-    def __init__(self, site: Site, end: date) -> None:
-        span = max(0, (end - site.record_begins).days)
-        self._days = [site.record_begins + _DAY * n for n in range(span + 1)]
-        self._totals = [0.0, *accumulate(open_hours(site, day) for day in self._days)]
-
-    def until(self, day: date) -> float:
-        return self._totals[bisect_right(self._days, day - _DAY)]
+def _opening_hours(site: Site, end: date) -> Callable[[date], float]:
+    """Counts the hours open from the day the record begins up to the beginning of a day."""
+    span = max(0, (end - site.record_begins).days)
+    days = [site.record_begins + _DAY * n for n in range(span + 1)]
+    totals = [0.0, *accumulate(open_hours(site, day) for day in days)]
+    return lambda day: totals[bisect_right(days, day - _DAY)]
 
 
 def _meters_of(machine: Machine) -> list[str]:

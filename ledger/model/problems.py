@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
 from typing import Unpack
 
-from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach
+from ledger.files.diagnostics import FaultText, FirstOfEach
 from ledger.files.document import Document, Pointer
 from ledger.model.references import Place, things_of
 from ledger.values import dataclass
@@ -48,7 +48,7 @@ _SHORTEST_NAME = 5
 _CAN_BE_RENAMED = frozenset({"machine", "task", "person", "part"})
 
 
-class Problems:
+class Problems(FirstOfEach):
     """Grows while the model is built and checked; positions are looked up only here.
 
     `documents` hold the names that people know things by, for who writes them in the place of an
@@ -56,77 +56,16 @@ class Problems:
     """
 
     def __init__(self, documents: Iterable[Document] = ()) -> None:
-        self._found = FirstOfEach()
+        super().__init__()
         self._documents = documents
 
     @cached_property
-    def _called(self) -> Called:
+    def called(self) -> Called:
         return names_called(self._documents)
-
-    @property
-    def found(self) -> list[Diagnostic]:
-        """What was collected; of each rule in each file the first, and how many more there are."""
-        return self._found.kept()
-
-    @property
-    def count(self) -> int:
-        """How many there are, those of which `found` tells only the number included."""
-        return self._found.count
 
     def of(self, document: Document) -> "Faults":
         """Where to put what is wrong with one document."""
         return Faults(document=document, problems=self)
-
-    def error(
-        self, document: Document, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]
-    ) -> None:
-        """A fault of the value at `pointer`, or of its key."""
-        if self._found.has_room(document.path, text["rule"]):
-            self._found.add(document.diagnose(pointer, key=key, **text))
-
-    def unknown(
-        self,
-        document: Document,
-        pointer: Pointer,
-        *,
-        what: str,
-        word: str,
-        known: Iterable[str],
-        remedy: str,
-        key: bool = False,
-    ) -> None:
-        """A reference to something that no file defines; `what` is one word, such as `machine`."""
-        words = sorted(known)
-        noun = what.replace("-", " ")
-        meant = " or ".join(self._called.get(what, {}).get(word.strip().casefold(), ()))
-        if what in _CAN_BE_RENAMED:
-            remedy += "; if it was renamed, list the old name under `formerly` in the new one"
-        if what == "machine":
-            remedy += "; if it is gone, put its file back with `out_of_service`"
-        few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
-        self.error(
-            document,
-            pointer,
-            key=key,
-            rule=f"unknown-{what}",
-            message=f"there is no {noun} `{word}`",
-            expected=f"a {noun} of this site{few}"
-            if what != "time-zone"
-            else "a name of the IANA time zone database",
-            remedy=remedy,
-            nearest=meant or self._nearest(word, words, is_machine=what == "machine"),
-        )
-
-    @staticmethod
-    def _nearest(word: str, words: list[str], *, is_machine: bool) -> str:
-        # An abbreviation such as CST is like many names, and means none of them.
-        if word.isupper() and len(word) < _SHORTEST_NAME:
-            return ""
-        from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
-
-        otherwise_written = nearest_text(word, set(words).__contains__)
-        # The machine with the next name is another machine: work would count at the wrong one.
-        return otherwise_written or ("" if is_machine else nearest(word, words))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +76,49 @@ class Faults:
     problems: Problems
 
     def add(self, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]) -> None:
-        self.problems.error(self.document, pointer, key=key, **text)
+        """A fault of the value at `pointer`, or of its key."""
+        if self.problems.has_room(self.document.path, text["rule"]):
+            self.problems.add(self.document.diagnose(pointer, key=key, **text))
+
+    def unknown(
+        self,
+        pointer: Pointer,
+        *,
+        what: str,
+        word: str,
+        known: Iterable[str],
+        remedy: str,
+        key: bool = False,
+    ) -> None:
+        """A reference to something that no file defines; `what` is one word, such as `machine`."""
+        words = sorted(known)
+        meant = " or ".join(self.problems.called.get(what, {}).get(word.strip().casefold(), ()))
+        if what in _CAN_BE_RENAMED:
+            remedy += "; if it was renamed, list the old name under `formerly` in the new one"
+        if what == "machine":
+            remedy += "; if it is gone, put its file back with `out_of_service`"
+        few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
+        self.add(
+            pointer,
+            key=key,
+            rule=f"unknown-{what}",
+            message=f"there is no {what} `{word}`",
+            expected=f"a {what} of this site{few}",
+            remedy=remedy,
+            nearest=meant or name_meant(word, words, is_machine=what == "machine"),
+        )
+
+
+def name_meant(word: str, known: Iterable[str], *, is_machine: bool = False) -> str:
+    """The name that a word writes in another way or with a slip, or ""."""
+    # An abbreviation such as CST is like many names, and means none of them.
+    if word.isupper() and len(word) < _SHORTEST_NAME:
+        return ""
+    from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
+
+    otherwise_written = nearest_text(word, set(known).__contains__)
+    # The machine with the next name is another machine: work would count at the wrong one.
+    return otherwise_written or ("" if is_machine else nearest(word, known))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -1,6 +1,6 @@
 """What the files define, and how they name places and entries."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import Any, NamedTuple, Self
 
 from ledger.files.document import Document, Pointer, mapping_of
@@ -45,6 +45,10 @@ class Place(NamedTuple):
 
     def __str__(self) -> str:
         return f"{self.machine}/{self.point}" if self.point else self.machine
+
+    def is_among(self, places: Container["Place"]) -> bool:
+        """Whether it, or the whole machine, is one of these."""
+        return self in places or Place(self.machine) in places
 
     @classmethod
     def parse(cls, text: str) -> Self:

@@ -33,8 +33,7 @@ def with_names_of_today(
     paths = {(one.kind, one.ident): one.path for one in sound}
     for document, now in zip(sound, renamed[0], strict=True):
         if document.ident != now.ident and (other := paths.get((now.kind, now.ident))):
-            problems.error(
-                document,
+            problems.of(document).add(
                 (),
                 rule="settings-twice",
                 message=f"the settings of `{now.ident}` are in {other} too",
@@ -58,8 +57,7 @@ def _former_names(documents: list[Document], problems: Problems) -> FormerNames:
             if key not in today and found.setdefault(key, thing.ident) == thing.ident:
                 continue
             other = former if key in today else found[key]
-            problems.error(
-                document,
+            problems.of(document).add(
                 (*thing.pointer, "formerly", index),
                 rule="former-name-taken",
                 message=f"`{former}` cannot be a former name of `{thing.ident}`: "

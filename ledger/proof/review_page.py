@@ -15,7 +15,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_entry
@@ -328,7 +327,7 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
                     _entry_line(ledger, entry),
                 )
             )
-    yield Table((left("When"), left("Who"), left("Where"), left("Entry")), rows)
+    yield Table(("When", "Who", "Where", "Entry"), rows)
     notes = [visit for visit in visits if visit.note]
     if notes:
         yield Bullets(
@@ -369,9 +368,9 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     rows.append(("With this change", one.after))
     yield Table(
         (
-            left(""),
+            "",
             right("Setting"),
-            left("From"),
+            "From",
             right("Vehicles/h"),
             right("Band r/min"),
             right("Predicted r/min ± U"),
@@ -382,11 +381,11 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     yield Bullets(list(_facts(ledger, one)))
     if one.evidence:
         yield Table(
-            (left("Evidence"), left("Read"), right("At"), right("r/min ± U"), VERDICT),
+            ("Evidence", "Read", right("At"), right("r/min ± U"), VERDICT),
             [row for evidence in one.evidence for row in _evidence_rows(ledger, evidence)],
         )
     yield Table(
-        (left("Policy"), left("Result"), left("Because")),
+        ("Policy", "Result", "Because"),
         [(point.name, _RESULT[point.held], point.because) for point in one.points],
     )
 

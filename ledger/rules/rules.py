@@ -56,6 +56,6 @@ def foreman_warnings(
     grades = dict(ledger.site.policy.rules)
     return tuple(
         replace(one, severity=Severity(grades.get(one.rule, Severity.WARNING)))
-        for one in site.problems.found
+        for one in site.problems.kept()
         if _NEEDS_EVERY.get(one.rule) not in left_out and grades.get(one.rule) != _OFF
     )

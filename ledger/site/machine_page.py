@@ -23,7 +23,6 @@ from ledger.book.blocks import (
     Table,
     anchor_of,
     beneath,
-    left,
 )
 from ledger.book.entry_words import (
     format_entry,
@@ -113,7 +112,7 @@ def months_filed(
         if rest:
             blocks.append(
                 Table(
-                    (left("When"), left("What"), beneath("Where"), beneath("By"), beneath("Entry")),
+                    ("When", "What", beneath("Where"), beneath("By"), beneath("Entry")),
                     [_row(ledger, machine, entry, speeds) for entry in rest],
                     newest_first=True,
                 )
@@ -121,14 +120,14 @@ def months_filed(
         if rounds:
             blocks.append(
                 Table(
-                    (left("Done, nothing to tell"), beneath("Where"), left("On the")),
+                    ("Done, nothing to tell", beneath("Where"), "On the"),
                     _round_rows(ledger, machine, rounds[::-1]),
                 )
             )
         if often:
             blocks.append(
                 Table(
-                    (left("Read, nothing else to tell"), beneath("Where"), left("On the")),
+                    ("Read, nothing else to tell", beneath("Where"), "On the"),
                     [
                         (
                             ledger.tasks[read[0].task].title,
@@ -477,15 +476,15 @@ def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Itera
         yield Heading(2, "What is next, and when it was done")
         yield Table.of(
             [work for _, work in sorted(same.items())],
-            (left("Next"), lambda work: _next(work[0].due)),
+            ("Next", lambda work: _next(work[0].due)),
             (beneath("Cycle"), lambda work: words.format_task_cycle(work[0].task)),
             (
-                left("Last done"),
+                "Last done",
                 lambda work: words.or_dash(
                     work[0].last_done, lambda done: words.format_day(done.day)
                 ),
             ),
-            (left("Task"), lambda work: words.task_link(work[0].task)),
+            ("Task", lambda work: words.task_link(work[0].task)),
             (
                 beneath("Where"),
                 lambda work: ", ".join(

@@ -68,8 +68,8 @@ def test_a_belt_span_of_100_inches_is_pushed_100_64ths():
 @pytest.mark.parametrize(
     ("force_n", "u_force_n", "verdict"),
     [
-        pytest.param(20, 0, WearVerdict.GOOD_TENSION, id="normal, TM 5-4310-339-15"),
-        pytest.param(30, 0, WearVerdict.GOOD_TENSION, id="150 % of normal, same"),
+        pytest.param(20, 0, WearVerdict.GOOD, id="normal, TM 5-4310-339-15"),
+        pytest.param(30, 0, WearVerdict.GOOD, id="150 % of normal, same"),
         pytest.param(19, 0, WearVerdict.SLACK, id="below normal, same"),
         pytest.param(31, 0, WearVerdict.TIGHT, id="above 150 %, same"),
         pytest.param(20, 2, WearVerdict.CANNOT_TELL, id="on the limit with a rough scale"),
@@ -80,7 +80,7 @@ def test_belt_tension_by_force(force_n, u_force_n, verdict):
 
 
 def test_a_force_stated_without_its_uncertainty_is_taken_as_exact():
-    assert belt_verdict(force_n=20, normal_force_n=20) is WearVerdict.GOOD_TENSION
+    assert belt_verdict(force_n=20, normal_force_n=20) is WearVerdict.GOOD
 
 
 def test_a_damper_lets_nothing_bounce():

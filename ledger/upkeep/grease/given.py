@@ -14,15 +14,7 @@ from ledger.model.references import Place
 from ledger.model.site import Part
 from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
-from ledger.upkeep.parts.found import (
-    ASSUMED_GRAMS_PER_STROKE,
-    PartUse,
-    StockLine,
-    amount_given,
-    amount_in_part_unit,
-    is_strokes,
-    stock_lines,
-)
+from ledger.upkeep.parts import found as stock
 from ledger.values import dataclass
 
 PERIOD = timedelta(days=365)
@@ -145,7 +137,7 @@ def grease_given(
             why="one that came early or late would rule the share",
         )
     given = [
-        (one, entry.ref, amount_given(one.task, one.part.ident, entry))
+        (one, entry.ref, stock.amount_given(one.task, one.part.ident, entry))
         for entry in done
         if entry.did_work and place in entry.places and first <= entry.day <= last
         for one in tasks
@@ -168,7 +160,7 @@ def grease_given(
 
 
 def grease_supplies(
-    ledger: Ledger, by_tasks: Sequence[PartUse] | None = None
+    ledger: Ledger, by_tasks: Sequence[stock.PartUse] | None = None
 ) -> tuple[GreaseSupply, ...]:
     """Every part that a task greases with, by id; `by_tasks` as for `stock_lines`."""
     greases = {
@@ -177,13 +169,13 @@ def grease_supplies(
     if not greases:
         return ()
     by_bound = [
-        {line.part.ident: line for line in stock_lines(ledger, stroke_g, by_tasks)}
+        {line.part.ident: line for line in stock.stock_lines(ledger, stroke_g, by_tasks)}
         for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
     return tuple(_supply(ledger, *(lines[name] for lines in by_bound)) for name in sorted(greases))
 
 
-def _supply(ledger: Ledger, low: StockLine, high: StockLine) -> GreaseSupply:
+def _supply(ledger: Ledger, low: stock.StockLine, high: stock.StockLine) -> GreaseSupply:
     """One grease, by a stroke that weighs as little and as much as one may."""
     months = {
         month: Bounds(low=amount, high=high.used_by_month[month])
@@ -235,13 +227,13 @@ def _mass_g(part: Part, amount: Amount) -> Bounds | None:
     """Grams of an amount, within bounds where the gun was not weighed; None for no grease."""
     if part.unit != "g":
         return None
-    if is_strokes(amount):
+    if stock.is_strokes(amount):
         return grease.mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
-    grams = amount_in_part_unit(part, amount)
+    grams = stock.amount_in_part_unit(part, amount)
     return None if grams is None else Bounds(low=grams, high=grams)
 
 
 def _nominal(one: GreaseTask, amount: Amount) -> float:
     """Grams with one weight for every stroke, so that a share of strokes is free of the gun."""
-    stroke_g = one.part.grams_per_stroke or ASSUMED_GRAMS_PER_STROKE
-    return amount.quantity * stroke_g if is_strokes(amount) else one.each_g.low
+    stroke_g = one.part.grams_per_stroke or stock.ASSUMED_GRAMS_PER_STROKE
+    return amount.quantity * stroke_g if stock.is_strokes(amount) else one.each_g.low

@@ -15,7 +15,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.book.flat import JsonRow, fields_of
@@ -186,14 +185,14 @@ def page_of_rows(
     site = ledger.site
     same_cloth = _SAME_CLOTH.format(rate=words.format_number(site.line.line_rate_per_h))
     speed, per = ("ft/min", "ft") if site.units is Units.US else ("m/s", "m")
-    on_vehicle = (
-        left("Machine"),
-        left("Turns"),
+    on_vehicle: tuple[Column | str, ...] = (
+        "Machine",
+        "Turns",
         *_by_rate(rates_per_h, f"{speed} at "),
         *_by_rate(rates_per_h, f"Contacts per {per} at "),
     )
-    turning = left("Machine"), left("Turns"), left("Must be seen to turn"), left("Last seen")
-    by_rate = left("Machine"), *_by_rate(rates_per_h, "")
+    turning = ("Machine", "Turns", "Must be seen to turn", "Last seen")
+    by_rate: tuple[Column | str, ...] = ("Machine", *_by_rate(rates_per_h, ""))
     blocks.extend(
         (
             Paragraph(

@@ -16,7 +16,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
 )
 from ledger.book.flat import JsonRow
 from ledger.model.ledger import Ledger
@@ -64,11 +63,11 @@ def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
         Paragraph(f"Shut down by the normal controls first. {_CONTROLS}"),
         Table.of(
             steps,
-            (left("Lock"), lambda step: step.name),
-            (left("Because"), lambda step: step.why or "hands go in here"),
-            (left("Energy"), lambda step: step.energy),
-            (left("At"), lambda step: step.how.isolate_at),
-            (left("With"), lambda step: step.how.device),
+            ("Lock", lambda step: step.name),
+            ("Because", lambda step: step.why or "hands go in here"),
+            ("Energy", lambda step: step.energy),
+            ("At", lambda step: step.how.isolate_at),
+            ("With", lambda step: step.how.device),
         ),
         Heading(2, "3 Release and wait"),
         _releases(steps),
@@ -112,11 +111,11 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
         Table.of(
             found,
             (
-                left("Machine"),
+                "Machine",
                 lambda one: Link(one.machine.name, words.lockout_sheet_page(one.machine.ident)),
             ),
-            (left("Locked with it"), _others),
-            (left("Last inspection"), lambda one: _inspected(ledger, one)),
+            ("Locked with it", _others),
+            ("Last inspection", lambda one: _inspected(ledger, one)),
         )
         if found
         else Paragraph("No machine of this site has an energy or work done locked out."),
@@ -180,9 +179,9 @@ def _releases(steps: Sequence[Step]) -> Block:
         return Paragraph("No stored energy is written down. Look for it all the same.")
     return Table.of(
         held,
-        (left("Of"), lambda step: f"{step.name}: {step.energy}"),
-        (left("Release"), lambda step: step.how.release or words.NONE),
-        (left("Wait"), lambda step: words.or_dash(step.how.wait_minutes, words.format_minutes)),
+        ("Of", lambda step: f"{step.name}: {step.energy}"),
+        ("Release", lambda step: step.how.release or words.NONE),
+        ("Wait", lambda step: words.or_dash(step.how.wait_minutes, words.format_minutes)),
     )
 
 
@@ -191,7 +190,7 @@ def _proofs(steps: Iterable[Step]) -> list[Spans]:
 
 
 def _bring_back(title: str) -> list[Block]:
-    locks = left("Lock"), left("Name"), left("On at"), left("Off at")
+    locks = "Lock", "Name", "On at", "Off at"
     return [
         Heading(2, title),
         Checklist(list(_BRING_BACK)),
@@ -239,11 +238,11 @@ def isolations(ledger: Ledger, due: Sequence[Sheet]) -> Block:
         return Paragraph("Nothing is written down that could be locked.")
     return Table.of(
         needed,
-        (left("Lock"), lambda step: step[0]),
-        (left("Energy"), lambda step: step[1]),
-        (left("At"), lambda step: step[2].isolate_at),
-        (left("With"), lambda step: step[2].device),
-        (left("For work at"), work_at),
+        ("Lock", lambda step: step[0]),
+        ("Energy", lambda step: step[1]),
+        ("At", lambda step: step[2].isolate_at),
+        ("With", lambda step: step[2].device),
+        ("For work at", work_at),
     )
 
 

@@ -19,7 +19,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.plain import kept
@@ -167,13 +166,7 @@ def format_outlook(outlook: Outlook) -> str:
     return text
 
 
-_SUMMARY = (
-    left("Machine"),
-    right("Setting"),
-    left("From"),
-    right("Vehicles/h"),
-    left("Approved by"),
-)
+_SUMMARY = ("Machine", right("Setting"), "From", right("Vehicles/h"), "Approved by")
 
 
 def _summary_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
@@ -212,23 +205,19 @@ def since_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
     )
 
 
+_SINCE = (
+    "Machine",
+    right("Setting"),
+    right("Predicted r/min ± U"),
+    right("In band"),
+    "Last found",
+    "Read since, r/min ± U",
+)
+
+
 def since_blocks(rows: Sequence[Sequence[Spans]]) -> list[Block]:
     """The rows of `since_row` with how to read them."""
-    return [
-        Heading(2, "Found and read since"),
-        Bullets(HOW_TO_READ),
-        Table(
-            (
-                left("Machine"),
-                right("Setting"),
-                right("Predicted r/min ± U"),
-                right("In band"),
-                left("Last found"),
-                left("Read since, r/min ± U"),
-            ),
-            rows,
-        ),
-    ]
+    return [Heading(2, "Found and read since"), Bullets(HOW_TO_READ), Table(_SINCE, rows)]
 
 
 def _format_expected(expected: Outlook) -> list[str]:
@@ -322,13 +311,13 @@ def _drive(
     yield Table.of(
         reversed(line.setpoints.changes),
         (right("No."), lambda change: str(change.number)),
-        (left("From"), lambda change: words.format_day(change.first_day)),
+        ("From", lambda change: words.format_day(change.first_day)),
         (right("Setting"), lambda change: words.format_change(change, site)),
         (right("Vehicles/h"), lambda change: words.format_number(change.line_rate_per_h)),
-        (left("Why"), lambda change: change.why),
-        (left("Evidence"), evidence),
-        (left("Proposed"), proposed),
-        (left("Approved"), approved),
+        ("Why", lambda change: change.why),
+        ("Evidence", evidence),
+        ("Proposed", proposed),
+        ("Approved", approved),
     )
 
 

@@ -8,21 +8,9 @@ from collections.abc import Iterable, Sequence
 from datetime import timedelta
 from typing import TypeAlias
 
+from ledger.compute import reliability as formulas
 from ledger.compute import weibull
 from ledger.compute.numbers import NoAnswer, NotEnoughData, fixed, shown_probability
-from ledger.compute.reliability import (
-    Availability,
-    FailureTrend,
-    GrowthModel,
-    InspectionPlan,
-    MeanTimeBetweenFailures,
-    TrendTest,
-    availability,
-    inspection_plan,
-    laplace_test,
-    life_between_failures,
-    mean_time_between_failures,
-)
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.meters import Watch, Watches, open_between, open_hours
@@ -100,12 +88,12 @@ class MachineReliability:
     machine: Machine
     watch: Watch
     failures: tuple[Failure, ...]
-    trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | None
-    available: Availability | NotEnoughData | None
-    line_available: Availability | None
+    trend: formulas.TrendTest | NotEnoughData
+    mtbf: formulas.MeanTimeBetweenFailures | None
+    available: formulas.Availability | NotEnoughData | None
+    line_available: formulas.Availability | None
     costs: FailureCosts | None
-    life: weibull.WeibullFit | GrowthModel | NotEnoughData
+    life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData
     replacement: Replacement | None
     repeats: tuple[Sisters, ...]
 
@@ -132,11 +120,11 @@ class KindReliability:
     hours: float
     failures: tuple[Failure, ...]
     worst: tuple[Place, int]
-    trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | None
+    trend: formulas.TrendTest | NotEnoughData
+    mtbf: formulas.MeanTimeBetweenFailures | None
     life: weibull.WeibullFit | NotEnoughData
     signs: tuple[Sign, ...]
-    looks: InspectionPlan | NotEnoughData
+    looks: formulas.InspectionPlan | NotEnoughData
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,8 +189,8 @@ def _machine(
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
     here = [e for e in ledger.events_at(machine.ident) if e.places[0].machine == machine.ident]
-    trend = laplace_test(times, end_h=watch.hours)
-    life = life_between_failures(
+    trend = formulas.laplace_test(times, end_h=watch.hours)
+    life = formulas.life_between_failures(
         times, end_h=watch.hours, new_at_start=machine.in_service == watch.first
     )
     refs = {failure.entry.ref for failure in failures}
@@ -236,16 +224,19 @@ def _stops(entries: Iterable[Entry]) -> list[float]:
 
 
 def _mtbf(
-    hours: float, failures: int, trend: TrendTest | NotEnoughData
-) -> MeanTimeBetweenFailures | None:
-    if isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN:
+    hours: float, failures: int, trend: formulas.TrendTest | NotEnoughData
+) -> formulas.MeanTimeBetweenFailures | None:
+    if (
+        isinstance(trend, formulas.TrendTest)
+        and trend.trend is not formulas.FailureTrend.NONE_SHOWN
+    ):
         return None
-    return mean_time_between_failures(hours, failures, level=LEVEL)
+    return formulas.mean_time_between_failures(hours, failures, level=LEVEL)
 
 
 def _machine_available(
     ledger: Ledger, watch: Watch, machine: Machine, downs: Sequence[Finding]
-) -> Availability | NotEnoughData | None:
+) -> formulas.Availability | NotEnoughData | None:
     """By the time from a failure, or from being tied back, to what closed that.
 
     Times that overlap are one stop.
@@ -267,7 +258,9 @@ def _machine_available(
     return _available(ledger, watch, [down for down in hours if down > 0])
 
 
-def _available(ledger: Ledger, watch: Watch, stops_h: Sequence[float]) -> Availability | None:
+def _available(
+    ledger: Ledger, watch: Watch, stops_h: Sequence[float]
+) -> formulas.Availability | None:
     """By the opening hours of the days that the watch holds; None where stops fill them."""
     span = (watch.last - watch.first).days + 1
     days = (watch.first + timedelta(days=n) for n in range(span))
@@ -276,12 +269,12 @@ def _available(ledger: Ledger, watch: Watch, stops_h: Sequence[float]) -> Availa
         (watch.first, watch.last, watch.absences),
         lambda: sum(open_hours(ledger.site, day) for day in days if watch.holds(day)),
     )
-    return availability(open_h, stops_h, level=LEVEL) if open_h > sum(stops_h) else None
+    return formulas.availability(open_h, stops_h, level=LEVEL) if open_h > sum(stops_h) else None
 
 
 def _replacement(
     machine: Machine,
-    life: weibull.WeibullFit | GrowthModel | NotEnoughData,
+    life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData,
     places: int,
     costs: FailureCosts | None,
 ) -> Replacement | None:
@@ -330,7 +323,7 @@ def _kind(
     hours = sum(watch_of[place.machine].hours for place in places)
     # Each failure at its share of its own watch: uniform from 0 to 1 where there is no trend.
     shares = [failure.hours / watch_of[failure.place.machine].hours for failure in failures]
-    trend = laplace_test(shares, end_h=1.0)
+    trend = formulas.laplace_test(shares, end_h=1.0)
     counts = Counter(failure.place for failure in failures)
     signs = signs_before(findings(ledger), [failure.entry for failure in failures])
     lives = [
@@ -416,7 +409,7 @@ def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[S
     return tuple(signs)
 
 
-def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
+def _looks(signs: Sequence[Sign]) -> formulas.InspectionPlan | NotEnoughData:
     if len(signs) < MIN_SIGNS:
         return NotEnoughData(
             what="failures that a finding announced",
@@ -424,7 +417,7 @@ def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
             need=MIN_SIGNS,
             why="the shortest warning of fewer says little of the next",
         )
-    return inspection_plan(
+    return formulas.inspection_plan(
         pf_interval_days=min(sign.days for sign in signs),
         detection=DETECTION,
         acceptable_miss=ACCEPTED_MISS,

@@ -1,16 +1,9 @@
 """Reliability results as rows for JSON; a figure that cannot be said is null, with the reason."""
 
 from ledger.book.flat import JsonRow, fields_of, json_value
+from ledger.compute import reliability as formulas
 from ledger.compute import weibull
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.reliability import (
-    Availability,
-    GrowthModel,
-    InspectionPlan,
-    IntervalValue,
-    MeanTimeBetweenFailures,
-    TrendTest,
-)
 from ledger.upkeep.reliability.found import KindReliability, MachineReliability, Replacement
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_replacement
@@ -60,7 +53,7 @@ def kind_row(kind: KindReliability) -> JsonRow:
             for one in kind.signs
         ],
         "look_every_days": kind.looks.interval_days
-        if isinstance(kind.looks, InspectionPlan)
+        if isinstance(kind.looks, formulas.InspectionPlan)
         else None,
     }
 
@@ -74,7 +67,7 @@ def task_row(value: TaskValue) -> JsonRow:
         "spans": value.spans,
         "failures": [str(entry.ref) for entry in value.failures],
     }
-    if isinstance(found, IntervalValue):
+    if isinstance(found, formulas.IntervalValue):
         return row | {
             "says": found.effect.value,
             **fields_of(found, "early_failures", "late_failures"),
@@ -86,30 +79,30 @@ def task_row(value: TaskValue) -> JsonRow:
     return row | {"says": found.text}
 
 
-def _available(available: Availability | NotEnoughData | None) -> JsonRow | None:
+def _available(available: formulas.Availability | NotEnoughData | None) -> JsonRow | None:
     if isinstance(available, NotEnoughData):
         return {"says": available.text}
     return None if available is None else asdict(available)
 
 
-def _mtbf(mtbf: MeanTimeBetweenFailures | None) -> JsonRow | None:
+def _mtbf(mtbf: formulas.MeanTimeBetweenFailures | None) -> JsonRow | None:
     return None if mtbf is None else fields_of(mtbf, "estimate_h", "lower_h", "upper_h", "level")
 
 
-def _trend(trend: TrendTest | NotEnoughData) -> JsonRow:
+def _trend(trend: formulas.TrendTest | NotEnoughData) -> JsonRow:
     if isinstance(trend, NotEnoughData):
         return {"says": trend.text}
     return {"says": trend.trend.value, "laplace": trend.statistic, "p_value": trend.p_value}
 
 
-def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> JsonRow:
+def _life(life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData) -> JsonRow:
     match life:
         case NotEnoughData():
             return {"says": life.text}
         case weibull.WeibullFit():
             scale = ("scale_h", "scale_lower_h", "scale_upper_h")
             return {"model": "weibull"} | fields_of(life, "lives", *_SHAPE, *scale)
-        case GrowthModel():
+        case formulas.GrowthModel():
             return {"model": "growth"} | fields_of(life, *_SHAPE, "current_mtbf_h")
 
 

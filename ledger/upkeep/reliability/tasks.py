@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from statistics import median
 
 from ledger.compute.numbers import NotEnoughData
@@ -46,12 +47,9 @@ def task_values(ledger: Ledger) -> tuple[TaskValue, ...]:
         failed.setdefault(entry.places[0], []).append(entry)
     if not failed:
         return ()
-    asked = {
-        ident: task
-        for ident, task in ledger.tasks.items()
-        if any(place in failed for place in task.places)
-    }
-    covering = {one for one, tasks in counts_for(ledger).items() if asked.keys() & {*tasks}}
+    tasks = ledger.tasks.items()
+    asked = {ident: task for ident, task in tasks if not failed.keys().isdisjoint(task.places)}
+    covering = {one for one, counted in counts_for(ledger).items() if asked.keys() & {*counted}}
     schedule = Schedule(ledger, last_day_filed(ledger), ledger.standing_of(covering))
     return tuple(_value(ledger, schedule, task, failed) for task in asked.values())
 
@@ -63,22 +61,13 @@ def service_spans(
 
     Failures before the first service are in none; several services at one time count as one.
     """
-    starts = sorted(set(services))
     spans = []
-    for begin, until in zip(starts, [*starts[1:], end], strict=False):
+    for begin, until in pairwise([*sorted(set(services)), end]):
         # The last stretch takes a failure at the very end of the record.
-        within = [
-            moment
-            for moment in failures
-            if begin <= moment < until or (until == end and moment == end)
-        ]
+        within = (at for at in failures if begin <= at < until or at == until == end)
+        days = tuple(sorted(_days(begin, at) for at in within))
         if until > begin:
-            spans.append(
-                ServiceSpan(
-                    days=_days(begin, until),
-                    failure_days=tuple(sorted(_days(begin, moment) for moment in within)),
-                )
-            )
+            spans.append(ServiceSpan(days=_days(begin, until), failure_days=days))
     return tuple(spans)
 
 

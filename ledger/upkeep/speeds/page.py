@@ -28,7 +28,6 @@ from ledger.book.blocks import (
     Zone,
     anchor_of,
     beneath,
-    left,
     right,
 )
 from ledger.book.entry_words import format_raw
@@ -268,12 +267,12 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     timing_u_s = ledger.site.policy.timing_u_s
     return Table.of(
         reversed(results),
-        (left("Date"), lambda one: words.format_day(one.entry.day)),
+        ("Date", lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
         (VERDICT, lambda one: words.format_verdict(one.verdict)),
         (beneath("Band"), lambda one: words.format_band(one.band)),
         (beneath("In band"), lambda one: words.or_dash(one.p_in_band, shown_probability)),
-        (left("Read"), format_with_doubt),
+        ("Read", format_with_doubt),
         (beneath("To tell"), lambda one: advice(one, timing_u_s=timing_u_s) or words.NONE),
         (beneath("Set at"), lambda one: format_setting_of(one, ledger.site)),
         (
@@ -416,11 +415,11 @@ def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
         machine,
         (f", set at {alike}" if alike else "") + (f"; to tell: {advised}" if advised else ""),
     )
-    columns: list[tuple[Column, Callable[[SpeedResult], Spans]]] = [
-        (left("Date"), lambda one: words.format_day(one.entry.day)),
+    columns: list[tuple[Column | str, Callable[[SpeedResult], Spans]]] = [
+        ("Date", lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
         (VERDICT, lambda one: words.format_verdict(one.verdict)),
-        (left("Read"), format_with_doubt),
+        ("Read", format_with_doubt),
     ]
     if not alike:
         columns.append((beneath("Set at"), lambda one: format_setting_of(one, ledger.site)))

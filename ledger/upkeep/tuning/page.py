@@ -17,7 +17,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.plain import kept
@@ -279,9 +278,9 @@ def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
             right(f"r/min per {words.format_unit(unit, site)} ± U"),
             lambda row: shown(row[1].rpm_per_unit * per, row[1].expanded() * per),
         ),
-        (left("First read"), lambda row: words.format_day(row[2][0].entry.day)),
-        (left("Last read"), lambda row: words.format_day(row[2][-1].entry.day)),
-        (left("The last reading"), lambda row: format_with_doubt(row[2][-1])),
+        ("First read", lambda row: words.format_day(row[2][0].entry.day)),
+        ("Last read", lambda row: words.format_day(row[2][-1].entry.day)),
+        ("The last reading", lambda row: format_with_doubt(row[2][-1])),
     )
 
 
@@ -300,12 +299,12 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
 
     return Table.of(
         rows,
-        (left("Date"), lambda row: words.format_day(row[0].entry.day)),
-        (left("Read"), lambda row: format_with_doubt(row[0])),
+        ("Date", lambda row: words.format_day(row[0].entry.day)),
+        ("Read", lambda row: format_with_doubt(row[0])),
         (right("Read at"), lambda row: words.format_setting(row[1], unit, site)),
         (right("r/min ± U"), lambda row: words.format_speed(row[2])),
         (right(f"r/min per {words.format_unit(unit, site)}"), lambda row: ratio(row[1], row[2])),
-        (left("Entry"), lambda row: words.entry_link(ledger, row[0].entry.ref)),
+        ("Entry", lambda row: words.entry_link(ledger, row[0].entry.ref)),
         newest_first=True,
     )
 
@@ -350,7 +349,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> Iterator[Bl
         yield Heading(3, f"One more reading at {setting} ({rate} vehicles an hour)")
         yield Table.of(
             settling,
-            (left("Way"), lambda reading: reading.way),
+            ("Way", lambda reading: reading.way),
             (right("Takes"), lambda reading: f"{fixed(reading.seconds, 0)} s"),
             (right("Its own U"), lambda reading: shown_uncertainty(2 * reading.u_reading_rpm)),
             (right("U of the prediction then"), after),

@@ -13,7 +13,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.compute.band import Verdict
@@ -88,11 +87,11 @@ def _step(ledger: Ledger, proposed: Proposal, ratio: DriveRatio) -> str:
 def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
     return Table.of(
         evidence,
-        (left("Entry"), lambda result: str(result.entry.ref)),
-        (left("Read"), format_with_doubt),
+        ("Entry", lambda result: str(result.entry.ref)),
+        ("Read", format_with_doubt),
         (right("At"), lambda result: format_setting_of(result, site)),
         (right("r/min ± U"), lambda result: words.or_dash(result.speed, words.format_speed)),
-        (left("Verdict then"), lambda result: words.or_dash(result.verdict, str)),
+        ("Verdict then", lambda result: words.or_dash(result.verdict, str)),
     )
 
 

@@ -13,24 +13,12 @@ from ledger.compute.band import Band
 from ledger.compute.figures import DROP_U
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import Estimate, convert, worked_out
+from ledger.model import readings as kinds
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
 from ledger.model.meters import counted_between, log_of
 from ledger.model.quantities import UNIT_OF_ENDING
-from ledger.model.readings import (
-    CONDUCTIVITY,
-    DEPTH,
-    FLOW,
-    HARDNESS,
-    LEVEL,
-    OPENING,
-    PRESSURE,
-    READINGS,
-    RUN,
-    TEMPERATURE,
-    TITRATION,
-    ReadingKind,
-)
+from ledger.model.readings import READINGS, ReadingKind
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import measured_series
@@ -117,14 +105,14 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
     machine = record.ledger.machines[place.machine]
 
     def allowed(lookup: Lookup) -> Estimate:
-        hardness = lookup.last(_at(machine, "raw"), HARDNESS, "the raw water")
+        hardness = lookup.last(_at(machine, "raw"), kinds.HARDNESS, "the raw water")
         return worked_out(
             lambda raw: formulas.softener_run_l(resin.capacity_g, resin.reserve_percent, raw),
             hardness,
         )
 
     def share(lookup: Lookup) -> Estimate:
-        run = lookup.last(place, RUN, "the resin")
+        run = lookup.last(place, kinds.RUN, "the resin")
         return worked_out(lambda ran, most: 100 * ran / most, run, allowed(lookup))
 
     of = WaterGroup.SOFTENER
@@ -143,7 +131,9 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     """From the readings of one day: the last on which the product was read."""
     place = Place(machine.ident)
     product = _at(machine, "product") or place
-    read_on = (one.day for kind in (CONDUCTIVITY, FLOW) for one in record.read(product, kind))
+    read_on = (
+        one.day for kind in (kinds.CONDUCTIVITY, kinds.FLOW) for one in record.read(product, kind)
+    )
     day = max(read_on, default=None)
     rating = next(
         (p.rating for p in machine.points.values() if isinstance(p.rating, MembraneRating)), None
@@ -153,11 +143,14 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
         return lookup.last(_at(machine, stream), kind, f"the {stream}")
 
     def recovered(lookup: Lookup) -> Estimate:
-        flows = last(lookup, "product", FLOW), last(lookup, "reject", FLOW)
+        flows = last(lookup, "product", kinds.FLOW), last(lookup, "reject", kinds.FLOW)
         return worked_out(lambda out, waste: 100 * formulas.recovery(out, waste), *flows)
 
     def held_back(lookup: Lookup) -> Estimate:
-        salts = last(lookup, "feed", CONDUCTIVITY), last(lookup, "product", CONDUCTIVITY)
+        salts = (
+            last(lookup, "feed", kinds.CONDUCTIVITY),
+            last(lookup, "product", kinds.CONDUCTIVITY),
+        )
         return worked_out(lambda before, after: 100 * formulas.rejection(before, after), *salts)
 
     def of_new(lookup: Lookup) -> Estimate:
@@ -174,12 +167,12 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
 
         return worked_out(
             share,
-            last(lookup, "product", FLOW),
-            last(lookup, "reject", FLOW),
-            last(lookup, "feed", TEMPERATURE),
-            last(lookup, "feed", PRESSURE),
-            last(lookup, "reject", PRESSURE),
-            last(lookup, "feed", CONDUCTIVITY),
+            last(lookup, "product", kinds.FLOW),
+            last(lookup, "reject", kinds.FLOW),
+            last(lookup, "feed", kinds.TEMPERATURE),
+            last(lookup, "feed", kinds.PRESSURE),
+            last(lookup, "reject", kinds.PRESSURE),
+            last(lookup, "feed", kinds.CONDUCTIVITY),
         )
 
     of = WaterGroup.MEMBRANE
@@ -200,8 +193,8 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
     where = "the injector"
 
     def parts(lookup: Lookup) -> Estimate:
-        entry = lookup.entry(place, TITRATION, where)
-        found = entry.readings[TITRATION]
+        entry = lookup.entry(place, kinds.TITRATION, where)
+        found = entry.readings[kinds.TITRATION]
         if found is None or min(found.drops, found.reference_drops) <= found.blank_drops + 1:
             raise LackingError("too few drops over the blank")
         drops = (found.drops, found.blank_drops, found.reference_drops)
@@ -215,8 +208,8 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
     def timed(lookup: Lookup) -> Estimate:
         return worked_out(
             formulas.dose_ml,
-            lookup.last(place, FLOW, where),
-            lookup.last(place, OPENING, where),
+            lookup.last(place, kinds.FLOW, where),
+            lookup.last(place, kinds.OPENING, where),
             parts(lookup),
         )
 
@@ -247,13 +240,18 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     readings: list[tuple[Entry, Estimate]] = []
     if isinstance(of, TankRating) and (inside := of.inside_mm) is not None:
         readings = [
-            (one, worked_out(lambda deep: formulas.drum_l(deep, inside), estimate_of(one, DEPTH)))
-            for one in lookup.all_of(drum, DEPTH)
+            (
+                one,
+                worked_out(
+                    lambda deep: formulas.drum_l(deep, inside), estimate_of(one, kinds.DEPTH)
+                ),
+            )
+            for one in lookup.all_of(drum, kinds.DEPTH)
         ]
     elif isinstance(of, TankRating) and (holds := of.holds_l) is not None:
         readings = [
-            (one, worked_out(lambda percent: holds * percent / 100, estimate_of(one, LEVEL)))
-            for one in lookup.all_of(drum, LEVEL)
+            (one, worked_out(lambda percent: holds * percent / 100, estimate_of(one, kinds.LEVEL)))
+            for one in lookup.all_of(drum, kinds.LEVEL)
         ]
     if not readings:
         raise LackingError("no readings of a drum whose width or volume is in its file")

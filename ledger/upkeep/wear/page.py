@@ -3,7 +3,7 @@
 What is past its limit, near it, or moves at a new pace has its picture and earlier readings.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from functools import partial
 from itertools import groupby
@@ -23,7 +23,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_reading
@@ -39,6 +38,7 @@ from ledger.upkeep.drift.found import limit_reached
 from ledger.upkeep.drift.plot import drift_plot
 from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH, SeriesReading
 from ledger.upkeep.drift.words import format_measured, format_movement, format_read
+from ledger.upkeep.wear import plot as plots
 from ledger.upkeep.wear.found import (
     ALLOWED_BOUNCES,
     FAULTS,
@@ -48,16 +48,6 @@ from ledger.upkeep.wear.found import (
     NozzleGroup,
     Wear,
     WearItem,
-)
-from ledger.upkeep.wear.plot import (
-    cloth_plot,
-    flow_shown,
-    format_limit,
-    format_rating,
-    nozzle_plot,
-    outlook_shown,
-    reached_shown,
-    view_of_item,
 )
 from ledger.values import dataclass
 
@@ -72,14 +62,14 @@ def _reading_row(ledger: Ledger, item: WearItem) -> tuple[Spans, ...]:
         words.place_link(ledger, item.place),
         _format_verdict(item.judgement.value),
         _format_last(item, ledger.site),
-        format_limit(item, ledger.site),
-        reached_shown(item.result),
+        plots.format_limit(item, ledger.site),
+        plots.reached_shown(item.result),
         words.format_day(item.last.entry.day),
     )
 
 
 def _format_last(item: WearItem, site: Site) -> str:
-    view = view_of_item(item, site)
+    view = plots.view_of_item(item, site)
     return f"{format_measured(item.last.measured, view)} {view.unit}"
 
 
@@ -95,12 +85,12 @@ def _damper_row(ledger: Ledger, damper: DamperItem) -> tuple[Spans, ...]:
 
 
 _LAST_READINGS = (
-    left("Where"),
+    "Where",
     VERDICT,
     right("Last ± U"),
-    left("Limit"),
-    left("Limit reached"),
-    left("Read on"),
+    "Limit",
+    "Limit reached",
+    "Read on",
 )
 
 
@@ -121,18 +111,18 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
     def of_new(item: WearItem) -> str:
         point = ledger.point(item.place)
         rating = point.rating if point else None
-        return format_rating(rating, site) if isinstance(rating, NozzleRating) else words.NONE
+        return plots.format_rating(rating, site) if isinstance(rating, NozzleRating) else words.NONE
 
     return Table.of(
         group.items,
-        (left("Nozzle"), lambda item: words.format_point(ledger, item.place)),
-        (left("Read"), lambda item: words.format_day(item.last.entry.day)),
-        (left("Caught"), lambda item: _format_caught(item, site)),
-        (right("Flow at rated ± U"), lambda item: flow_shown(item, site)),
-        (left("New"), of_new),
+        ("Nozzle", lambda item: words.format_point(ledger, item.place)),
+        ("Read", lambda item: words.format_day(item.last.entry.day)),
+        ("Caught", lambda item: _format_caught(item, site)),
+        (right("Flow at rated ± U"), lambda item: plots.flow_shown(item, site)),
+        ("New", of_new),
         (right("Share of new ± U"), lambda item: _format_last(item, site)),
         (VERDICT, lambda item: words.marked(item.judgement.value)),
-        (left("Outlook"), lambda item: outlook_shown(item, site)),
+        ("Outlook", lambda item: plots.outlook_shown(item, site)),
     )
 
 
@@ -156,14 +146,14 @@ def share_table(ledger: Ledger, group: NozzleGroup) -> Block:
 
     return Table.of(
         group.items,
-        (left("Share of new, %"), lambda item: words.format_point(ledger, item.place)),
+        ("Share of new, %", lambda item: words.format_point(ledger, item.place)),
         *((right(words.format_day(day)), partial(share_on, day)) for day in days),
     )
 
 
 def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> Table:
     """The newest readings of one series; with a meter, by the vehicles washed until then."""
-    view = view_of_item(item, ledger.site)
+    view = plots.view_of_item(item, ledger.site)
 
     def thousands(reading: SeriesReading) -> str:
         total = None if vehicles is None else total_on(vehicles, reading.entry.day)
@@ -172,14 +162,14 @@ def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> T
     by_vehicles = ((right("Thousand vehicles"), thousands),)
     # A length is read off as it is shown; of other readings the raw numbers are worth a column.
     is_raw = item.result.series.kind in {BELT, STRIP_LENGTH}
-    as_read = ((left("Read"), lambda reading: format_read(reading, ledger.site)),)
+    as_read = (("Read", lambda reading: format_read(reading, ledger.site)),)
     return Table.of(
         reversed(item.result.series.readings[-_LATEST:]),
-        (left("Date"), lambda reading: words.format_day(reading.entry.day)),
+        ("Date", lambda reading: words.format_day(reading.entry.day)),
         *(() if vehicles is None else by_vehicles),
         *(() if is_raw else as_read),
         (right(f"{view.unit} ± U"), lambda reading: format_measured(reading.measured, view)),
-        (left("Entry"), lambda reading: words.entry_link(ledger, reading.entry.ref)),
+        ("Entry", lambda reading: words.entry_link(ledger, reading.entry.ref)),
         newest_first=True,
     )
 
@@ -284,7 +274,7 @@ def _nozzles(ledger: Ledger, group: NozzleGroup) -> list[Block]:
         Heading(3, f"{ledger.machines[group.machine].name}: nozzles"),
         Paragraph(_format_average(ledger, group)),
         catch_table(ledger, group),
-        Picture(f"plots/nozzles-{group.machine}.svg", nozzle_plot(ledger, group)),
+        Picture(f"plots/nozzles-{group.machine}.svg", plots.nozzle_plot(ledger, group)),
         share_table(ledger, group),
     ]
 
@@ -304,30 +294,29 @@ def _format_average(ledger: Ledger, group: NozzleGroup) -> str:
 
 
 def _item(ledger: Ledger, found: Wear, item: WearItem) -> list[Block]:
-    by_vehicles = item in found.by_kind["cloth"] and len(found.vehicles.days) > 1
-    plot = (
-        cloth_plot(ledger, item, found.vehicles) if by_vehicles else drift_plot(ledger, item.result)
-    )
-    has_meter = item in found.by_kind["cloth"] and found.vehicles.days
+    vehicles = found.vehicles if item in found.by_kind["cloth"] else MeterLog()
+    plot = drift_plot(ledger, item.result)
+    if len(vehicles.days) > 1:
+        plot = plots.cloth_plot(ledger, item, vehicles)
     return [
         Heading(3, ledger.place_name(item.place)),
         Paragraph(_format_item(ledger, item)),
         Picture(f"plots/wear-{item.result.series.ident}.svg", plot),
-        latest_table(ledger, item, found.vehicles if has_meter else None),
+        latest_table(ledger, item, vehicles if vehicles.days else None),
     ]
 
 
 def _format_item(ledger: Ledger, item: WearItem) -> Spans:
     """The verdict, the reading it is on, the limit, the pace and when the limit is reached."""
-    pace = format_movement(item.result.outlook, view_of_item(item, ledger.site))
+    pace = format_movement(item.result.outlook, plots.view_of_item(item, ledger.site))
     moves = "" if pace == words.NONE else f"It {pace}. "
-    outlook = outlook_shown(item, ledger.site)
+    outlook = plots.outlook_shown(item, ledger.site)
     return (
         Strong(item.judgement.value.capitalize()),
         (
             f": {item.result.series.kind.name} {_format_last(item, ledger.site)}, read "
-            f"{words.format_day(item.last.entry.day)}; limit {format_limit(item, ledger.site)}. "
-            f"{moves}{outlook[0].upper()}{outlook[1:]}."
+            f"{words.format_day(item.last.entry.day)}; limit "
+            f"{plots.format_limit(item, ledger.site)}. {moves}{outlook[0].upper()}{outlook[1:]}."
         ),
         " Its pace has changed." if item.result.has_bent else "",
     )
@@ -410,8 +399,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
 
     Depends on the sources only: it says dates, never how far off they are.
     """
-    faults = _by_kind(line for rows in of for line in rows.faults)
-    nothing = Paragraph("No last reading is beyond its limit.")
+    faults = [line for _, line in _by_kind(line for rows in of for line in rows.faults)]
     blocks: list[Block] = [
         Paragraph(
             "The last reading of everything that wears, its limit and a verdict. ± U holds the "
@@ -421,9 +409,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
         words.pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        Bullets([line for lines in faults.values() for line in lines])
-        if any(faults.values())
-        else nothing,
+        Bullets(faults) if faults else Paragraph("No last reading is beyond its limit."),
         *_last_readings(_by_kind(row for rows in of for row in rows.readings)),
         *_details(of, in_full=in_full),
         *_never([one for rows in of for one in rows.never]),
@@ -431,19 +417,15 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
     return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
 
 
-def _by_kind(found: Iterable[tuple[str, T]]) -> dict[str, list[T]]:
-    by_kind: dict[str, list[T]] = {kind: [] for kind in KINDS}
-    for kind, one in found:
-        by_kind[kind].append(one)
-    return by_kind
+def _by_kind(found: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
+    return sorted(found, key=lambda one: KINDS.index(one[0]))
 
 
-def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]:
-    how: list[Spans] = [
-        (Strong(kind.title), f": {kind.method}") for word, kind in _KINDS.items() if rows[word]
-    ]
-    if not how:
+def _last_readings(rows: Sequence[tuple[str, Sequence[Spans]]]) -> list[Block]:
+    if not rows:
         return []
+    kinds = [_KINDS[word] for word in dict(rows)]
+    how: list[Spans] = [(Strong(kind.title), f": {kind.method}") for kind in kinds]
     return [
         Heading(2, "Last readings"),
         Paragraph(
@@ -451,7 +433,7 @@ def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]
             "readings are vague. A date needs readings on five days. Earlier readings are on the "
             "machine's page."
         ),
-        Table(_LAST_READINGS, [row for of_kind in rows.values() for row in of_kind]),
+        Table(_LAST_READINGS, [row for _, row in rows]),
         Heading(3, "How each is judged"),
         Bullets(how),
     ]

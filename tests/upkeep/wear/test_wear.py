@@ -176,7 +176,7 @@ def test_a_belt_s_limits_are_a_64th_of_its_span_by_force():
     ("deflection_mm", "expected"),
     [
         pytest.param(7.0, WearVerdict.TIGHT, id="gives too little"),
-        pytest.param(10.0, WearVerdict.GOOD_TENSION, id="as due"),
+        pytest.param(10.0, WearVerdict.GOOD, id="as due"),
         pytest.param(12.5, WearVerdict.CANNOT_TELL, id="at the limit"),
         pytest.param(14.0, WearVerdict.SLACK, id="gives too much"),
     ],
