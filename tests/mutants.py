@@ -229,7 +229,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("numbers", "> to >= in `if f == 0 or closeness > 0.5:`"): _SEARCH,
     ("numbers", "0.5 to 0.505 in `if f == 0 or closeness > 0.5:`"): _SEARCH,
     (
-        "stock",
+        "reliability",
         (
             ">= to > in `return next((s for s in range(_MOST) if betainc(uses + 0.5, s + 1, "
             "known) >= service), None)`"
@@ -244,11 +244,11 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         ),
     ): _WHOLE,
     (
-        "duty",
+        "figures",
         "<= to < in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
     ): _TIE,
     (
-        "duty",
+        "figures",
         "1e-09 to 1.01e-09 in `if len(rows) < MIN_SPANS or determinant <= 1e-9 * dd * vv:`",
     ): "traffic that is the same lies far below, traffic that differs far above",
     ("weibull", "2 to 2.02 in `high *= 2`"): _SEARCH,
@@ -269,17 +269,17 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("wander", "1.0 to 1.01 in `level = [1.0] * count if levels is None else list(levels)`"): (
         "how long a column is does not matter"
     ),
-    ("duty", "1 to 1.01 in `weights = [1 / d for d, _, _ in rows]`"): (
+    ("figures", "1 to 1.01 in `weights = [1 / d for d, _, _ in rows]`"): (
         "a factor of all weights does not matter"
     ),
-    ("duty", "0 to 0.01 in `rows = [(d, v, e) for d, v, e in spans if d > 0]`"): _WHOLE,
+    ("figures", "0 to 0.01 in `rows = [(d, v, e) for d, v, e in spans if d > 0]`"): _WHOLE,
     ("ratio", "1 to 1.01 in `while len(left) > 1:`"): _WHOLE,
     ("ratio", "< to <= in `return self.e_number < -1`"): _TIE,
     (
         "tuning",
         "<= to < in `if (after := _after(fit, setting, timings, turns)) <= wanted`",
     ): _TIE,
-    ("interval_value", "< to <= in `if p_value < 1 - _LEVEL:`"): _TIE,
+    ("reliability", "< to <= in `if p_value < 1 - _LEVEL:`"): _TIE,
     (
         "meter",
         (
@@ -350,7 +350,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "load",
         ("> to >= in `next_hp = next((size for size in FULL_LOAD_AMPS if size > motor_hp), None)`"),
     ): "a size of the table has its amps",
-    ("interval_value", "1.0 to 1.01 in `lower, upper = 0.0, 1.0`"): (
+    ("reliability", "1.0 to 1.01 in `lower, upper = 0.0, 1.0`"): (
         "it is only asked whether it is below one"
     ),
     (
@@ -383,7 +383,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ): _INSIDE,
     ("recurrence", "40 to 40.4 in `_LONGEST_GAP_YEARS = 40`"): _WHOLE,
     ("reliability", "< to <= in `if p_value < significance:`"): _TIE,
-    ("interval_value", "> to >= in `is_late = late > share * (early + late)`"): (
+    ("reliability", "> to >= in `is_late = late > share * (early + late)`"): (
         "halves that fail alike are never significant"
     ),
     (
@@ -403,7 +403,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "the days are filtered then, and all are kept"
     ),
     ("trend", "> to >= in `return worst if judged[worst] > limit else None`"): _TIE,
-    ("water", "< to <= in `k = _K_COLD if celsius < 25 else _K_WARM`"): _BOTH,
+    ("figures", "< to <= in `k = _K_COLD if celsius < 25 else _K_WARM`"): _BOTH,
     (
         "workload",
         (

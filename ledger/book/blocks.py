@@ -174,6 +174,13 @@ class Paragraph:
 
 
 @dataclass(frozen=True, slots=True)
+class Printed(Paragraph):
+    """Several blocks as `terminal.printed` gave them; for a page that a terminal alone shows."""
+
+    spans: str
+
+
+@dataclass(frozen=True, slots=True)
 class Bullets:
     items: Sequence[Spans]
 
@@ -260,7 +267,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of as many cells as there are columns.
+    """Rows of as many cells as there are columns; a title alone is that of a column of words.
 
     `newest_first`: the rows run back in time and begin with their day or month, so the older
     may be folded. `is_strip`: the middle column is a ruler, and what lies beside it on either
@@ -268,22 +275,26 @@ class Table:
     the column by whose words it is found: `("part", "Part")`.
     """
 
-    columns: Sequence[Column]
+    heads: Sequence[Column | str]
     rows: Sequence[Sequence[Spans]]
     newest_first: bool = False
     is_strip: bool = False
     names: tuple[str, str] | None = None
 
     def __post_init__(self) -> None:
-        wrong = [row for row in self.rows if len(row) != len(self.columns)]
+        wrong = [row for row in self.rows if len(row) != len(self.heads)]
         if wrong:
-            raise ValueError(f"{len(self.columns)} columns, but a row of {len(wrong[0])}: {wrong}")
+            raise ValueError(f"{len(self.heads)} columns, but a row of {len(wrong[0])}: {wrong}")
+
+    @property
+    def columns(self) -> Sequence[Column]:
+        return [Column(one) if isinstance(one, str) else one for one in self.heads]
 
     @classmethod
     def of(
         cls,
         things: Iterable[_T],
-        *columns: tuple[Column, Callable[[_T], Spans]],
+        *columns: tuple[Column | str, Callable[[_T], Spans]],
         newest_first: bool = False,
         names: tuple[str, str] | None = None,
     ) -> "Table":
@@ -370,10 +381,6 @@ def without_links(part: Any, kept: Collection[str]) -> Any:
 def right(title: str) -> Column:
     """A column of numbers."""
     return Column(title, Align.RIGHT)
-
-
-def left(title: str) -> Column:
-    return Column(title)
 
 
 def beneath(title: str) -> Column:

@@ -3,6 +3,7 @@
 from ledger.book import words
 from ledger.compute.numbers import convert, fixed
 from ledger.files.units import UNITS
+from ledger.model import visits
 from ledger.model.ledger import Ledger
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
@@ -16,17 +17,7 @@ from ledger.model.readings import (
 )
 from ledger.model.site import Site, Units
 from ledger.model.tasks import When
-from ledger.model.visits import (
-    Claim,
-    Entry,
-    Outcome,
-    PassCount,
-    SpeedReading,
-    Tachometer,
-    TappedPasses,
-    TimedTurns,
-    VideoTurns,
-)
+from ledger.model.visits import Claim, Entry, Outcome, SpeedReading
 
 
 def format_entry(ledger: Ledger, entry: Entry) -> str:
@@ -154,25 +145,25 @@ def format_raw(reading: SpeedReading | None) -> str:
     match reading:
         case None:
             return words.NONE
-        case PassCount():
+        case visits.PassCount():
             start = ", started on a pass" if reading.start == "on-pass" else ""
             return f"{reading.passes} passes in {reading.seconds:g} s{start}" + _marks(reading)
-        case TimedTurns():
+        case visits.TimedTurns():
             return f"{reading.turns} turns in {reading.seconds:g} s"
-        case TappedPasses():
+        case visits.TappedPasses():
             return f"{len(reading.times_s)} taps" + _marks(reading)
-        case Tachometer():
+        case visits.Tachometer():
             stated = ""
             if reading.accuracy_percent is not None:
                 stated = f" (accuracy {reading.accuracy_percent:g} %)"
             elif reading.accuracy_rpm is not None:
                 stated = f" (accuracy {reading.accuracy_rpm:g} r/min)"
             return f"tachometer {reading.rpm:g} r/min{stated}"
-        case VideoTurns():
+        case visits.VideoTurns():
             return f"{reading.turns} turns in {reading.frames} frames at {reading.fps:g}/s"
 
 
-def _marks(reading: PassCount | TappedPasses) -> str:
+def _marks(reading: visits.PassCount | visits.TappedPasses) -> str:
     many = reading.passes_per_turn
     return "" if many == 1 else f", {many} passes a turn"
 

@@ -1,10 +1,12 @@
 """The record as flat tables of plain values, each column with its meaning, kind and unit."""
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Any, Generic, TypeAlias, TypeVar
 
+from ledger.model.references import EntryRef, Place
 from ledger.values import dataclass
 
 Value: TypeAlias = str | int | float | bool | date | datetime | None
@@ -125,7 +127,16 @@ def json_rows(of: FlatTable) -> list["JsonRow"]:
 
 def fields_of(thing: object, *names: str) -> "JsonRow":
     """Values of a thing under their own names, for JSON."""
-    return {name: getattr(thing, name) for name in names}
+    return {name: json_value(getattr(thing, name)) for name in names}
+
+
+def json_value(value: Any) -> Any:
+    """As JSON has it: days by ISO 8601, endless numbers as none, places and entries by name."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, date):
+        return value.isoformat()
+    return str(value) if isinstance(value, Place | EntryRef) else value
 
 
 def dictionary(tables: Sequence[FlatTable]) -> FlatTable:

@@ -187,7 +187,10 @@ class _Body:
         shown = [
             claim if walk.claim else "",
             _list('<ul class="buts">', map(self._but, walk.exceptions)),
-            _list('<ul class="ticks">', map(self._brief, walk.alone)),
+            _list(
+                '<ul class="ticks">',
+                (self._item(blocks.Lines(one.first, [one.brief])) for one in walk.alone),
+            ),
             _list('<ul class="walk">', map(self._station, walk.stations)),
         ]
         rows = [self._lines(blocks.lines_of(item)) for item in (*walk.exceptions, *walk.alone)]
@@ -212,9 +215,6 @@ class _Body:
             '<span aria-hidden="true">not</span>'
             f"</label><span>{self._lines((item.first, item.brief))}</span>"
         )
-
-    def _brief(self, item: blocks.Lines) -> str:
-        return f"<label>{_BOX}<span>{self._lines((item.first, item.brief))}</span></label>"
 
     def _station(self, station: blocks.Station) -> str:
         label = html_text(f"{station.number} {plain(station.name)}: ")

@@ -214,7 +214,7 @@ def _zones(zones: Sequence[Zone], x: Scale, y: Scale) -> list[str]:
         if left >= right or low > high:
             continue
         start, end = x.place(left), x.place(right)
-        at = names.index(zone.name)
+        fill, dash = _zone_style(names.index(zone.name))
         drawn.append(
             _tag(
                 "rect",
@@ -222,23 +222,20 @@ def _zones(zones: Sequence[Zone], x: Scale, y: Scale) -> list[str]:
                 y=y.place(high),
                 width=end - start,
                 height=y.place(low) - y.place(high),
-                fill=_zone_fill(at),
+                fill=fill,
             )
         )
         drawn += [
-            _line(start, y.place(limit), end, y.place(limit), _GREY, 1.5, _zone_dash(at))
+            _line(start, y.place(limit), end, y.place(limit), _GREY, 1.5, dash)
             for limit in (zone.low, zone.high)
             if y.holds(limit)
         ]
     return drawn
 
 
-def _zone_fill(at: int) -> str:
-    return _ZONE_FILLS[at % len(_ZONE_FILLS)]
-
-
-def _zone_dash(at: int) -> str:
-    return tuple(_DASHES.values())[at % len(_DASHES)]
+def _zone_style(at: int) -> tuple[str, str]:
+    """How a zone is filled, and its edges dashed."""
+    return _ZONE_FILLS[at % len(_ZONE_FILLS)], tuple(_DASHES.values())[at % len(_DASHES)]
 
 
 def _grid(x_ticks: Sequence[Tick], y_ticks: Sequence[Tick], x: Scale, y: Scale) -> list[str]:
@@ -353,9 +350,9 @@ def _key(plot: Plot, explained: Sequence[str], outside: int, top: float) -> tupl
         symbol = _line(2, -6, 28, -6, _INK, 2.5, _DASHES[curve.stroke])
         entries.append((curve.name, symbol))
     for at, name in enumerate(dict.fromkeys(zone.name for zone in plot.zones)):
-        fill = _tag("rect", x=2, y=-15, width=26, height=18, fill=_zone_fill(at))
-        edges = [_line(2, y, 28, y, _GREY, 1.5, _zone_dash(at)) for y in (-15, 3)]
-        entries.append((name, "".join((fill, *edges))))
+        fill, dash = _zone_style(at)
+        edges = "".join(_line(2, y, 28, y, _GREY, 1.5, dash) for y in (-15, 3))
+        entries.append((name, _tag("rect", x=2, y=-15, width=26, height=18, fill=fill) + edges))
     if outside:
         arrow = _tag("path", d="M15 -14L8 -1H22Z", fill="#ffffff", stroke=_INK, stroke_width=2)
         entries.append((f"{outside} outside the picture", arrow))

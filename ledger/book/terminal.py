@@ -3,7 +3,7 @@
 import re
 import shutil
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from ledger.book import blocks
 from ledger.book.escape import defused, terminal_text
@@ -29,15 +29,32 @@ def render(page: blocks.Page, width: int | None = None) -> str:
 
     A log that takes the page in finds no command in it, wherever its lines were broken.
     """
-    columns = width or min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns))
-    lines = [plain(page.title), "=" * text_width(plain(page.title))]
+    head = [plain(page.title), "=" * text_width(plain(page.title))]
     if page.as_of:
-        lines.append(plain(page.as_of))
-    for block in page.blocks:
-        found = list(_block(block, columns))
-        if found:
-            lines.extend(("", *found))
-    return "\n".join(defused(line.rstrip()) for line in lines) + "\n"
+        head.append(plain(page.as_of))
+    return "\n\n".join((_joined(head), *_texts(page.blocks, width or columns_now()))) + "\n"
+
+
+def columns_now() -> int:
+    """The width of a page at this terminal."""
+    return min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns))
+
+
+def printed(found: Iterable[blocks.Block], columns: int) -> str:
+    """Blocks as the text of a `Printed` one."""
+    return "\n\n".join(_texts(found, columns))
+
+
+def _texts(found: Iterable[blocks.Block], columns: int) -> Iterator[str]:
+    for block in found:
+        if isinstance(block, blocks.Printed):
+            yield block.spans
+        elif lines := list(_block(block, columns)):
+            yield _joined(lines)
+
+
+def _joined(lines: Iterable[str]) -> str:
+    return "\n".join(defused(line.rstrip()) for line in lines)
 
 
 def plain(spans: blocks.Spans) -> str:

@@ -196,6 +196,11 @@ def format_change(change: Change, site: Site) -> str:
     return format_setting(change.value, change.unit, site)
 
 
+def format_change_from(change: Change, site: Site) -> str:
+    """`44 Hz from 2026-01-05`."""
+    return f"{format_change(change, site)} from {format_day(change.first_day)}"
+
+
 def format_interval(every: Iterable[Interval]) -> str:
     """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, whichever comes first`."""
     parts: list[str] = []
@@ -268,11 +273,6 @@ def format_use(ledger: Ledger, part: str, amount: Amount) -> str:
     """`5 strokes of Grease`: what a task uses at each place."""
     name = ledger.parts[part].name if part in ledger.parts else part
     return f"{format_number(amount.quantity)} {amount.unit} of {name}"
-
-
-def format_days_late(due: Due) -> str:
-    """`3 d`, on one line."""
-    return f"{due.overdue_days}\N{NO-BREAK SPACE}d"
 
 
 def format_state(due: Due) -> str:

@@ -58,7 +58,7 @@ def failing_on(*kinds: type[Exception], after: str = "") -> Iterator[None]:
 def ending_of(error: Exception) -> tuple[str, int] | None:
     """What to say of an error that ends a command, and the status; None for all but these:
 
-    a failure, what the system refuses, and what git cannot do. That an output is closed is told
+    a failure, what the system refuses, and what git cannot do. That an output is closed is said
     where the program ends.
     """
     if isinstance(error, Failure):
@@ -115,7 +115,7 @@ class Held(io.StringIO):
 
 @dataclass(slots=True, kw_only=True)
 class Answer:
-    """What a command tells beside what it prints: which site it looked at, and what it found.
+    """What a command gives beside what it prints: which site it looked at, and what it found.
 
     Without `data` it is what was printed. It is kept for the next time only where `is_kept`.
     """
@@ -165,17 +165,12 @@ class OpenSite:
             from ledger.book.words import count_faults
 
             errors = (one for one in self.loaded.diagnostics if one.is_error)
+            at_commit = f" --at-commit {self.commit[:12]}" if self.commit else ""
             raise FaultyFiles(
                 f"{count_faults(errors, 'error')} in the files of {self.root}; "
-                f"see them with `{self.check}`"
+                f"see them with `tunnelbook check {self.root}{at_commit}`"
             )
         return self.known
-
-    @property
-    def check(self) -> str:
-        """The command that says what is wrong with the files that were read."""
-        at_commit = f" --at-commit {self.commit[:12]}" if self.commit else ""
-        return f"tunnelbook check {self.root}{at_commit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,7 +190,7 @@ def open_site(parsed: Namespace) -> OpenSite:
     else:
         site = _open_commit(root, parsed.at_commit)
         site = _known_on(site, parsed.as_of) if parsed.as_of else site
-    tell_site(parsed, root, site.as_of, site.known, site.commit)
+    note_site(parsed, site)
     return site
 
 
@@ -228,17 +223,11 @@ def open_record(parsed: Namespace) -> OpenSite:
     return site
 
 
-def tell_site(
-    parsed: Namespace,
-    root: "Path",
-    day: date | None,
-    ledger: "Ledger | None",
-    commit: str | None = None,
-) -> None:
+def note_site(parsed: Namespace, site: OpenSite) -> None:
     """Note for the answer which site was looked at, on which day."""
     answer = parsed.answer
-    answer.site, answer.day, answer.commit = root, day, commit
-    answer.units = None if ledger is None else ledger.site.units.value
+    answer.site, answer.day, answer.commit = site.root, site.as_of, site.commit
+    answer.units = None if site.known is None else site.known.site.units.value
 
 
 def open_folder(root: "Path", as_of: date | None, clock: Clock) -> OpenSite:
@@ -280,7 +269,7 @@ def open_commit_today(parsed: Namespace, root: "Path", commit: str) -> OpenSite:
     """Load what a commit holds of a site, looked at on the day that its folder would be."""
     site = _open_commit(root, commit)
     site = _known_on(site, parsed.as_of or today(site.loaded, parsed.clock))
-    tell_site(parsed, root, site.as_of, site.known, site.commit)
+    note_site(parsed, site)
     return site
 
 
@@ -310,8 +299,6 @@ def _open_kept(
     """The site with the ledger that the store gives, if it does."""
     from ledger.site.pipeline import LoadedSite
 
-    root = site_root(parsed.site)
-
     def day(zone: tzinfo) -> date:
         as_of: date | None = parsed.as_of
         return as_of or parsed.clock(zone).date()
@@ -319,16 +306,20 @@ def _open_kept(
     ledger = give(day)
     if ledger is None:
         return None
-    as_of = day(ledger.site.zone)
-    tell_site(parsed, root, as_of, ledger)
     confirmed = getattr(ledger, "confirmed", None)
     whole = ledger if confirmed is None else None
     loaded = LoadedSite(
         ledger=whole, documents={}, file_count=0, left_out=frozenset(), diagnostics=()
     )
-    return OpenSite(
-        root=root, loaded=loaded, as_of=as_of, known=ledger, confirmed=confirmed or frozenset()
+    site = OpenSite(
+        root=site_root(parsed.site),
+        loaded=loaded,
+        as_of=day(ledger.site.zone),
+        known=ledger,
+        confirmed=confirmed or frozenset(),
     )
+    note_site(parsed, site)
+    return site
 
 
 def site_root(folder: str | None) -> "Path":

@@ -109,7 +109,16 @@ class Conversation:
     def begin(self) -> None:
         """Start the run from its first question."""
         self._passed.clear()
-        self._drop_what_was_told()
+        self._drop_all_but_warnings()
+
+    def run(self, questions: Callable[[], _T]) -> _T:
+        """What the questions come to, going back as often as the person wants to."""
+        while True:
+            self.begin()
+            try:
+                return questions()
+            except Back:
+                self.go_back()
 
     def tell(self, text: str) -> None:
         """Say something before the next question, if that is asked."""
@@ -138,7 +147,7 @@ class Conversation:
             if self._is_over:
                 raise Unanswered
             if key in self._given:
-                self._drop_what_was_told()
+                self._drop_all_but_warnings()
             else:
                 self.say_the_rest()
             self._answers[key] = self._answer(key, question, parse, default)
@@ -146,7 +155,7 @@ class Conversation:
             if self._keep is not None:
                 self._keep({one: self._typed[one] for one in self._answers if self._typed[one]})
         else:
-            self._drop_what_was_told()
+            self._drop_all_but_warnings()
         self._passed.append(key)
         found: _T = self._answers[key]
         return found
@@ -168,9 +177,9 @@ class Conversation:
         self._is_over = True
         self._answers = {**self._forgotten, **self._answers}
 
-    def _drop_what_was_told(self) -> None:
+    def _drop_all_but_warnings(self) -> None:
         """Keep only the warnings of what was to be said before a question."""
-        self._pending = [(text, is_warning) for text, is_warning in self._pending if is_warning]
+        self._pending = [one for one in self._pending if one[1]]
 
     def _forget(self, key: Key) -> None:
         self._forgotten[key] = self._answers.pop(key)

@@ -232,10 +232,13 @@ def _sarif(diagnostics: Sequence[Diagnostic], top: Path | None) -> str:
         }
         for diagnostic, fingerprint in zip(diagnostics, fingerprints(diagnostics), strict=True)
     ]
+    base: dict[str, Any] = {"description": {"text": "The top of the repository."}}
+    if top is not None:
+        base["uri"] = top.as_uri().rstrip("/") + "/"
     run = {
         "tool": {"driver": {"name": "tunnelbook", "version": __version__, "rules": described}},
         "columnKind": "unicodeCodePoints",
-        "originalUriBaseIds": {_BASE: _sarif_base(top)},
+        "originalUriBaseIds": {_BASE: base},
         "results": results,
     }
     schema = "https://json.schemastore.org/sarif-2.1.0.json"
@@ -256,13 +259,6 @@ def _sarif_rule(rule: str) -> dict[str, Any]:
     }
 
 
-def _sarif_base(top: Path | None) -> dict[str, Any]:
-    described: dict[str, Any] = {"description": {"text": "The top of the repository."}}
-    if top is not None:
-        described["uri"] = top.as_uri().rstrip("/") + "/"
-    return described
-
-
 def _sarif_place(diagnostic: Diagnostic) -> dict[str, Any]:
     position = diagnostic.position
     # Safe characters stop at the slash: a colon in the first part would name a scheme.
@@ -280,10 +276,7 @@ def _sarif_place(diagnostic: Diagnostic) -> dict[str, Any]:
     return place
 
 
-_FORMS: Mapping[str, Callable[[Sequence[Diagnostic]], str]] = {
-    "github": _github,
-    "gitlab": _gitlab,
-}
+_FORMS: Mapping[str, Callable[[Sequence[Diagnostic]], str]] = {"github": _github, "gitlab": _gitlab}
 
 
 FORMATS = ("text", "sarif", *_FORMS)

@@ -14,7 +14,6 @@ from ledger.book import words
 from ledger.cli.command import Failure
 from ledger.cli.conversation import (
     BACK,
-    Back,
     Conversation,
     InputEnded,
     Note,
@@ -69,11 +68,7 @@ class VisitByQuestions:
     """
 
     def __init__(
-        self,
-        filing: Filing,
-        meters: Mapping[str, int | float],
-        note: str,
-        tune: Machine | None = None,
+        self, filing: Filing, meters: Mapping[str, float], note: str, tune: Machine | None = None
     ) -> None:
         self._filing = filing
         self._tune = tune
@@ -97,15 +92,6 @@ class VisitByQuestions:
         self._round_questions = RoundQuestions(ledger, person, day, self._conversation)
         self._readings = ReadingQuestions(ledger, self._conversation, day)
         self._findings = FindingQuestions(ledger, self._conversation)
-        self._begin()
-
-    def _begin(self) -> None:
-        """Start the questions from the first; what the answers come to is gathered anew."""
-        # The last entry of a reading may still lack all of it: nothing but its place.
-        self._entries: list[dict[str, Any]] = []
-        self._meters = dict(self._given_meters)
-        self._note = self._given_note
-        self._conversation.begin()
 
     def file(self) -> int:
         """The exit status, once the visit is filed or given up."""
@@ -113,7 +99,7 @@ class VisitByQuestions:
             visit, found = self._agreed()
         except (KeyboardInterrupt, InputEnded):
             self._conversation.end()
-            self._begin()
+            self._conversation.begin()
             with suppress(Unanswered):
                 self._ask_all()
             self._print_draft()
@@ -129,17 +115,14 @@ class VisitByQuestions:
         """The visit to file, and what was found about it where nobody was asked; or nothing."""
         is_reviewed = someone_is_there() and not self._filing.yes and not self._filing.dry_run
         while True:
-            self._ask_until_answered()
+            self._conversation.run(self._ask_all)
+            self._conversation.say_the_rest()
             visit = self._visit()
-            found = None
-            if "entries" in visit:
-                found = checked(self._filing, visit)
-                if not is_reviewed:
-                    return visit, found
-            elif not is_reviewed:
+            if "entries" not in visit and not is_reviewed:
                 raise Failure("a visit needs at least one entry; nothing was filed")
-            else:
-                print("Nothing was answered that could be filed.")
+            found = checked(self._filing, visit) if "entries" in visit else None
+            if not is_reviewed:
+                return visit, found
             answer = self._reviewed(found)
             if answer in _FILE:
                 return visit, None
@@ -150,20 +133,10 @@ class VisitByQuestions:
             else:
                 self._conversation.forget_part(PARTS[int(answer) - 1])
 
-    def _ask_until_answered(self) -> None:
-        """Ask what has no answer yet, going back as often as the person wants to."""
-        while True:
-            self._begin()
-            try:
-                self._ask_all()
-            except Back:
-                self._conversation.go_back()
-            else:
-                self._conversation.say_the_rest()
-                return
-
     def _reviewed(self, found: list[Diagnostic] | None) -> str:
-        """What to do with the visit that was shown."""
+        """What to do with the visit that was shown, if there was anything to show."""
+        if found is None:
+            print("Nothing was answered that could be filed.")
         may_file = found is not None and not has_errors(found)
         if found and not found[-1].is_error:
             print("A foreman would ask about the above.")
@@ -203,6 +176,11 @@ class VisitByQuestions:
         )
 
     def _ask_all(self) -> None:
+        """Ask what has no answer yet; what the answers come to is gathered anew."""
+        # The last entry of a reading may still lack all of it: nothing but its place.
+        self._entries: list[dict[str, Any]] = []
+        self._meters = dict(self._given_meters)
+        self._note = self._given_note
         if self._tune is not None:
             self._tuned(self._tune)
             return
@@ -225,10 +203,7 @@ class VisitByQuestions:
         for sentence in words.SAFETY:
             self._conversation.warn(f"! {sentence}")
         beside = self._readings.tune(READINGS, machine, entry)
-        self._entries[-1:] = [
-            with_its_task(self._ledger, entry, self._filing.when.date()),
-            *beside,
-        ]
+        self._entries[-1:] = [with_its_task(self._ledger, entry, self._filing.when.date()), *beside]
         self._findings.ask(FINDINGS, (), self._entries)
 
     def _work(self) -> tuple[tuple[Said, ...], tuple[DueWork, ...]]:
@@ -287,10 +262,9 @@ class VisitByQuestions:
     def _chosen(self, text: str) -> tuple[DueWork, ...]:
         """The work that an answer means; Note where it asks for a part of the list."""
         word = text.lower()
-        if word == MORE:
-            raise Note("\n".join(self._list.next_screen() or ["That is the whole list."]))
-        if word == OTHER:
-            raise Note("\n".join(self._list.other_lines() or ["That is the whole list."]))
+        if word in (MORE, OTHER):
+            rows = self._list.next_screen() if word == MORE else self._list.other_lines()
+            raise Note("\n".join(rows or ["That is the whole list."]))
         if word.startswith("?"):
             line = word.removeprefix("?").strip()
             if line.isdecimal():

@@ -1,10 +1,10 @@
-"""What the machine tells: how this program was installed, whom git knows and how they sign."""
+"""What the machine knows: how this program was installed, whom git knows and how they sign."""
 
-import argparse
 import importlib.util
 import os
 import shlex
 import sys
+from argparse import Namespace
 from collections.abc import Collection, Sequence
 from datetime import UTC
 from itertools import chain, count
@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import arg
-from ledger.cli.command import Failure
+from ledger.cli.command import Failure, failing_on
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def install_line(library: str, installed: Installation) -> str:
     return f"{python} -m pip install {requirement}"
 
 
-def orders_of(parsed: argparse.Namespace, roots: Sequence[Path], out: Path) -> "list[Order]":
+def orders_of(parsed: Namespace, roots: Sequence[Path], out: Path) -> "list[Order]":
     """What to renew of the exports of some sites in a folder, as the call asks.
 
     The key of the codes of people is made on the first time that one is asked for.
@@ -97,10 +97,8 @@ def orders_of(parsed: argparse.Namespace, roots: Sequence[Path], out: Path) -> "
 
     key = ""
     if parsed.without_people or any(map(asks_for_codes, roots)):
-        try:
+        with failing_on(ValueError):
             key = people_key(make=not parsed.dry_run)
-        except ValueError as wrong:
-            raise Failure(str(wrong)) from wrong
     program = program_now()
     return [
         Order(
@@ -202,21 +200,18 @@ def free_name(root: Path, stem: str) -> str:
 
 
 def signature_of(
-    payload: bytes,
-    namespace: str,
-    parsed: argparse.Namespace,
-    repository: "Repository",
-    site: "Site",
-    by: str,
+    payload: bytes, namespace: str, key: str | None, repository: "Repository", site: "Site", by: str
 ) -> bytes | None:
     """The signature of a person over what they state; None where no key is at hand.
+
+    `key` is the one that they name; by default it is git's own.
 
     Failure where the key is not one that the site has of them: it would prove nothing.
     """
     from ledger.history.signing import sign
     from ledger.history.verification import Outcome, Verifier, detached_signature
 
-    named = parsed.key or git_user(repository.top).key
+    named = key or git_user(repository.top).key
     if not named or named.startswith(("key::", "ssh-")):
         return None
     armour = sign(payload, Path(named).expanduser(), namespace)

@@ -1,29 +1,22 @@
 """Filing a visit: checked within the whole site first, shown, and never over another file."""
 
-import argparse
 import re
 import sys
+from argparse import Namespace
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
+from ledger.cli import command as cli
 from ledger.cli.calls import FAILED
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    OpenSite,
-    fault_text,
-    faults_with,
-    known,
-    open_excerpt,
-    open_site,
-    print_faults,
-    renew_editor_schemas,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite
 from ledger.cli.conversation import ask, ask_until, someone_is_there
+from ledger.cli.environment import filed_by, git_user, person_of
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
+from ledger.files.save import UnconfirmedError, remove_leftovers
+from ledger.files.tree import DiskTree
 from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
@@ -71,18 +64,16 @@ class Filing:
         )
 
 
-def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
+def start_filing(parsed: Namespace, *, names_entries: bool) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
-    from ledger.cli.environment import filed_by
-
     # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
     record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
-    site = open_excerpt(parsed, record) or open_site(parsed)
+    site = cli.open_excerpt(parsed, record) or cli.open_site(parsed)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
     crew = (person.ident, *parsed.helpers)
     for helper in parsed.helpers:
-        known(helper, ledger.site.people, "person")
+        cli.known(helper, ledger.site.people, "person")
     now = parsed.clock(ledger.site.zone).replace(second=0, microsecond=0)
     return Filing(
         site=site,
@@ -121,16 +112,14 @@ def ledger_of(site: OpenSite) -> "Ledger":
     return ledger
 
 
-def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
+def person_who(parsed: Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
     """The person named, or else known to git, or else who says so at a terminal.
 
     Without a terminal Failure, naming those of the site.
     """
-    from ledger.cli.environment import git_user, person_of
-
     people = ledger.site.people
     if parsed.by is not None:
-        return people[known(parsed.by, people, "person")]
+        return people[cli.known(parsed.by, people, "person")]
     user = git_user(site.root)
     ident = person_of(ledger.site, user)
     if ident:
@@ -151,7 +140,7 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
     )
 
 
-def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime:
+def time_of(parsed: Namespace, site: "Site", now: datetime) -> datetime:
     """When the work was done, on the site's clock."""
     if parsed.at is None:
         return now
@@ -198,10 +187,10 @@ def checked(filing: Filing, visit: Mapping[str, Any]) -> "list[Diagnostic]":
     made = named(filing, visit)
     found: Iterable[Diagnostic] = made.diagnostics
     if not found:
-        found = faults_with(filing.site, made.path, made.text, filing.photos)
+        found = cli.faults_with(filing.site, made.path, made.text, filing.photos)
     in_order = sorted(found, key=lambda one: not one.is_error)
     print(f"# {made.path}\n{made.text}", end="", flush=True)
-    print_faults(in_order)
+    cli.print_faults(in_order)
     _say_before_it_runs_again(filing.ledger, visit)
     return in_order
 
@@ -211,8 +200,6 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
 
     A visit that a file holds already is not filed again.
     """
-    from ledger.files.save import remove_leftovers
-    from ledger.files.tree import DiskTree
     from ledger.filing.visit_file import filed_already
 
     there = filed_already(DiskTree(filing.site.root), visit, filing.when)
@@ -249,7 +236,6 @@ def has_errors(found: "Iterable[Diagnostic]") -> bool:
 
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
-    from ledger.files.save import UnconfirmedError, remove_leftovers
     from ledger.filing.visit_file import photos_beside, write_new
 
     root = filing.site.root
@@ -263,9 +249,9 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
             # Another visit of this minute took the name since it was found free.
             continue
         except UnconfirmedError as error:
-            raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
+            raise Failure(f"filed, but look whether it is there: {cli.fault_text(error)}") from None
         except OSError as error:
-            raise Failure(f"nothing was filed: {fault_text(error)}") from None
+            raise Failure(f"nothing was filed: {cli.fault_text(error)}") from None
         break
     print(f"filed {written}")
     filing.written.append(made.path)
@@ -278,7 +264,6 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
 
 def _look_at_what_it_changes(root: Path, visit: Mapping[str, Any], ident: str) -> None:
     """Say how to propose what the visit left a drive at; renew what an editor knows of findings."""
-    from ledger.files.tree import DiskTree
     from ledger.model.readings import KEYS_OF_READING, STEPS
     from ledger.site.pipeline import load
     from ledger.upkeep.tuning.session import propose_command
@@ -294,7 +279,7 @@ def _look_at_what_it_changes(root: Path, visit: Mapping[str, Any], ident: str) -
         if entry.ref.visit == ident and (command := propose_command(ledger, entry)):
             print(f"not approved yet; to propose it:\n  {command}")
     if keys & _FINDING:
-        renew_editor_schemas(root, ledger)
+        cli.renew_editor_schemas(root, ledger)
 
 
 _FINDING = {"finding", "closes", "corrects"}

@@ -14,17 +14,7 @@ from typing import Any, TypeAlias, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.cli.command import Failure, FaultyFiles, print_faults
-from ledger.cli.conversation import (
-    BACK,
-    EMPTY,
-    Back,
-    Conversation,
-    InputEnded,
-    Key,
-    Note,
-    ask_until,
-    say,
-)
+from ledger.cli.conversation import BACK, EMPTY, Conversation, InputEnded, Key, Note, ask_until, say
 from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
@@ -71,7 +61,7 @@ class SheetAsker:
         self._asked = set[Key]()
 
     def tell(self, text: str) -> None:
-        """Nobody is there to be told."""
+        """Nobody is there to read it."""
 
     def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
         del question
@@ -105,7 +95,7 @@ Asker: TypeAlias = Conversation | SheetAsker
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """What the machine tells before anybody answers; `git_name` may be empty."""
+    """What the machine knows before anybody answers; `git_name` may be empty."""
 
     now: datetime
     zone: str
@@ -189,18 +179,13 @@ def _explanation(key: str) -> str:
 
 
 def _ask(
-    asker: Asker,
-    key: Key,
-    question: str,
-    parse: Callable[[str], _T],
-    explanation: str,
-    default: str = "",
+    asker: Asker, key: Key, question: str, parse: Callable[[str], _T], about: str, default: str = ""
 ) -> _T:
-    """What the answer means; `?` asks for the explanation."""
+    """What the answer means; `?` asks what the question is about."""
 
     def explained(text: str) -> _T:
         if text == "?":
-            raise Note(explanation)
+            raise Note(about)
         return parse(text)
 
     return asker.ask(key, question, explained, default)
@@ -322,12 +307,7 @@ def from_terminal(sheet: Path, known: Known) -> FirstSite:
 def _agreed(conversation: Conversation, known: Known) -> FirstSite | None:
     """What the person wants written; None where they say no."""
     while True:
-        conversation.begin()
-        try:
-            found = ask_first_site(conversation, known)
-        except Back:
-            conversation.go_back()
-            continue
+        found = conversation.run(partial(ask_first_site, conversation, known))
         if not any(person.get("approves") for person in found.people.values()):
             say("Nobody here may approve settings, so none can come into force. Add `approves`.")
         size = f"{len(found.machines)} machines, {len(found.people)} people"

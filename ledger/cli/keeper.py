@@ -1,9 +1,9 @@
 """Watches a command do its work, and keeps its answer for the next time it is asked."""
 
-import argparse
 import json
 import os
 import sys
+from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import redirect_stderr, redirect_stdout
 from datetime import date, datetime, timedelta, tzinfo
@@ -12,38 +12,23 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, cast
 
+from ledger.cli import kept
 from ledger.cli.clock import Clock
 from ledger.cli.command import NextTime
-from ledger.cli.kept import (
-    Sight,
-    allowed_store,
-    program_now,
-    question_of,
-    site_named,
-    state_of,
-    survey_of_book,
-    survey_of_program,
-)
-from ledger.files.names import BOOK, PHOTOS
-from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
-from ledger.files.survey import (
-    Survey,
-    UnfitError,
-    content_hash,
-    file_hash,
-    rows_of,
-    survey_of_files,
-)
+from ledger.files.names import BOOK, PART_ENDING, PHOTOS
+from ledger.files.store import Answer, Rows, add_made, write_answer, write_parts
+from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, rows_of
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
+    from ledger.cli.kept import Sight
     from ledger.files.book_files import File
     from ledger.files.tree import FileTree
     from ledger.site.excerpt import LedgerExcerpt
     from ledger.site.kept_ledger import KeptLedger
     from ledger.site.parts import Store
 
-Run = Callable[[argparse.Namespace], int]
+Run = Callable[[Namespace], int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,11 +46,11 @@ class _Before:
 class Keeper:
     """Runs a command and keeps what it prints, where that will hold."""
 
-    def __init__(self, words: list[str], sight: Sight | None = None) -> None:
+    def __init__(self, words: list[str], sight: "Sight | None" = None) -> None:
         self._words = words
         self._sight = sight
 
-    def run(self, parsed: argparse.Namespace, run: Run) -> int:
+    def run(self, parsed: Namespace, run: Run) -> int:
         """The command's exit status; nothing about the store changes how a command ends."""
         before = self._before(parsed)
         if before is None:
@@ -76,26 +61,20 @@ class Keeper:
         with redirect_stdout(cast("TextIO", out)), redirect_stderr(cast("TextIO", complaints)):
             status = run(parsed)
         if not complaints.text() and clock.is_plain:
-            self._keep(before, parsed, clock, status, out.text())
+            self._keep(before, parsed, status, out.text())
         parsed.record.keep_made()
         return status
 
-    def _before(self, parsed: argparse.Namespace) -> _Before | None:
+    def _before(self, parsed: Namespace) -> _Before | None:
         """The state that the answer will hold for; None where none is to be kept."""
-        store = allowed_store()
+        store = kept.allowed_store()
         # A commit is read from git, and the store knows nothing of that.
         if store is None or parsed.at_commit is not None:
             return None
         return _look(store, parsed.site, self._sight, with_book=self._words[0] == "build")
 
-    def _keep(
-        self,
-        before: _Before,
-        parsed: argparse.Namespace,
-        clock: "_DayOf",
-        status: int,
-        output: str,
-    ) -> None:
+    def _keep(self, before: _Before, parsed: Namespace, status: int, output: str) -> None:
+        clock: _DayOf = parsed.clock
         young = dict(before.young)
         book = ""
         next_time: NextTime | None = parsed.next_time
@@ -108,39 +87,38 @@ class Keeper:
                 named=parsed.site or "",
                 begins=clock.begins,
                 ends=clock.ends,
-                files=state_of(before.site, before.files),
+                files=kept.state_of(before.site, before.files),
                 book=book,
                 young=young,
                 status=status,
                 output=output,
             )
             if parsed.answer.is_kept:
-                write_answer(before.store, question_of(self._words), answer)
+                write_answer(before.store, kept.question_of(self._words), answer)
             parsed.record.keep()
         except (OSError, UnfitError, ValueError):
             return
 
 
 def _look(
-    store: str, folder: str | None, sight: Sight | None = None, *, with_book: bool = False
+    store: str, folder: str | None, sight: "Sight | None" = None, *, with_book: bool = False
 ) -> _Before | None:
     """The site in a folder as it is now; None where the store cannot vouch for it."""
     try:
-        site = site_named(folder or "")
+        site = kept.site_named(folder or "")
         if site is None:
             return None
-        if sight is None or sight.site != site:
-            sight = Sight(store, site, survey_of_files(site))
-        moment = sight.moment_ns
-        if moment is None or survey_of_program().young(moment):
+        if sight is None or sight[0] != site:
+            sight = kept.sight_of(store, site)
+        _, files, moment = sight
+        if moment is None or kept.survey_of_program().young(moment):
             return None
-        files = sight.files
         return _Before(
             store=store,
             moment_ns=moment,
             site=site,
             files=files,
-            book=survey_of_book(site) if with_book else None,
+            book=kept.survey_of_book(site) if with_book else None,
             young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
         )
     except (OSError, UnfitError, ValueError):
@@ -149,7 +127,7 @@ def _look(
 
 def kept_record(folder: str | None) -> "KeptRecord | None":
     """What the store keeps of a site's record, for a command whose answer is not kept."""
-    store = allowed_store()
+    store = kept.allowed_store()
     if store is None or not Path(store).exists():
         return None
     before = _look(store, folder)
@@ -218,7 +196,7 @@ class KeptRecord:
             hashes[name] = content_hash(body)
             yield name, body
         base = {
-            "program": program_now(),
+            "program": kept.program_now(),
             "young": dict(self._before.young),
             "folders": {prefix: digest.hex() for prefix, _, _, digest in folders},
             "hashes": hashes,
@@ -231,8 +209,8 @@ class KeptRecord:
 
         if self._made is None:
             rules = os.environ.get("PYTHONTZPATH", "")
-            kept = read_made(self._before.store, self._before.site)
-            self._made = Store(program=f"{program_now()} {rules}", kept=kept, new={})
+            before = Rows(self._before.store, "made", self._before.site)
+            self._made = Store(program=f"{kept.program_now()} {rules}", kept=before, new={})
         return self._made
 
     @cached_property
@@ -248,12 +226,15 @@ class KeptRecord:
             if rows.get(path) == row
         }
 
-    def note_book(self, found: Mapping[str, tuple[str, str]]) -> None:
-        """Keep how the files of the book look and the hashes of what they hold."""
-        self.made().new[_BOOK_FILES] = json.dumps(found)
+    @property
+    def shows_leftovers(self) -> bool:
+        """Whether the site or its book holds what a writer that was killed may have left."""
+        surveys = (self._before.files, self._before.book)
+        folders = (folder for one in surveys if one is not None for folder in one.folders)
+        return any(PART_ENDING in "/".join((prefix, *names)) for prefix, names, _, _ in folders)
 
     def keep_made(self) -> None:
-        """Keep what was worked out; each piece of it tells what it is made of."""
+        """Keep what was worked out; each piece of it names what it is made of."""
         if self._made is not None:
             add_made(self._before.store, self._before.site, self._made.new)
 
@@ -270,13 +251,13 @@ class KeptRecord:
         None where they are many or anything else is not as it was.
         """
         base = self._base
-        if base is None or base["program"] != program_now():
+        if base is None or base["program"] != kept.program_now():
             return None
         site, folders = self._before.site, self._before.files.folders
         if not base["folders"].keys() <= {folder[0] for folder in folders}:
             return None
         try:
-            if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+            if any(file_hash(f"{site}/{name}") != was for name, was in base["young"].items()):
                 return None
         except OSError:  # taken away since
             return None
@@ -299,16 +280,21 @@ class KeptRecord:
         return sorted({*added, *pictures}) if len(added) <= _MOST_ADDED else None
 
     @cached_property
+    def _rows(self) -> Rows:
+        return Rows(self._before.store, "part", self._before.site)
+
+    @cached_property
     def _base(self) -> Any:
-        body = read_part(self._before.store, self._before.site, _BASE)
+        body = self._rows.get(_BASE)
         return None if body is None else json.loads(body)
 
     def _read(self, name: str) -> str | None:
         """A part as it was when the base was kept; another process may have kept it anew since."""
-        body = read_part(self._before.store, self._before.site, name)
+        body = self._rows.get(name)
         if body is None or content_hash(body) != self._base["hashes"].get(name):
             return None
-        return body.decode()
+        text: str = body.decode()
+        return text
 
 
 def _book_as_wanted(
@@ -321,7 +307,7 @@ def _book_as_wanted(
     """
     from ledger.files.book_files import hash_of
 
-    book = survey_of_book(before.site)
+    book = kept.survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
     rows = book.rows()
     was_there = {} if before.book is None else before.book.rows()
@@ -335,9 +321,8 @@ def _book_as_wanted(
             raise UnfitError(path)
     for path in book.young(before.moment_ns):
         young[path] = contents.get(path) or file_hash(f"{before.site}/{path}")
-    record.note_book(
-        {path: (rows[path], found) for path, found in contents.items() if path not in young}
-    )
+    seen = {path: (rows[path], found) for path, found in contents.items() if path not in young}
+    record.made().new[_BOOK_FILES] = json.dumps(seen)
     return book.digest
 
 

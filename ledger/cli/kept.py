@@ -15,18 +15,14 @@ from ledger.cli.calls import SITE_VARIABLE
 from ledger.cli.clock import Clock
 from ledger.files.names import BOOK, repository_above, site_above
 from ledger.files.store import Answer, moment_of, read_answer, store_path, write_answer
-from ledger.files.survey import (
-    Survey,
-    UnfitError,
-    content_hash,
-    file_hash,
-    survey,
-    survey_of_files,
-)
+from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey, survey_of_files
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from typing import TextIO
+    from typing import TextIO, TypeAlias
+
+    Sight: TypeAlias = tuple[str, Survey, int | None]
+    """A site, its files as they were seen, and the moment of the store just after that."""
 
 _NO_STORE_VARIABLE = "TUNNELBOOK_NO_STORE"
 
@@ -35,18 +31,7 @@ _VARIABLES = ("COLUMNS", "NO_COLOR", "TZ", "PYTHONTZPATH", SITE_VARIABLE)
 _ZONES = "/usr/share/zoneinfo"
 
 
-class Sight:
-    """The files of a site as they were seen, and the moment of the store just after that."""
-
-    __slots__ = ("files", "moment_ns", "site")
-
-    def __init__(self, store: str, site: str, files: Survey) -> None:
-        self.site = site
-        self.files = files
-        self.moment_ns = moment_of(store)
-
-
-def kept_answer(words: list[str], clock: Clock) -> tuple[Answer | None, Sight | None]:
+def kept_answer(words: list[str], clock: Clock) -> "tuple[Answer | None, Sight | None]":
     """The answer to a command line, if one is kept and holds; else what was seen of the site."""
     path = allowed_store()
     if path is None or not os.path.exists(path):
@@ -58,12 +43,17 @@ def kept_answer(words: list[str], clock: Clock) -> tuple[Answer | None, Sight | 
             return None, None
         files = survey_of_files(answer.site)
         if not _holds(answer, state_of(answer.site, files), clock):
-            return None, Sight(path, answer.site, files)
+            return None, sight_of(path, answer.site, files)
         if answer.young:
             return _settled(path, question, answer), None
     except (OSError, UnfitError, ValueError):
         return None, None
     return answer, None
+
+
+def sight_of(store: str, site: str, files: Survey | None = None) -> "Sight":
+    """How a site looks now; of its files what was seen already."""
+    return site, files or survey_of_files(site), moment_of(store)
 
 
 def allowed_store() -> str | None:
@@ -114,15 +104,13 @@ def survey_of_program() -> Survey:
         package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
         # In a checkout the schemas lie beside the package, in an installation inside it.
         beside = (os.path.basename(package), "schemas")
-        _seen_of_program.append(survey(os.path.dirname(package), beside, _is_bytecode))
+        folder = os.path.dirname(package)
+        found = survey(folder, beside, lambda path: path.endswith("__pycache__"))
+        _seen_of_program.append(found)
     return _seen_of_program[0]
 
 
 _seen_of_program: list[Survey] = []
-
-
-def _is_bytecode(path: str) -> bool:
-    return path.endswith("__pycache__")
 
 
 def state_of(site: str, files: Survey) -> str:
@@ -131,11 +119,7 @@ def state_of(site: str, files: Survey) -> str:
 
 
 def survey_of_book(site: str) -> Survey:
-    return survey(site, (BOOK,), _nothing)
-
-
-def _nothing(_: str) -> bool:
-    return False
+    return survey(site, (BOOK,), lambda _: False)
 
 
 def _holds(answer: Answer, files: str, clock: Clock) -> bool:

@@ -1,8 +1,8 @@
 """Visits that were sent become files: of the folder, or on a branch that is not checked out."""
 
-import argparse
 import stat
 import sys
+from argparse import Namespace
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
@@ -10,30 +10,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.command import (
-    Failure,
-    OpenSite,
-    ending_of,
-    failing_on,
-    fault_text,
-    faults_with,
-    open_commit_today,
-    open_site,
-    print_faults,
-    site_root,
-    tree_of,
-)
+from ledger.cli import command as cli
+from ledger.cli import into_git
+from ledger.cli.command import Failure, OpenSite, failing_on
 from ledger.cli.environment import filed_by
 from ledger.cli.filing import has_errors, ledger_of
-from ledger.cli.into_git import (
-    commit_filed,
-    commit_left_over,
-    committer,
-    end_filing,
-    push_branch,
-    say_pushed,
-    way_of,
-)
 from ledger.files.save import UnconfirmedError
 from ledger.files.tree import DiskTree
 from ledger.history.git import GitProblem
@@ -79,13 +60,13 @@ def read_limited(name: str) -> bytes:
 class Folder:
     """Visits go into the folder of the site, and into git as the site says."""
 
-    def __init__(self, parsed: argparse.Namespace) -> None:
+    def __init__(self, parsed: Namespace) -> None:
         self._parsed = parsed
         site = ledger_of(self.site()).site
-        self._zone, self._way = site.zone, way_of(parsed, site)
+        self._zone, self._way = site.zone, into_git.way_of(parsed, site)
 
     def site(self) -> OpenSite:
-        return open_site(self._parsed)
+        return cli.open_site(self._parsed)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, OSError."""
@@ -94,20 +75,20 @@ class Folder:
         try:
             write_new(site.root, file.path, file.text)
         except UnconfirmedError as error:
-            raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
+            raise Failure(f"filed, but look whether it is there: {cli.fault_text(error)}") from None
         self._parsed.answer.written.append(file.path)
         if self._way != "files":
             files = {file.path: file.text.encode()}
-            commit_filed(site.root, files, message, self._parsed.clock)
+            into_git.commit_filed(site.root, files, message, self._parsed.clock)
 
     def leave(self, site: OpenSite, path: str, message: str) -> None:
         """One that is there already may not be in git yet. Raises Failure."""
         if self._way != "files":
-            commit_left_over(site.root, [path], message, self._parsed.clock)
+            into_git.commit_left_over(site.root, [path], message, self._parsed.clock)
 
     def end(self) -> int:
         """Exit status."""
-        return end_filing(site_root(self._parsed.site), self._way, self._zone)
+        return into_git.end_filing(cli.site_root(self._parsed.site), self._way, self._zone)
 
 
 class Branch:
@@ -116,13 +97,13 @@ class Branch:
     It follows HEAD, or the branch's own last commit as long as that has a visit that HEAD lacks.
     """
 
-    def __init__(self, parsed: argparse.Namespace, name: str) -> None:
+    def __init__(self, parsed: Namespace, name: str) -> None:
         self._parsed = parsed
         self._name = name
         self._squashed: str | None = None
-        self._root = site_root(parsed.site)
+        self._root = cli.site_root(parsed.site)
         self._repository = open_repository(self._root)
-        self._way = way_of(parsed, ledger_of(self.site()).site)
+        self._way = into_git.way_of(parsed, ledger_of(self.site()).site)
 
     def site(self) -> OpenSite:
         tip, git = branch_tip(self._repository, self._name), self._repository.git
@@ -133,11 +114,11 @@ class Branch:
             "diff-tree", "-r", "--diff-filter=A", "HEAD", tip, "--", "observations"
         ):
             self._squashed, tip = tip, "HEAD"
-        return open_commit_today(self._parsed, self._root, tip)
+        return cli.open_commit_today(self._parsed, self._root, tip)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""
-        onto, by = site.commit or "HEAD", committer(self._root, self._parsed.clock)
+        onto, by = site.commit or "HEAD", into_git.committer(self._root, self._parsed.clock)
         if self._squashed:
             # What was squashed stays below, so that a push only adds.
             onto = commit_to_branch(
@@ -160,11 +141,11 @@ class Branch:
         """What git complains of; "" where it was pushed, or is not to be."""
         if self._way != "push":
             return ""
-        return push_branch(self._root, self._repository, self._name)
+        return into_git.push_branch(self._root, self._repository, self._name)
 
     def end(self) -> int:
         """Exit status."""
-        return say_pushed(self.push()) if self._way == "push" else 0
+        return into_git.say_pushed(self.push()) if self._way == "push" else 0
 
 
 class _RefusedError(Exception):
@@ -240,9 +221,7 @@ def _source(site: OpenSite, claim: dict[str, Any]) -> "tuple[Ledger | None, str]
     return then, f"by commit {commit}"
 
 
-def file_texts(
-    parsed: argparse.Namespace, place: Folder | Branch, name: str, raw: bytes
-) -> Counter[str]:
+def file_texts(parsed: Namespace, place: Folder | Branch, name: str, raw: bytes) -> Counter[str]:
     """File every visit of a text; how many are `filed`, `there` or `refused`, after saying so.
 
     Raises Failure where nothing can be filed now.
@@ -264,7 +243,7 @@ def file_texts(
     return outcomes
 
 
-def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
+def _file(parsed: Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
     from ledger.model.build_visit import local_instant
 
     value = _value(posted, where, may_be_changed=parsed.accept_changed)
@@ -310,11 +289,7 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
 
 
 def _checked_file(
-    parsed: argparse.Namespace,
-    site: OpenSite,
-    visit: dict[str, Any],
-    when: datetime,
-    taken: frozenset[str],
+    parsed: Namespace, site: OpenSite, visit: dict[str, Any], when: datetime, taken: frozenset[str]
 ) -> "VisitFile":
     """The file of a visit, after saying what a check finds; raises _RefusedError for an error."""
     from ledger.filing.visit_file import entered_at, visit_file
@@ -326,8 +301,8 @@ def _checked_file(
         file = visit_file(site.root, {**head, **entered, **visit}, when, taken)
     except FileExistsError as error:
         raise _RefusedError(str(error)) from None
-    found = [*file.diagnostics] or faults_with(site, file.path, file.text)
-    print_faults(found)
+    found = [*file.diagnostics] or cli.faults_with(site, file.path, file.text)
+    cli.print_faults(found)
     if has_errors(found):
         raise _RefusedError("the site would have errors with it")
     return file
@@ -340,13 +315,13 @@ def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, 
     there = filed_already(DiskTree(site.root), visit, when)
     if there or site.commit is None:
         return there, frozenset()
-    with tree_of(site) as tree:
+    with cli.tree_of(site) as tree:
         stems = frozenset(Path(path).stem for path in tree.paths())
         return filed_already(tree, visit, when), stems
 
 
 def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, Any]:
-    """The visit's values, but for who files it: that is told by git here, and by nothing sent.
+    """The visit's values, but for who files it: git here says that, and nothing that was sent.
 
     Raises _RefusedError, after saying why, where they are no visit by the schema.
     """
@@ -365,7 +340,7 @@ def _value(posted: "Posted", where: str, *, may_be_changed: bool) -> dict[str, A
     document, found = parse_document(source, posted.yaml.encode())
     if document is not None:
         found = (*found, *check_document(document))
-    print_faults(found)
+    cli.print_faults(found)
     if document is None or found:
         raise _RefusedError
     return {key: value for key, value in document.value.items() if key != "filed_by"}
@@ -396,14 +371,14 @@ class Inbox:
         try:
             self._found = texts_in(self._folder)
         except OSError as error:
-            self._note(fault_text(error))
+            self._note(cli.fault_text(error))
             return False
         is_new = self._is_to_end or any(self._seen.get(n) != s for n, s in self._found.items())
         if not is_new:
             self.fault = ""
         return is_new
 
-    def receive(self, parsed: argparse.Namespace) -> int:
+    def receive(self, parsed: Namespace) -> int:
         """Receive what is new, each text whatever happens to the others; 0."""
         new = [name for name, state in self._found.items() if self._seen.get(name) != state]
         faults = [self._trying(partial(self._take, parsed, name)) for name in new]
@@ -412,13 +387,13 @@ class Inbox:
         self._note("; ".join(filter(None, faults)))
         return 0
 
-    def _take(self, parsed: argparse.Namespace, name: str) -> None:
+    def _take(self, parsed: Namespace, name: str) -> None:
         raw = read_limited(name)
         outcome = file_texts(parsed, Branch(parsed, self._branch), name, raw)
         self._seen[name] = self._found[name]
         self._is_to_end |= bool(outcome["filed"])
 
-    def _end(self, parsed: argparse.Namespace) -> None:
+    def _end(self, parsed: Namespace) -> None:
         refused = Branch(parsed, self._branch).push()
         if refused:
             raise Failure(f"committed here, not pushed; git says: {refused.strip()}")
@@ -429,7 +404,7 @@ class Inbox:
         try:
             step()
         except Exception as error:
-            ending = ending_of(error)
+            ending = cli.ending_of(error)
             if ending is None:
                 raise
             return ending[0]

@@ -2,10 +2,11 @@
 
 from collections.abc import Callable
 from datetime import date
-from typing import Any
+from typing import Any, TypeAlias
 
 from ledger.cli.conversation import Conversation, Key
 from ledger.compute.band import Band, Verdict, verdict_of
+from ledger.compute.speed import Speed
 from ledger.filing import fields
 from ledger.model.build_visit import speed_reading_of
 from ledger.model.ledger import Ledger
@@ -14,18 +15,18 @@ from ledger.model.readings import STEPS, WAYS_OF_SPEED
 from ledger.upkeep.register.found import is_same_setting, standing_of
 from ledger.upkeep.speeds.found import speed_of
 from ledger.upkeep.speeds.ratios import neighbours_of
-from ledger.upkeep.tuning.session import (
-    SessionDrive,
-    advice_after,
-    aim_of,
-    practice_of,
-    session_drive,
-)
+from ledger.upkeep.tuning import session as tuning
 from ledger.upkeep.tuning.words import from_shown_unit
 
 _YES = ("y", "yes")
 
-Count = Callable[[str, Band | None], dict[str, Any]]
+Keys: TypeAlias = dict[str, Any]
+"""Some keys of an entry."""
+
+Aim: TypeAlias = tuple[Band, float]
+"""The band of a shaft, and the speed to aim at."""
+
+Count = Callable[[str, Band | None], Keys]
 """Reads a typed count, or counts taps, and gives its keys of an entry."""
 
 
@@ -36,41 +37,42 @@ class SessionQuestions:
         self._count = count
         self._day = day
 
-    def ask(
-        self, key: Key, machine: Machine, entry: dict[str, Any], *, only_if_out: bool
-    ) -> list[dict[str, Any]]:
+    def ask(self, key: Key, machine: Machine, entry: Keys, *, only_if_out: bool) -> list[Keys]:
         """Tune a drive from the count and the setting in `entry`, which becomes a session.
 
         With `only_if_out` only where that count is out of band, or the drive was moved already.
         Gives the counts of the shafts beside it, as entries.
         """
-        drive = session_drive(self._ledger, machine, self._day)
-        aim = aim_of(machine, self._ledger.site.line.line_rate_per_h)
+        drive = tuning.session_drive(self._ledger, machine, self._day)
+        aim = tuning.aim_of(machine, self._ledger.site.line.line_rate_per_h)
         ending = fields.setting_unit_key(machine, self._ledger.site.units)
         found = entry.get(f"found_{ending}")
         counted = {k: v for k, v in entry.items() if k in _OF_COUNT}
         if drive is None or aim is None or found is None or not counted:
             return []
-        band, target = aim
+        band, _ = aim
         steps = [{ending: found, **counted}]
         left = entry.get(f"left_{ending}")
-        first = speed_of(_reading(steps[0]), timing_u_s=self._timing_u_s)
-        is_out = verdict_of(first, band) is Verdict.OUT_OF_BAND
+        is_out = verdict_of(self._speed(steps[0]), band) is Verdict.OUT_OF_BAND
         if only_if_out and left is None and not is_out:
             return []
         setting = left
         while True:
             if setting is None:
-                setting = self._next(key, drive, band, target, steps, ending)
+                setting = self._next(key, drive, aim, steps, ending)
             if setting is None:
                 break
             if len(steps) == 1:
-                for line in practice_of(self._ledger, machine):
+                for line in tuning.practice_of(self._ledger, machine):
                     self._conversation.warn(f"! {line}")
             # At once, so that nothing is lost to whatever ends the questions here.
             left = setting
             _put(entry, steps, ending, left)
-            again = self._counted_at(key, len(steps), setting, drive, band)
+            question = (
+                f"  Passes and seconds at {setting:.10g} {drive.unit}, before the next vehicle "
+                "(43 30; 20 14.1 turns; Enter: not counted there): "
+            )
+            again = self._counted((*key, "count", len(steps)), question, band)
             if again is None:
                 break
             steps.append({ending: setting, **again})
@@ -87,25 +89,16 @@ class SessionQuestions:
             entry |= {"keypad": keypad} if keypad else {}
         return self._beside(key, machine)
 
-    @property
-    def _timing_u_s(self) -> float:
-        return self._ledger.site.policy.timing_u_s
+    def _speed(self, step: Keys) -> Speed:
+        reading: Any = speed_reading_of(step)
+        return speed_of(reading, timing_u_s=self._ledger.site.policy.timing_u_s)
 
     def _next(
-        self,
-        key: Key,
-        drive: SessionDrive,
-        band: Band,
-        target: float,
-        steps: list[dict[str, Any]],
-        ending: str,
+        self, key: Key, drive: tuning.SessionDrive, aim: Aim, steps: list[Keys], ending: str
     ) -> float | None:
         """The setting to count at next, None to leave the drive as it is."""
-        counts = [
-            (float(step[ending]), speed_of(_reading(step), timing_u_s=self._timing_u_s))
-            for step in steps
-        ]
-        advice = advice_after(drive, band, target, counts)
+        counts = [(float(step[ending]), self._speed(step)) for step in steps]
+        advice = tuning.advice_after(drive, *aim, counts)
         here = f"{steps[-1][ending]:.10g} {drive.unit}"
         self._conversation.tell(f"  {advice.words}")
         ways = f"another value, or Enter to leave it at {here}"
@@ -117,8 +110,7 @@ class SessionQuestions:
             if not text:
                 return None
             if text.lower() in _YES and advice.setting is not None:
-                whole = advice.setting.is_integer()
-                return int(advice.setting) if whole else advice.setting
+                return fields.as_written(advice.setting)
             value = fields.number(text.lower().removesuffix(drive.unit.lower()).strip())
             if not drive.low <= value <= drive.high:
                 raise ValueError(
@@ -129,20 +121,17 @@ class SessionQuestions:
 
         return self._conversation.ask((*key, "set", len(steps)), question, parse)
 
-    def _counted_at(
-        self, key: Key, number: int, setting: float, drive: SessionDrive, band: Band
-    ) -> dict[str, Any] | None:
-        question = (
-            f"  Passes and seconds at {setting:.10g} {drive.unit}, before the next vehicle "
-            "(43 30; 20 14.1 turns; Enter: not counted there): "
-        )
+    def _counted(self, key: Key, question: str, band: Band | None) -> Keys | None:
+        """The keys of a count; None for an empty answer."""
 
-        def parse(text: str) -> dict[str, Any] | None:
+        def parse(text: str) -> Keys | None:
             return self._count(text, band) if text else None
 
-        return self._conversation.ask((*key, "count", number), question, parse)
+        return self._conversation.ask(key, question, parse)
 
-    def _say_what_it_becomes(self, machine: Machine, drive: SessionDrive, stands: float) -> None:
+    def _say_what_it_becomes(
+        self, machine: Machine, drive: tuning.SessionDrive, stands: float
+    ) -> None:
         change = standing_of(self._ledger, machine.ident, self._day).change
         if change is not None:
             kept = from_shown_unit(stands, change.unit, self._ledger.site)
@@ -154,16 +143,12 @@ class SessionQuestions:
             "filed, the command that proposes it is printed."
         )
 
-    def _beside(self, key: Key, machine: Machine) -> list[dict[str, Any]]:
+    def _beside(self, key: Key, machine: Machine) -> list[Keys]:
         read = []
         for one in neighbours_of(self._ledger, machine):
-            band = aim_of(one, self._ledger.site.line.line_rate_per_h)
+            aim = tuning.aim_of(one, self._ledger.site.line.line_rate_per_h)
             question = f"  {one.name}, perhaps on the same pump: passes and seconds (Enter: no): "
-
-            def parse(text: str, band: Any = band) -> dict[str, Any] | None:
-                return self._count(text, band and band[0]) if text else None
-
-            found = self._conversation.ask((*key, "beside", one.ident), question, parse)
+            found = self._counted((*key, "beside", one.ident), question, aim and aim[0])
             if found is not None:
                 read.append({"at": one.ident, **found})
         return read
@@ -172,19 +157,13 @@ class SessionQuestions:
 _OF_COUNT = (*WAYS_OF_SPEED, "seconds", "start", "passes_per_turn")
 
 
-def _put(
-    entry: dict[str, Any], steps: list[dict[str, Any]], ending: str, left: float | None
-) -> None:
+def _put(entry: Keys, steps: list[Keys], ending: str, left: float | None) -> None:
     """Make the session what the entry says of the speed and the drive."""
     for name in (*_OF_COUNT, f"left_{ending}"):
         entry.pop(name, None)
     entry[STEPS] = list(steps)
     if left is not None:
         entry[f"left_{ending}"] = left
-
-
-def _reading(step: dict[str, Any]) -> Any:
-    return speed_reading_of(step)
 
 
 def _lock(text: str) -> str:

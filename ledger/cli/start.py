@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from typing import NoReturn
 
     from ledger.cli.keeper import Keeper
-    from ledger.cli.kept import Sight
     from ledger.files.store import Answer
 
 _INTERRUPTED = 130
@@ -43,7 +42,8 @@ def entry_point(clock: Clock = system_clock) -> "NoReturn":
         # Whoever read the output has had enough; nothing is left to say to them.
         status = 0
     except OSError as error:
-        _complain(f"tunnelbook: the output cannot be written: {_why(error)}\n")
+        why = "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
+        _complain(f"tunnelbook: the output cannot be written: {why}\n")
         status = FAILED
     except KeyboardInterrupt:
         _complain("\n")
@@ -62,11 +62,10 @@ def answer_call(words: list[str], clock: Clock) -> int | str | None:
     keeper = None
     words = command_first(words)
     if words and words[0] in KEPT_COMMANDS and NO_STORE not in words:
-        answer, sight = kept(words, clock)
+        answer, keeper = kept(words, clock)
         if answer is not None:
             sys.stdout.write(answer.output)
             return answer.status
-        keeper = _keeper_of(words, sight)
     from ledger.cli.main import main  # a kept answer needs no parser
 
     try:
@@ -75,21 +74,18 @@ def answer_call(words: list[str], clock: Clock) -> int | str | None:
         return ended.code
 
 
-def kept(words: list[str], clock: Clock) -> "tuple[Answer | None, Sight | None]":
-    """The answer of last time, if it still holds, else how its site looks, where that is known."""
+def kept(words: list[str], clock: Clock) -> "tuple[Answer | None, Keeper | None]":
+    """The answer of last time, if it still holds, else who keeps that of this time."""
     try:
         from ledger.cli.kept import kept_answer  # other commands need none of it
-    except ImportError:  # a Python without SQLite
-        return None, None
-    return kept_answer(words, clock)
 
-
-def _keeper_of(words: list[str], sight: "Sight | None") -> "Keeper | None":
-    try:
+        answer, sight = kept_answer(words, clock)
+        if answer is not None:
+            return answer, None
         from ledger.cli.keeper import Keeper
     except ImportError:  # a Python without SQLite
-        return None
-    return Keeper(words, sight)
+        return None, None
+    return None, Keeper(words, sight)
 
 
 def _open_closed_streams() -> None:
@@ -115,10 +111,6 @@ def _complain(text: str) -> None:
         sys.stderr.flush()
     except OSError:
         return
-
-
-def _why(error: OSError) -> str:
-    return "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
 
 
 def _program_fault(error: Exception) -> str:

@@ -4,6 +4,7 @@ import enum
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
+from functools import partial
 
 from ledger.compute.distributions import t_cdf, t_upper_tail
 from ledger.compute.speed import (
@@ -134,13 +135,10 @@ def seconds_to_decide_by_count(
 
     None when the speed is too close to a limit for any count up to 300 s.
     """
-    return _seconds_to_decide(
-        rpm,
-        band,
-        lambda seconds: u_of_pass_count(
-            rpm, seconds, passes_per_turn=passes_per_turn, start=start, u_seconds=u_seconds
-        ),
+    u_after = partial(
+        u_of_pass_count, rpm, passes_per_turn=passes_per_turn, start=start, u_seconds=u_seconds
     )
+    return _seconds_to_decide(rpm, band, u_after)
 
 
 def seconds_to_decide_by_turns(
@@ -150,9 +148,7 @@ def seconds_to_decide_by_turns(
 
     None when the speed is too close to a limit for any timing up to 300 s.
     """
-    return _seconds_to_decide(
-        rpm, band, lambda seconds: u_of_timed_turns(rpm, seconds, u_seconds=u_seconds)
-    )
+    return _seconds_to_decide(rpm, band, partial(u_of_timed_turns, rpm, u_seconds=u_seconds))
 
 
 def turns_to_decide(rpm: float, band: Band, *, u_seconds: float = HAND_TIMING_U_S) -> int | None:

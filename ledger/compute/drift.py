@@ -9,21 +9,13 @@ W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` j
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
 from functools import lru_cache
 from statistics import median
 
+from ledger.compute import numbers
 from ledger.compute.distributions import chi2_upper_tail, normal_cdf, t_quantile
-from ledger.compute.numbers import (
-    NotEnoughData,
-    bracketed_root,
-    check_above_zero,
-    check_level,
-    check_not_negative,
-    check_whole,
-    weighted_mean,
-)
 from ledger.compute.trend import EXCESS_LEVEL, TimedReading
 from ledger.values import dataclass, replace
 
@@ -59,7 +51,7 @@ class DriftBaseline:
 
 def drift_baseline(
     readings: Sequence[TimedReading], *, stated_weight: int = STATED_WEIGHT
-) -> DriftBaseline | NotEnoughData:
+) -> DriftBaseline | numbers.NotEnoughData:
     """Freeze a baseline: the weighted mean, and the scatter beyond the stated uncertainties.
 
     The excess is looked for only where chi-square finds the scatter too large for the stated
@@ -70,7 +62,7 @@ def drift_baseline(
     """
     count = len(readings)
     if count < MIN_BASELINE:
-        return NotEnoughData(
+        return numbers.NotEnoughData(
             what="baseline readings",
             have=count,
             need=MIN_BASELINE,
@@ -81,7 +73,9 @@ def drift_baseline(
         values = [r.value for r in readings]
         # With an excess of the whole squared range the sum cannot reach its mean.
         high = count * (max(values) - min(values)) ** 2
-        excess = bracketed_root(lambda v: _scatter_beyond(readings, v, stated_weight), 0.0, high)
+        excess = numbers.bracketed_root(
+            lambda v: _scatter_beyond(readings, v, stated_weight), 0.0, high
+        )
     centre, centre_uncertainty = _weighted_mean(readings, excess)
     return DriftBaseline(
         count=count,
@@ -94,7 +88,7 @@ def drift_baseline(
 
 def _weighted_mean(readings: Sequence[TimedReading], excess: float) -> tuple[float, float]:
     variances = [r.standard_uncertainty**2 + excess for r in readings]
-    return weighted_mean([r.value for r in readings], variances)
+    return numbers.weighted_mean([r.value for r in readings], variances)
 
 
 def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
@@ -125,7 +119,7 @@ def chance_of_alarm(*, false_alarms_per_year: float, series: int) -> float:
     Raises:
         ValueError: the rate or the number of series is not above 0.
     """
-    check_above_zero(false_alarms_per_year=false_alarms_per_year, series=series)
+    numbers.check_above_zero(false_alarms_per_year=false_alarms_per_year, series=series)
     return -math.expm1(-false_alarms_per_year / series)
 
 
@@ -152,9 +146,9 @@ def limit_widths(*, chance: float, readings_per_year: int, centre_share: float) 
         ValueError: the chance is not between 0 and 1, there is no reading, or the share is
             negative.
     """
-    check_level(chance=chance)
-    check_whole(readings_per_year=readings_per_year)
-    check_not_negative(centre_share=centre_share)
+    numbers.check_level(chance=chance)
+    numbers.check_whole(readings_per_year=readings_per_year)
+    numbers.check_not_negative(centre_share=centre_share)
     each = 0.55 * chance + 0.15 * chance**2
     # The average of many readings scatters by √(λ/(2 - λ)) of one.
     average_share = centre_share / math.sqrt(EWMA_WEIGHT / (2 - EWMA_WEIGHT))
@@ -163,8 +157,12 @@ def limit_widths(*, chance: float, readings_per_year: int, centre_share: float) 
         return each - _chance_outside(width, share, readings_per_year, clustered=clustered)
 
     return Widths(
-        reading=bracketed_root(lambda w: excess(w, centre_share, clustered=False), 0.0, 9.0),
-        average=bracketed_root(lambda w: excess(w, average_share, clustered=True), 0.0, 9.0),
+        reading=numbers.bracketed_root(
+            lambda w: excess(w, centre_share, clustered=False), 0.0, 9.0
+        ),
+        average=numbers.bracketed_root(
+            lambda w: excess(w, average_share, clustered=True), 0.0, 9.0
+        ),
     )
 
 
@@ -279,16 +277,15 @@ def chart_points(
         ewma_half = ewma_factor * math.hypot(
             math.sqrt(variance), share * baseline.centre_uncertainty
         )
-        points.append(
-            ChartPoint(
-                index=index,
-                day=reading.day,
-                value=reading.value,
-                limits=_about(centre, half),
-                average=centre + average / share,
-                average_limits=_about(centre, ewma_half / share),
-            )
+        point = ChartPoint(
+            index=index,
+            day=reading.day,
+            value=reading.value,
+            limits=_about(centre, half),
+            average=centre + average / share,
+            average_limits=_about(centre, ewma_half / share),
         )
+        points.append(point)
     return tuple(points)
 
 
@@ -297,8 +294,24 @@ def drift_signals(points: Sequence[ChartPoint]) -> tuple[Signal, ...]:
 
     A reading beyond its limits signals each time; the EWMA each time it goes out.
     """
-    signals = [*_beyond_limits(points), *_ewma_outside(points)]
-    return tuple(sorted(signals, key=lambda s: (s.index, s.rule)))
+    signals = []
+    was_inside = True
+    for point in points:
+        if not point.limits.hold(point.value):
+            value, centre = point.value, point.limits.centre
+            signals.append(_signal(Rule.BEYOND_LIMIT, point, value, centre, "one reading"))
+        is_inside = point.average_limits.hold(point.average)
+        if was_inside and not is_inside:
+            value, centre = point.average, point.average_limits.centre
+            average = "the weighted average of the readings is"
+            signals.append(_signal(Rule.EWMA_BEYOND_LIMIT, point, value, centre, average))
+        was_inside = is_inside
+    return tuple(signals)
+
+
+def _signal(rule: Rule, point: ChartPoint, value: float, centre: float, what: str) -> Signal:
+    side = "above" if value > centre else "below"
+    return Signal(rule=rule, index=point.index, value=value, text=f"{what} {side} its normal range")
 
 
 def _widened(sigmas: float, dof: float) -> float:
@@ -307,33 +320,3 @@ def _widened(sigmas: float, dof: float) -> float:
 
 def _about(centre: float, half: float) -> Limits:
     return Limits(lower=centre - half, centre=centre, upper=centre + half)
-
-
-def _beyond_limits(points: Sequence[ChartPoint]) -> Iterator[Signal]:
-    for point in points:
-        if not point.limits.hold(point.value):
-            yield Signal(
-                rule=Rule.BEYOND_LIMIT,
-                index=point.index,
-                value=point.value,
-                text=f"one reading {_side(point.value, point.limits.centre)} its normal range",
-            )
-
-
-def _ewma_outside(points: Sequence[ChartPoint]) -> Iterator[Signal]:
-    inside_before = True
-    for point in points:
-        inside = point.average_limits.hold(point.average)
-        if inside_before and not inside:
-            side = _side(point.average, point.average_limits.centre)
-            yield Signal(
-                rule=Rule.EWMA_BEYOND_LIMIT,
-                index=point.index,
-                value=point.average,
-                text=f"the weighted average of the readings is {side} its normal range",
-            )
-        inside_before = inside
-
-
-def _side(value: float, centre: float) -> str:
-    return "above" if value > centre else "below"

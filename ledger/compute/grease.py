@@ -183,7 +183,7 @@ def total_g(masses_g: Iterable[Bounds]) -> Bounds:
 
 
 def grease_balance(
-    *, given_g: Bounds, each_g: float, period_days: float, interval_days: float
+    given_g: Bounds, each_g: float, period_days: float, interval_days: float
 ) -> GreaseBalance:
     """Whether a point got the grease it wanted over a period.
 

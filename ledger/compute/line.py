@@ -1,4 +1,4 @@
-"""The line and the cloth: vehicles an hour, cloth past the panels, and the direction of rotation.
+"""The line and the cloth: vehicles an hour and what a stop costs, cloth past panels, rotation.
 
 Convention: the vehicle faces along its travel, and where the driver sits on its left the driver
 side is the left. A side brush touches the vehicle with the face that looks inward, a top brush
@@ -11,25 +11,9 @@ import math
 from collections.abc import Sequence
 
 from ledger.compute.band import Band, BandPoint, band_at
-from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
+from ledger.compute.numbers import Estimate, check_above_zero, check_not_negative, check_whole
 from ledger.compute.speed import HAND_TIMING_U_S
 from ledger.values import dataclass
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineRate:
-    """Vehicles an hour with standard uncertainty."""
-
-    per_h: float
-    u_per_h: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChainSpeed:
-    """Speed of the conveyor in m/s with standard uncertainty."""
-
-    m_s: float
-    u_m_s: float
 
 
 class HeldBy(enum.StrEnum):
@@ -68,8 +52,8 @@ def chain_speed_over_distance(
     *,
     u_distance_m: float = 0.0,
     u_seconds: float = HAND_TIMING_U_S,
-) -> ChainSpeed:
-    """Conveyor speed from a distance walked beside a roller: v = s/t (GUM 5.1.6 for u).
+) -> Estimate:
+    """Conveyor speed in m/s from a distance walked beside a roller: v = s/t (GUM 5.1.6 for u).
 
     Raises:
         ValueError: a quantity is not above 0, or an uncertainty is negative.
@@ -77,25 +61,24 @@ def chain_speed_over_distance(
     check_above_zero(distance_m=distance_m, seconds=seconds)
     check_not_negative(u_distance_m=u_distance_m, u_seconds=u_seconds)
     m_s = distance_m / seconds
-    return ChainSpeed(
-        m_s=m_s, u_m_s=m_s * math.hypot(u_distance_m / distance_m, u_seconds / seconds)
-    )
+    u_share = math.hypot(u_distance_m / distance_m, u_seconds / seconds)
+    return Estimate(value=m_s, u=m_s * u_share)
 
 
-def line_rate(chain: ChainSpeed, pitch_m: float) -> LineRate:
+def line_rate(chain_m_s: Estimate, pitch_m: float) -> Estimate:
     """Vehicles an hour = 3600 v/pitch, the pitch from front to front of following vehicles.
 
     Raises:
         ValueError: the speed or the pitch is not above 0.
     """
-    check_above_zero(m_s=chain.m_s, pitch_m=pitch_m)
-    per_h = 3600 * chain.m_s / pitch_m
-    return LineRate(per_h=per_h, u_per_h=per_h * chain.u_m_s / chain.m_s)
+    check_above_zero(m_s=chain_m_s.value, pitch_m=pitch_m)
+    per_h = 3600 * chain_m_s.value / pitch_m
+    return Estimate(value=per_h, u=per_h * chain_m_s.u / chain_m_s.value)
 
 
 def line_rate_of_timed_vehicles(
     gaps: int, seconds: float, *, u_seconds: float = HAND_TIMING_U_S
-) -> LineRate:
+) -> Estimate:
     """Vehicles an hour from the time between the first and the last front: 3600 gaps/t.
 
     `gaps` is one less than the vehicles seen: counting the first one is the fence-post fault. The
@@ -108,7 +91,7 @@ def line_rate_of_timed_vehicles(
     check_above_zero(seconds=seconds)
     check_not_negative(u_seconds=u_seconds)
     per_h = 3600 * gaps / seconds
-    return LineRate(per_h=per_h, u_per_h=per_h * u_seconds / seconds)
+    return Estimate(value=per_h, u=per_h * u_seconds / seconds)
 
 
 def edge_speed_m_s(diameter_m: float, rpm: float) -> float:
@@ -163,25 +146,23 @@ def same_cloth_table(
         ValueError: a rate or speed is not above 0, or there is no band.
     """
     check_above_zero(reference_rate_per_h=reference_rate_per_h, reference_rpm=reference_rpm)
-    rows = []
-    for rate in sorted(set(line_rates_per_h)):
+
+    def row(rate: float) -> ClothRow:
         check_above_zero(line_rate_per_h=rate)
         found = band_at(points, rate)
         wanted = reference_rpm * rate / reference_rate_per_h
         rpm = min(max(wanted, found.band.low), found.band.high)
-        held_by = HeldBy.LOW if rpm > wanted else HeldBy.HIGH if rpm < wanted else None
-        rows.append(
-            ClothRow(
-                line_rate_per_h=rate,
-                band=found.band,
-                target_rpm=found.target,
-                same_cloth_rpm=wanted,
-                rpm=rpm,
-                held_by=held_by,
-                band_clamped=found.clamped,
-            )
+        return ClothRow(
+            line_rate_per_h=rate,
+            band=found.band,
+            target_rpm=found.target,
+            same_cloth_rpm=wanted,
+            rpm=rpm,
+            held_by=HeldBy.LOW if rpm > wanted else HeldBy.HIGH if rpm < wanted else None,
+            band_clamped=found.clamped,
         )
-    return tuple(rows)
+
+    return tuple(map(row, sorted(set(line_rates_per_h))))
 
 
 SIDES = ("driver", "over", "passenger", "under")
@@ -231,3 +212,34 @@ def expected_turning(side: str, turns: str, *, driver_on_left: bool = True) -> T
         sense=Sense.CLOCKWISE if is_clockwise else Sense.COUNTERCLOCKWISE,
         seen_from=SeenFrom.DRIVER_SIDE if side in ("over", "under") else SeenFrom.ABOVE,
     )
+
+
+def lost_vehicles(minutes: float, per_h: float, leaving: float) -> float:
+    """Vehicles lost in a stop: those that would have come, times the share that drives away.
+
+    The rest wait and are washed later. It is the definition; the share is the site's own figure.
+
+    Raises:
+        ValueError: a number is negative, or the share is above 1.
+    """
+    check_not_negative(minutes=minutes, per_h=per_h, leaving=leaving)
+    if leaving > 1:
+        raise ValueError(f"expected a share of at most 1, not {leaving!r}")
+    return minutes / 60 * per_h * leaving
+
+
+def stop_cost_per_h(
+    per_h: float, margin: float, leaving: tuple[float, float]
+) -> tuple[float, float]:
+    """The least and the most that an hour of the line costs by the vehicles lost in it.
+
+    `margin` is what is left of the price of one wash after water, product and power, and `leaving`
+    the least and the greatest share that drives away. The cost is the product of the three, by
+    definition; who pays by the month and comes again costs nothing at once.
+
+    Raises:
+        ValueError: as `lost_vehicles`, or the margin is negative.
+    """
+    check_not_negative(margin=margin)
+    low, high = (margin * lost_vehicles(60, per_h, share) for share in leaving)
+    return low, high

@@ -10,20 +10,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from ledger.compute.numbers import (
-    NoAnswer,
-    check_above_zero,
-    check_not_negative,
-    check_share,
-    convert,
-)
-from ledger.compute.ratio import (
-    hydraulic_power_kw,
-    motor_flow_l_min,
-    motor_rpm,
-    motor_torque_nm,
-    shaft_power_kw,
-)
+from ledger.compute import numbers, ratio
+from ledger.compute.numbers import NoAnswer
 from ledger.values import dataclass
 
 LARGEST_MOTOR_SHARE = 1.25
@@ -89,9 +77,9 @@ def motor_size_hp(power_kw: float) -> float | NoAnswer:
 
     Raises ValueError for a power not above zero.
     """
-    check_above_zero(power_kw=power_kw)
+    numbers.check_above_zero(power_kw=power_kw)
     # A power that came from a size by conversion should give that size back.
-    wanted_hp = convert(power_kw, "kw", "hp") * (1 - 1e-9)
+    wanted_hp = numbers.convert(power_kw, "kw", "hp") * (1 - 1e-9)
     size = next((size for size in FULL_LOAD_AMPS if size >= wanted_hp), None)
     if size is None:
         return NoAnswer(f"{power_kw:.3g} kW is above the motor sizes kept here")
@@ -105,9 +93,9 @@ def panel_load(motor_amps: Sequence[float], *, rating_a: float) -> PanelLoad:
     interlocked motors are left to the electrician. Motor amps are those of the table (430.6(A)).
     Raises ValueError for negative amps or a rating not above zero.
     """
-    check_above_zero(rating_a=rating_a)
+    numbers.check_above_zero(rating_a=rating_a)
     for amps in motor_amps:
-        check_not_negative(amps=amps)
+        numbers.check_not_negative(amps=amps)
     connected_a = math.fsum(motor_amps)
     required_a = connected_a + (LARGEST_MOTOR_SHARE - 1) * max(motor_amps, default=0.0)
     return PanelLoad(
@@ -131,7 +119,7 @@ def feeder_by_drive_inputs(
         ValueError: amps are negative.
     """
     for amps in (*direct_amps, *input_amps):
-        check_not_negative(amps=amps)
+        numbers.check_not_negative(amps=amps)
     extra = LARGEST_MOTOR_SHARE - 1
     every, direct = math.fsum((*direct_amps, *input_amps)), max(direct_amps, default=0.0)
     largest = max(*input_amps, direct, 0.0)
@@ -188,7 +176,7 @@ def torque_nm(power_kw: float, rpm: float) -> float:
 
     Raises ValueError for a power or speed not above zero.
     """
-    check_above_zero(power_kw=power_kw, rpm=rpm)
+    numbers.check_above_zero(power_kw=power_kw, rpm=rpm)
     return 60_000 * power_kw / (2 * math.pi * rpm)
 
 
@@ -212,11 +200,11 @@ def electric_instead(
     asks for stays. Working values: starting torque and shocks are the maker's to judge. Raises
     ValueError for an efficiency or share outside 0 to 1, or a pressure drop or flow of zero.
     """
-    check_share(share_of_base_frequency=share_of_base_frequency)
-    check_above_zero(pressure_drop_bar=pressure_drop_bar, flow_l_min=flow_l_min)
-    rpm = motor_rpm(flow_l_min, displacement_cm3, volumetric_efficiency)
-    torque = motor_torque_nm(pressure_drop_bar, displacement_cm3)
-    shaft_kw = shaft_power_kw(torque, rpm)
+    numbers.check_share(share_of_base_frequency=share_of_base_frequency)
+    numbers.check_above_zero(pressure_drop_bar=pressure_drop_bar, flow_l_min=flow_l_min)
+    rpm = ratio.motor_rpm(flow_l_min, displacement_cm3, volumetric_efficiency)
+    torque = ratio.motor_torque_nm(pressure_drop_bar, displacement_cm3)
+    shaft_kw = ratio.shaft_power_kw(torque, rpm)
     motor_kw = shaft_kw / share_of_base_frequency
     motor_hp = motor_size_hp(motor_kw)
     amps = motor_hp if isinstance(motor_hp, NoAnswer) else full_load_amps(motor_hp, volts)
@@ -227,7 +215,7 @@ def electric_instead(
         motor_kw=motor_kw,
         motor_hp=motor_hp,
         full_load_a=amps,
-        oil_released_kw=hydraulic_power_kw(pressure_drop_bar, flow_l_min),
+        oil_released_kw=ratio.hydraulic_power_kw(pressure_drop_bar, flow_l_min),
     )
 
 
@@ -249,17 +237,17 @@ def hydraulic_instead(
     V = 20 π T/(Δp η_hm), flow n V/(1000 η_v). Raises
     ValueError for an efficiency or share outside 0 to 1, or other quantities not above zero.
     """
-    check_share(
+    numbers.check_share(
         share_of_base_frequency=share_of_base_frequency,
         mechanical_efficiency=mechanical_efficiency,
         pump_efficiency=pump_efficiency,
     )
-    check_above_zero(motor_hp=motor_hp, pressure_drop_bar=pressure_drop_bar)
-    shaft_kw = convert(motor_hp, "hp", "kw") * share_of_base_frequency
+    numbers.check_above_zero(motor_hp=motor_hp, pressure_drop_bar=pressure_drop_bar)
+    shaft_kw = numbers.convert(motor_hp, "hp", "kw") * share_of_base_frequency
     torque = torque_nm(shaft_kw, shaft_rpm)
     displacement_cm3 = 20 * math.pi * torque / (pressure_drop_bar * mechanical_efficiency)
-    flow = motor_flow_l_min(shaft_rpm, displacement_cm3, volumetric_efficiency)
-    oil_kw = hydraulic_power_kw(pressure_drop_bar, flow)
+    flow = ratio.motor_flow_l_min(shaft_rpm, displacement_cm3, volumetric_efficiency)
+    oil_kw = ratio.hydraulic_power_kw(pressure_drop_bar, flow)
     return HydraulicInstead(
         torque_nm=torque,
         shaft_kw=shaft_kw,
@@ -300,6 +288,6 @@ def shares_at_speed(law: LoadLaw, *, from_speed: float, to_speed: float) -> Shar
     flow goes with n: P ~ n. Raises ValueError for a speed from which is not above zero, or a speed
     to which is negative.
     """
-    check_above_zero(from_speed=from_speed)
-    check_not_negative(to_speed=to_speed)
+    numbers.check_above_zero(from_speed=from_speed)
+    numbers.check_not_negative(to_speed=to_speed)
     return SharesAtSpeed(*((to_speed / from_speed) ** power for power in _POWERS[law]))

@@ -34,15 +34,13 @@ class Rate:
 class MeterLog:
     """What a meter has counted since its first reading, by day.
 
-    `totals` never fall. `ignored` are readings set aside because they stand out of line between
-    their neighbours (a misread digit); `resets` are readings from which a meter that went back
-    counts anew, the count between it and the reading before being unknown and taken as none.
+    `totals` never fall. Readings that stand out of line between their neighbours (a misread digit)
+    are set aside. A meter that went back counts anew, the count between that reading and the one
+    before being unknown and taken as none.
     """
 
     days: tuple[date, ...] = ()
     totals: tuple[float, ...] = ()
-    ignored: tuple[MeterReading, ...] = ()
-    resets: tuple[MeterReading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,12 +89,7 @@ def meter_log(readings: Iterable[MeterReading]) -> MeterLog:
         totals.append(totals[-1] + gain if totals else 0.0)
         days.append(now.on)
         before = now.reading
-    return MeterLog(
-        days=tuple(days),
-        totals=tuple(totals),
-        ignored=tuple(ordered[place] for place in sorted(faults.misread)),
-        resets=tuple(ordered[place] for place in sorted(faults.resets)),
-    )
+    return MeterLog(days=tuple(days), totals=tuple(totals))
 
 
 def recent_rate(log: MeterLog) -> Rate | None:
@@ -165,12 +158,7 @@ def day_reaching(log: MeterLog, total: float) -> date | None:
 def log_until(log: MeterLog, day: date) -> MeterLog:
     """The log as far as it had been read on `day`."""
     end = bisect_right(log.days, day)
-    return MeterLog(
-        days=log.days[:end],
-        totals=log.totals[:end],
-        ignored=tuple(reading for reading in log.ignored if reading.on <= day),
-        resets=tuple(reading for reading in log.resets if reading.on <= day),
-    )
+    return MeterLog(days=log.days[:end], totals=log.totals[:end])
 
 
 _DAY = timedelta(days=1)

@@ -16,7 +16,7 @@ is kept in r/min throughout and is not in the table. Unit names are the endings 
 import math
 import sys
 from collections.abc import Callable, Sequence
-from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Context, Decimal
 from functools import lru_cache
 
 from ledger.values import dataclass
@@ -66,15 +66,19 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
         fraction = min(1 - closeness, max(closeness, fraction))
 
 
+def _check(numbers: dict[str, float], is_right: Callable[[float], bool], wanted: str) -> None:
+    for name, number in numbers.items():
+        if not is_right(number):
+            raise ValueError(f"expected {name} to be {wanted}, not {number!r}")
+
+
 def check_above_zero(**numbers: float) -> None:
     """Refuse quantities that are not finite and above 0.
 
     Raises:
         ValueError: naming the quantity and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number < math.inf:
-            raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
+    _check(numbers, lambda n: 0 < n < math.inf, "a number above 0")
 
 
 def check_not_negative(**numbers: float) -> None:
@@ -83,9 +87,7 @@ def check_not_negative(**numbers: float) -> None:
     Raises:
         ValueError: naming the quantity and its value.
     """
-    for name, number in numbers.items():
-        if not 0 <= number < math.inf:
-            raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
+    _check(numbers, lambda n: 0 <= n < math.inf, "a number of 0 or more")
 
 
 def check_whole(**numbers: float) -> None:
@@ -94,9 +96,7 @@ def check_whole(**numbers: float) -> None:
     Raises:
         ValueError: naming the count and its value.
     """
-    for name, number in numbers.items():
-        if not (1 <= number < math.inf and number == int(number)):
-            raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
+    _check(numbers, lambda n: 1 <= n < math.inf and n == int(n), "a whole number of 1 or more")
 
 
 def check_share(**numbers: float) -> None:
@@ -105,9 +105,7 @@ def check_share(**numbers: float) -> None:
     Raises:
         ValueError: naming the share and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number <= 1:
-            raise ValueError(f"expected {name} to be above 0 and at most 1, not {number!r}")
+    _check(numbers, lambda n: 0 < n <= 1, "above 0 and at most 1")
 
 
 def check_level(**numbers: float) -> None:
@@ -116,9 +114,7 @@ def check_level(**numbers: float) -> None:
     Raises:
         ValueError: naming the level and its value.
     """
-    for name, number in numbers.items():
-        if not 0 < number < 1:
-            raise ValueError(f"expected {name} to be between 0 and 1, not {number!r}")
+    _check(numbers, lambda n: 0 < n < 1, "between 0 and 1")
 
 
 def weighted_mean(values: Sequence[float], variances: Sequence[float]) -> tuple[float, float]:
@@ -160,6 +156,44 @@ def answer_or_none(found: float | NoAnswer) -> float | None:
     return None if isinstance(found, NoAnswer) else found
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A value and its standard uncertainty, in one unit.
+
+    Raises:
+        ValueError: the uncertainty is negative or not finite.
+    """
+
+    value: float
+    u: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_not_negative(u=self.u)
+
+
+def worked_out(formula: Callable[..., float], *inputs: Estimate) -> Estimate:
+    """The result of a formula and its combined standard uncertainty.
+
+    Inputs are taken as independent: what two of them share (one meter, one blank) is one input.
+    u² = Σ Z_i² with Z_i = ½ [f(…, x_i + u_i, …) - f(…, x_i - u_i, …)], which needs no derivatives
+    (JCGM 100:2008, 5.1.3, note 2).
+
+    Raises:
+        ValueError: the formula is not defined at the inputs, or within their uncertainty of them.
+    """
+    values = [one.value for one in inputs]
+
+    def moved(place: int, by: float) -> float:
+        return formula(*values[:place], values[place] + by, *values[place + 1 :])
+
+    changes = [
+        (moved(place, one.u) - moved(place, -one.u)) / 2
+        for place, one in enumerate(inputs)
+        if one.u
+    ]
+    return Estimate(value=formula(*values), u=math.hypot(*changes) if changes else 0.0)
+
+
 SIGNIFICANT_DIGITS = 2
 
 GPM_PLACES = 2
@@ -167,7 +201,7 @@ GPM_PLACES = 2
 LPM_PLACES = 1
 """Decimals of a flow, in US gallons and in litres a minute."""
 
-_WIDE_ENOUGH = 700
+_WIDE_ENOUGH = Context(prec=700)
 
 
 # The speed of a reading stands on several pages.
@@ -329,9 +363,7 @@ def _places_for(number: Decimal, digits: int) -> int:
 
 
 def _rounded(number: Decimal, places: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
-    with localcontext() as context:
-        context.prec = _WIDE_ENOUGH
-        return number.quantize(Decimal(1).scaleb(-places), rounding=rounding)
+    return number.quantize(Decimal(1).scaleb(-places), rounding, _WIDE_ENOUGH)
 
 
 def _plain(number: Decimal) -> str:
@@ -347,17 +379,9 @@ _KG_PER_LB = 0.45359237
 
 _MG_PER_GRAIN = _KG_PER_LB / 7000 * 1e6
 
-_STANDARD_GRAVITY_M_S2 = 9.80665
-
-_N_PER_LBF = _KG_PER_LB * _STANDARD_GRAVITY_M_S2
-
-_L_PER_IN3 = (_M_PER_IN * 10) ** 3
+_N_PER_LBF = _KG_PER_LB * 9.80665
 
 _L_PER_GAL = 3.785411784
-
-_W_PER_HP = 550 * _M_PER_FT * _N_PER_LBF
-
-_KPA_PER_PSI = _N_PER_LBF / _M_PER_IN**2 / 1000
 
 
 # In units of the SI that a person of the trade uses: a factor for each unit of a quantity.
@@ -368,12 +392,12 @@ _FACTORS: dict[str, dict[str, float]] = {
         "ml": 0.001,
         "cm3": 0.001,
         "l": 1,
-        "in3": _L_PER_IN3,
+        "in3": (_M_PER_IN * 10) ** 3,
         "floz": _L_PER_GAL / 128,
         "gal": _L_PER_GAL,
     },
     "flow": {"l_min": 1, "gpm": _L_PER_GAL},
-    "pressure": {"kpa": 1, "bar": 100, "mpa": 1000, "psi": _KPA_PER_PSI},
+    "pressure": {"kpa": 1, "bar": 100, "mpa": 1000, "psi": _N_PER_LBF / _M_PER_IN**2 / 1000},
     # Hardness as calcium carbonate: a grain is 64.798 91 mg, to a US gallon.
     "concentration": {"mg_l": 1, "gpg": _MG_PER_GRAIN / _L_PER_GAL},
     "mass": {
@@ -385,7 +409,7 @@ _FACTORS: dict[str, dict[str, float]] = {
     },
     "force": {"n": 1, "kn": 1000, "lbf": _N_PER_LBF},
     "torque": {"nm": 1, "lbf_ft": _N_PER_LBF * _M_PER_FT, "lbf_in": _N_PER_LBF * _M_PER_IN},
-    "power": {"w": 1, "kw": 1000, "hp": _W_PER_HP},
+    "power": {"w": 1, "kw": 1000, "hp": 550 * _M_PER_FT * _N_PER_LBF},
     "temperature": {"c": 1, "f": 1 / 1.8},
 }
 
@@ -395,6 +419,8 @@ _QUANTITIES = {unit: quantity for quantity, units in _FACTORS.items() for unit i
 def convert(value: float, from_unit: str, to_unit: str) -> float:
     """`value` in `from_unit`, expressed in `to_unit`; units are named as field endings.
 
+    Degrees go by t_C = (t_F - 32)/1.8 (SP 811 B.8).
+
     Raises:
         ValueError: a unit is unknown, or the two measure different quantities.
     """
@@ -402,8 +428,7 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
     if quantity != wanted:
         raise ValueError(f"{from_unit} measures {quantity} and {to_unit} measures {wanted}")
     if quantity == "temperature" and from_unit != to_unit:
-        to = celsius_from_fahrenheit if to_unit == "c" else fahrenheit_from_celsius
-        return to(value)
+        return (value - 32) / 1.8 if to_unit == "c" else 1.8 * value + 32
     # A unit's ratio to itself is 1 to the last bit.
     return value * (_FACTORS[quantity][from_unit] / _FACTORS[quantity][to_unit])
 
@@ -421,13 +446,3 @@ def quantity_of(unit: str) -> str:
         remedy = f"; nearest is {near[0]}" if near else ""
         raise ValueError(f"unknown unit {unit!r}{remedy}")
     return _QUANTITIES[unit]
-
-
-def celsius_from_fahrenheit(temperature_f: float) -> float:
-    """Degrees Celsius from degrees Fahrenheit (SP 811 B.8): t_C = (t_F - 32)/1.8."""
-    return (temperature_f - 32) / 1.8
-
-
-def fahrenheit_from_celsius(temperature_c: float) -> float:
-    """Degrees Fahrenheit from degrees Celsius (SP 811 B.8): t_F = 1.8 t_C + 32."""
-    return 1.8 * temperature_c + 32

@@ -15,8 +15,14 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from ledger.compute.distributions import normal_quantile
-from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, weighted_mean
-from ledger.compute.shared import Shared, SharedMean, SharingReading, shared_mean
+from ledger.compute.numbers import (
+    Estimate,
+    check_above_zero,
+    check_not_negative,
+    check_share,
+    weighted_mean,
+)
+from ledger.compute.shared import Shared, SharedMean, SharingReading, by_key, shared_mean
 from ledger.compute.speed import COVERAGE, Speed, coverage_factor, e_number, own_u_rpm
 from ledger.values import dataclass, replace
 
@@ -66,14 +72,6 @@ class RatioReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RatioPrior:
-    """What is known of the ratio before anything is read, with a wide standard uncertainty."""
-
-    rpm_per_unit: float
-    u_rpm_per_unit: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RatioFit:
     """A fitted ratio, how sure it is, and whether its readings agree.
 
@@ -116,9 +114,10 @@ def reading_of(
     return RatioReading(key=key, setting=setting, rpm=speed.rpm, u_rpm=u_rpm, shared=shared)
 
 
-def fit_ratio(readings: Sequence[RatioReading], prior: RatioPrior | None = None) -> RatioFit:
+def fit_ratio(readings: Sequence[RatioReading], prior: Estimate | None = None) -> RatioFit:
     """Weighted least squares of rpm = k setting: a mean of the ratios that share errors.
 
+    The prior is what is known of the ratio before anything is read, with a wide uncertainty.
     Without shared errors u(k) = 1/√Σ(setting²/u²); with them `compute.shared.shared_mean` says
     how they count. Fewer than two readings are joined with the prior, if there is one, as if it
     were a reading;
@@ -136,21 +135,16 @@ def fit_ratio(readings: Sequence[RatioReading], prior: RatioPrior | None = None)
     if not readings:
         if prior is None:
             raise ValueError("expected at least one reading or a nameplate to go by")
-        return RatioFit(
-            rpm_per_unit=prior.rpm_per_unit, u_rpm_per_unit=prior.u_rpm_per_unit, used_prior=True
-        )
+        return RatioFit(rpm_per_unit=prior.value, u_rpm_per_unit=prior.u, used_prior=True)
     measured = _fit_alone(tuple(readings))
     if prior is None:
         return measured
-    e = e_number(
-        measured.rpm_per_unit, measured.expanded(), prior.rpm_per_unit, 2 * prior.u_rpm_per_unit
-    )
+    e = e_number(measured.rpm_per_unit, measured.expanded(), prior.value, 2 * prior.u)
     measured = replace(measured, prior_disagrees=abs(e) > 1)
     if len(readings) >= MEASURED_ENOUGH or measured.prior_disagrees:
         return measured
     ratio, u_ratio = weighted_mean(
-        (measured.rpm_per_unit, prior.rpm_per_unit),
-        (measured.u_rpm_per_unit**2, prior.u_rpm_per_unit**2),
+        (measured.rpm_per_unit, prior.value), (measured.u_rpm_per_unit**2, prior.u**2)
     )
     return replace(measured, rpm_per_unit=ratio, u_rpm_per_unit=u_ratio, used_prior=True)
 
@@ -215,12 +209,8 @@ def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReadi
             value=r.rpm / r.setting,
             u_own=r.u_rpm / r.setting,
             shared=tuple(
-                [
-                    Shared(
-                        key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting, kin=p.kin
-                    )
-                    for p in r.shared
-                ]
+                Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting, kin=p.kin)
+                for p in r.shared
             ),
             u_apart=math.hypot(r.u_rpm, *(p.u for p in r.shared if not p.is_relative)) / r.setting,
         )
@@ -232,10 +222,7 @@ def _shares(
     ratios: Sequence[SharingReading], weights: Sequence[float]
 ) -> tuple[tuple[str, float], ...]:
     """What each shared key makes of the uncertainty of the mean, the largest first."""
-    parts: dict[str, float] = {}
-    for weight, one in zip(weights, ratios, strict=True):
-        for shared in one.shared:
-            parts[shared.key] = parts.get(shared.key, 0.0) + weight * shared.u
+    parts = by_key((w, one) for w, r in zip(weights, ratios, strict=True) for one in r.shared)
     return tuple(sorted(parts.items(), key=lambda part: (-part[1], part[0])))
 
 
@@ -377,7 +364,7 @@ def slip_rpm_at_shaft(rated_rpm: float, base_hz: float, poles: int, reduction: f
     return shaft_rpm(lost, reduction)
 
 
-def nameplate_prior(rated_rpm: float, base_hz: float, reduction: float) -> RatioPrior:
+def nameplate_prior(rated_rpm: float, base_hz: float, reduction: float) -> Estimate:
     """Shaft r/min per Hz from the nameplates of motor and reduction, widely uncertain.
 
     Raises:
@@ -385,7 +372,7 @@ def nameplate_prior(rated_rpm: float, base_hz: float, reduction: float) -> Ratio
     """
     check_above_zero(base_hz=base_hz, rated_rpm=rated_rpm)
     ratio = shaft_rpm(rated_rpm, reduction) / base_hz
-    return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=NAMEPLATE_RELATIVE_U * ratio)
+    return Estimate(value=ratio, u=NAMEPLATE_RELATIVE_U * ratio)
 
 
 def drive_cautions(hz: float, base_hz: float, *, self_cooled: bool) -> tuple[DriveCaution, ...]:
@@ -439,10 +426,6 @@ class EfficiencyChange:
     first: Efficiency
     now: Efficiency
     e_number: float
-
-    @property
-    def fall(self) -> float:
-        return self.first.fraction - self.now.fraction
 
     @property
     def worn(self) -> bool:
@@ -507,7 +490,7 @@ def shaft_power_kw(torque_nm: float, rpm: float) -> float:
 
 def displacement_prior(
     displacement_cm3: float, *, reduction: float = 1.0, efficiency: float = NEW_MOTOR_EFFICIENCY
-) -> RatioPrior:
+) -> Estimate:
     """Shaft r/min per L/min from the nameplate displacement, widely uncertain.
 
     `reduction` is motor turns to one shaft turn, 1 for a motor on the shaft.
@@ -517,7 +500,7 @@ def displacement_prior(
     """
     check_above_zero(reduction=reduction)
     ratio = motor_rpm(1, displacement_cm3, efficiency) / reduction
-    return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=NEW_MOTOR_RELATIVE_U * ratio)
+    return Estimate(value=ratio, u=NEW_MOTOR_RELATIVE_U * ratio)
 
 
 FLOW_SCALE_U = 0.02 / math.sqrt(3)

@@ -1,4 +1,4 @@
-"""How often a repaired machine fails, whether failures come faster, and how often to look.
+"""How often a machine fails and how often to look, what an interval buys, and a shelf of spares.
 
 Terms follow IEC 60050-192. Times are operating hours; any one unit of time serves as well. Before
 the gaps between failures are used for a life, a trend test says whether they may be.
@@ -11,14 +11,9 @@ from collections.abc import Sequence
 from enum import StrEnum
 from itertools import pairwise
 
+from ledger.compute import numbers
 from ledger.compute.distributions import betainc, chi2_quantile, f_quantile, normal_cdf
-from ledger.compute.numbers import (
-    NotEnoughData,
-    check_above_zero,
-    check_level,
-    check_share,
-    check_whole,
-)
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
 from ledger.values import dataclass
 
@@ -30,8 +25,6 @@ class MeanTimeBetweenFailures:
     With no failure `estimate_h` is None, `upper_h` infinite and `lower_h` a one-sided limit.
     """
 
-    failures: int
-    hours: float
     estimate_h: float | None
     lower_h: float
     upper_h: float
@@ -50,16 +43,14 @@ def mean_time_between_failures(
     Raises:
         ValueError: hours not above 0, failures negative, or the level not between 0 and 1.
     """
-    check_level(level=level)
-    check_above_zero(hours=hours)
+    numbers.check_level(level=level)
+    numbers.check_above_zero(hours=hours)
     if failures < 0:
         raise ValueError(f"expected 0 failures or more, not {failures!r}")
     # Without a failure all that may be said is one-sided.
     tail = (1 - level) / 2
     below = 1 - tail if failures else level
     return MeanTimeBetweenFailures(
-        failures=failures,
-        hours=hours,
         estimate_h=hours / failures if failures else None,
         lower_h=2 * hours / chi2_quantile(below, 2 * failures + 2),
         upper_h=2 * hours / chi2_quantile(tail, 2 * failures) if failures else math.inf,
@@ -100,10 +91,10 @@ def availability(
         ValueError: the required hours are not above 0, a stop not above 0, the stops fill the
             required hours, or the level is not between 0 and 1.
     """
-    check_level(level=level)
-    check_above_zero(required_h=required_h)
+    numbers.check_level(level=level)
+    numbers.check_above_zero(required_h=required_h)
     for stop_h in stops_h:
-        check_above_zero(stop_h=stop_h)
+        numbers.check_above_zero(stop_h=stop_h)
     count, down = len(stops_h), math.fsum(stops_h)
     up = required_h - down
     if not up > 0:
@@ -133,6 +124,9 @@ def availability(
 # 26, 1955; recalled, not read).
 MIN_TREND_FAILURES = 4
 
+SIGNIFICANCE = 0.05
+"""Gaps that come by chance less often than this show a trend."""
+
 # Below 3 even the 90 % limits of the shape span a factor of more than ten: no statement.
 MIN_GROWTH_FAILURES = 3
 
@@ -149,7 +143,6 @@ class FailureTrend(StrEnum):
 class TrendTest:
     """Laplace's statistic, about standard normal without trend, above 0 where failures speed up."""
 
-    failures: int
     statistic: float
     p_value: float
     trend: FailureTrend
@@ -180,9 +173,7 @@ class GrowthModel:
         return self.end_h / (self.shape * self.failures)
 
 
-def laplace_test(
-    failure_hours: Sequence[float], *, end_h: float, significance: float = 0.05
-) -> TrendTest | NotEnoughData:
+def laplace_test(failure_hours: Sequence[float], *, end_h: float) -> TrendTest | NotEnoughData:
     """Laplace's test: do the failures of one repaired machine crowd to one end of the watch?
 
     `failure_hours` are cumulated operating hours at each failure since the start of the watch;
@@ -191,9 +182,8 @@ def laplace_test(
     IEC 60605-6; NIST/SEMATECH e-Handbook 8.2.3.4.
 
     Raises:
-        ValueError: a failure outside the watch, or the significance not between 0 and 1.
+        ValueError: a failure outside the watch.
     """
-    check_level(significance=significance)
     times = _watched(failure_hours, end_h)
     count = len(times)
     if count < MIN_TREND_FAILURES:
@@ -207,9 +197,9 @@ def laplace_test(
     statistic = (mean / end_h - 0.5) * math.sqrt(12 * count)
     p_value = 2 * normal_cdf(-abs(statistic))
     trend = FailureTrend.NONE_SHOWN
-    if p_value < significance:
+    if p_value < SIGNIFICANCE:
         trend = FailureTrend.SHORTENING if statistic > 0 else FailureTrend.LENGTHENING
-    return TrendTest(failures=count, statistic=statistic, p_value=p_value, trend=trend)
+    return TrendTest(statistic=statistic, p_value=p_value, trend=trend)
 
 
 def growth_model(failure_hours: Sequence[float], *, end_h: float) -> GrowthModel | NotEnoughData:
@@ -303,14 +293,10 @@ def life_between_failures(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InspectionPlan:
-    """How many looks a P-F interval needs, and the days between them.
-
-    `missed` is the chance that all looks in one P-F interval miss the failing part.
-    """
+    """How many looks a P-F interval needs, and the days between them."""
 
     looks: int
     interval_days: float
-    missed: float
 
 
 def looks_needed(*, detection: float, acceptable_miss: float) -> float:
@@ -323,7 +309,7 @@ def looks_needed(*, detection: float, acceptable_miss: float) -> float:
     Raises:
         ValueError: θ is not in (0, 1], or P not in (0, 1].
     """
-    check_share(detection=detection, acceptable_miss=acceptable_miss)
+    numbers.check_share(detection=detection, acceptable_miss=acceptable_miss)
     if detection == 1:
         return 0.0 if acceptable_miss == 1 else 1.0
     return abs(math.log(acceptable_miss) / math.log1p(-detection))
@@ -340,15 +326,11 @@ def inspection_plan(
     Raises:
         ValueError: the P-F interval is not above 0, or as `looks_needed`.
     """
-    check_above_zero(pf_interval_days=pf_interval_days)
+    numbers.check_above_zero(pf_interval_days=pf_interval_days)
     needed = looks_needed(detection=detection, acceptable_miss=acceptable_miss)
     # A chance given in decimals makes 2.0000000000000004 of two.
     looks = max(1, math.ceil(needed - 1e-9))
-    return InspectionPlan(
-        looks=looks,
-        interval_days=pf_interval_days / looks,
-        missed=(1 - detection) ** looks,
-    )
+    return InspectionPlan(looks=looks, interval_days=pf_interval_days / looks)
 
 
 def chance_of_so_many(here: int, elsewhere: int, *, share: float) -> float:
@@ -358,6 +340,152 @@ def chance_of_so_many(here: int, elsewhere: int, *, share: float) -> float:
     binomial distribution: Source: J. Przyborowski and H. Wilenski,
     Biometrika 31, 1940. Raises ValueError for a share outside 0 to 1 or no failure here.
     """
-    check_whole(here=here)
-    check_share(share=share)
+    numbers.check_whole(here=here)
+    numbers.check_share(share=share)
     return 1.0 if share == 1 else betainc(here, elsewhere + 1, share)
+
+
+# Six failures all on one side of an even split have p = 2 · 0.5^6 = 0.031, five have 0.0625.
+MIN_INTERVAL_FAILURES = 6
+
+_LEVEL = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceSpan:
+    """One stretch from a service of a point to the next, or to the end of the record.
+
+    `days` is its length; `failure_days` are the days since that service at which a failure was
+    found.
+
+    Raises:
+        ValueError: the length is not above 0, or a failure lies outside the stretch.
+    """
+
+    days: float
+    failure_days: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        numbers.check_above_zero(days=self.days)
+        if not all(0 <= day <= self.days for day in self.failure_days):
+            raise ValueError(f"expected failures within {self.days!r} days of the service")
+
+
+class IntervalEffect(StrEnum):
+    """What the failures say about time since the service."""
+
+    LATE = "more failures late: a shorter interval may prevent some"
+    EARLY = "more failures soon after the service: look at how it is done and with what"
+    NONE_SHOWN = "no difference shown between soon after a service and late"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalValue:
+    """Failures and days watched before and after half the interval, and their comparison.
+
+    `rate_ratio` is the failure rate of the late half over that of the early one, infinite where
+    the early half had none, with two-sided limits at 95 %; `p_value` is
+    two-sided against equal rates.
+    """
+
+    early_failures: int
+    late_failures: int
+    rate_ratio: float
+    ratio_lower: float
+    ratio_upper: float
+    p_value: float
+    effect: IntervalEffect
+
+
+def interval_value(
+    spans: Sequence[ServiceSpan], *, interval_days: float
+) -> IntervalValue | NotEnoughData:
+    """Does time since the service matter? Failures before and after half the interval.
+
+    If it does not, failures fall to both halves in proportion to the days watched, so the late
+    ones are binomial given their sum (J. Przyborowski and H. Wilenski, Biometrika 31, 1940); the
+    limits of the ratio are those of C. J. Clopper and E. S. Pearson, Biometrika 26, 1934. Days
+    beyond the interval, where a service came late, count to the late half. It says nothing on
+    what would happen without the task. Failures are taken as independent.
+    Undefined (`NotEnoughData`) below 6 failures, or where a half was never watched.
+
+    Raises:
+        ValueError: the interval is not above 0.
+    """
+    numbers.check_above_zero(interval_days=interval_days)
+    half = interval_days / 2
+    failures = [day for span in spans for day in span.failure_days]
+    early = sum(day < half for day in failures)
+    late = len(failures) - early
+    early_days = math.fsum(min(span.days, half) for span in spans)
+    late_days = math.fsum(max(0.0, span.days - half) for span in spans)
+    if len(failures) < MIN_INTERVAL_FAILURES:
+        return NotEnoughData(
+            what="failures between services",
+            have=len(failures),
+            need=MIN_INTERVAL_FAILURES,
+            why="fewer cannot tell late from early at 95 % even if all fall to one half",
+        )
+    if late_days == 0:
+        return NotEnoughData(
+            what="stretches longer than half the interval",
+            have=0,
+            need=1,
+            why="the late half of the interval was never watched",
+        )
+    share = late_days / (early_days + late_days)
+    p_value = _two_sided(late, early, share)
+    effect = IntervalEffect.NONE_SHOWN
+    if p_value < 1 - _LEVEL:
+        is_late = late > share * (early + late)
+        effect = IntervalEffect.LATE if is_late else IntervalEffect.EARLY
+    scale = early_days / late_days
+    lower, upper = _share_limits(late, early)
+    return IntervalValue(
+        early_failures=early,
+        late_failures=late,
+        rate_ratio=late / early * scale if early else math.inf,
+        ratio_lower=lower / (1 - lower) * scale,
+        ratio_upper=upper / (1 - upper) * scale if upper < 1 else math.inf,
+        p_value=p_value,
+        effect=effect,
+    )
+
+
+def _two_sided(late: int, early: int, share: float) -> float:
+    """Twice the smaller binomial tail, so test and limits always agree."""
+    at_least = betainc(late, early + 1, share) if late else 1.0
+    at_most = betainc(early, late + 1, 1 - share) if early else 1.0
+    return min(1.0, 2 * min(at_least, at_most))
+
+
+def _share_limits(late: int, early: int) -> tuple[float, float]:
+    tail = (1 - _LEVEL) / 2
+    lower, upper = 0.0, 1.0
+    if late:
+        lower = numbers.bracketed_root(lambda p: betainc(late, early + 1, p) - tail, 0.0, 1.0)
+    if early:
+        upper = numbers.bracketed_root(lambda p: tail - betainc(early, late + 1, 1 - p), 0.0, 1.0)
+    return lower, upper
+
+
+_MOST = 10_000  # no shelf holds more; without an end a wrong record would be searched for ever
+
+
+def reorder_point(*, uses: int, days: float, lead_days: float, service: float) -> int | None:
+    """The least stock, in uses, that lasts until an order comes in with probability `service`.
+
+    `uses` are those counted in `days` of record; they come at random at a steady rate (Poisson),
+    which so few of them tell poorly: the rate has the gamma distribution of shape uses + 1/2 that
+    Jeffreys' prior leaves, so the uses in `lead_days` are negative binomial. A part never used
+    may still be wanted. None where more than 10,000 would be needed. Source:
+    A. Gelman et al., Bayesian Data Analysis, 3rd ed., 2.6 (recalled).
+
+    Raises:
+        ValueError: `uses` negative, `days` or `lead_days` not above 0, `service` not in (0, 1).
+    """
+    numbers.check_not_negative(uses=uses)
+    numbers.check_above_zero(days=days, lead_days=lead_days)
+    numbers.check_level(service=service)
+    known = days / (days + lead_days)
+    return next((s for s in range(_MOST) if betainc(uses + 0.5, s + 1, known) >= service), None)

@@ -293,9 +293,7 @@ class Due:
     """The next due date of a task at a point, as seen on a day, by which its state goes.
 
     Where no window tells the state, `rests` does. `because` is the interval that came first.
-    `predicted` says that the date rests on a meter's recent rate, which `rate` gives. `undated`
-    are the intervals that could not be dated, because their meter has no readings or no rate, or
-    their rule has ended.
+    `predicted` says that the date rests on a meter's recent rate, which `rate` gives.
     """
 
     seen_on: date
@@ -306,13 +304,14 @@ class Due:
     because: Interval | None = None
     predicted: bool = False
     rate: Rate | None = None
-    undated: tuple[Interval, ...] = ()
 
     @property
     def state(self) -> State:
         if self.rests is not None or self.window_from is None or self.window_to is None:
             return self.rests or State.UNKNOWN
-        return state_on(self.seen_on, opens=self.window_from, closes=self.window_to)
+        if self.seen_on < self.window_from:
+            return State.NOT_DUE
+        return State.IN_WINDOW if self.seen_on <= self.window_to else State.OVERDUE
 
     @property
     def overdue_days(self) -> int:
@@ -322,7 +321,7 @@ class Due:
         return (self.seen_on - self.window_to).days
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Obligation:
     """One due date and what became of it."""
 
@@ -344,14 +343,11 @@ def next_due(
     """
     known = _known(meters, as_of)
     base = max(cycle.days_done(done, as_of), default=cycle.undone_base)
-    undated = tuple(
-        interval for interval in cycle.intervals if following(cycle, interval, base, known) is None
-    )
     first = next(windows(cycle, base, known), None)
     if first is None:
         ended = all(isinstance(interval, Calendar | Rule) for interval in cycle.intervals)
         rests = State.NOT_DUE if ended else State.UNKNOWN
-        return Due(seen_on=as_of, rests=rests, undated=undated)
+        return Due(seen_on=as_of, rests=rests)
     spot, closes, _ = first
     log = meter_of(spot.because, known)
     return Due(
@@ -362,15 +358,7 @@ def next_due(
         because=spot.because,
         predicted=spot.predicted,
         rate=None if log is None else meter.recent_rate(log),
-        undated=undated,
     )
-
-
-def state_on(day: date, *, opens: date, closes: date) -> State:
-    """Where a day lies by the window of work not done yet."""
-    if day < opens:
-        return State.NOT_DUE
-    return State.IN_WINDOW if day <= closes else State.OVERDUE
 
 
 def answered(
@@ -437,32 +425,22 @@ def _settled(cycle: Cycle, base: date, day: date, meters: Meters) -> Iterator[Ob
         if day < spot.opens:
             after = next(due_row(cycle, day, meters), None)
             if after is None or after.due_on != spot.due_on:
-                yield _obligation(spot, closes, day, Outcome.EARLY)
+                yield Obligation(spot.due_on, spot.opens, closes, day, Outcome.EARLY)
             return
         if then is None or day < then.opens:
             outcome = Outcome.IN_WINDOW if day <= closes else Outcome.LATE
-            yield _obligation(spot, closes, day, outcome)
+            yield Obligation(spot.due_on, spot.opens, closes, day, outcome)
             return
-        yield _obligation(spot, closes, None, Outcome.MISSED)
+        yield Obligation(spot.due_on, spot.opens, closes, None, Outcome.MISSED)
 
 
 def _standing(cycle: Cycle, base: date, as_of: date, meters: Meters) -> Iterator[Obligation]:
     """The due dates after the last day done: missed ones, and the one now open."""
     for spot, closes, _ in windows(cycle, base, meters):
         if closes >= as_of:
-            yield _obligation(spot, closes, None, Outcome.OPEN)
+            yield Obligation(spot.due_on, spot.opens, closes, None, Outcome.OPEN)
             return
-        yield _obligation(spot, closes, None, Outcome.MISSED)
-
-
-def _obligation(spot: DueDate, closes: date, done_on: date | None, outcome: Outcome) -> Obligation:
-    return Obligation(
-        due_on=spot.due_on,
-        window_from=spot.opens,
-        window_to=closes,
-        done_on=done_on,
-        outcome=outcome,
-    )
+        yield Obligation(spot.due_on, spot.opens, closes, None, Outcome.MISSED)
 
 
 def _known(meters: Meters | None, as_of: date) -> Meters:

@@ -36,11 +36,12 @@ def shared_covariance(
     The sums are given as each factor with an error of its reading. Readings of one key err
     together: Σ over keys of (Σ aᵢ uᵢ)(Σ bᵢ uᵢ) (JCGM 100:2008, F.1.2.3, recalled, not read).
     """
-    second = _by_key(others)
-    return math.fsum(total * second.get(key, 0.0) for key, total in _by_key(parts).items())
+    second = by_key(others)
+    return math.fsum(total * second.get(key, 0.0) for key, total in by_key(parts).items())
 
 
-def _by_key(parts: Iterable[tuple[float, Shared]]) -> dict[str, float]:
+def by_key(parts: Iterable[tuple[float, Shared]]) -> dict[str, float]:
+    """The sum of factor times error for each key, of the parts in their order."""
     totals: dict[str, float] = {}
     for factor, shared in parts:
         totals[shared.key] = totals.get(shared.key, 0.0) + factor * shared.u
@@ -130,7 +131,7 @@ def shared_mean(readings: Sequence[SharingReading]) -> SharedMean:
         GroupMean(
             key=key,
             members=tuple(numbers),
-            value=_value(readings, within[key]),
+            value=math.fsum(w * readings[n].value for n, w in within[key].items()),
             u=math.sqrt(sum(_variances(readings, within[key], 1.0))),
         )
         for key, numbers in members.items()
@@ -175,10 +176,6 @@ def _within(readings: Sequence[SharingReading], numbers: Sequence[int]) -> Mappi
     return {number: 1 / readings[number].u_own ** 2 / total for number in numbers}
 
 
-def _value(readings: Sequence[SharingReading], weights: Mapping[int, float]) -> float:
-    return math.fsum(weight * readings[number].value for number, weight in weights.items())
-
-
 def _variances(
     readings: Sequence[SharingReading], weights: Mapping[int, float], grown: float
 ) -> tuple[float, float]:
@@ -187,7 +184,7 @@ def _variances(
     parts = [(w, one) for n, w in weights.items() for one in readings[n].shared]
     kin = {one.key: one.kin for _, one in parts}
     alike: dict[str, float] = {}
-    for key, total in _by_key(parts).items():
+    for key, total in by_key(parts).items():
         of = kin[key] or key
         alike[of] = alike.get(of, 0.0) + abs(total)
     return own, math.fsum(total * total for total in alike.values())

@@ -10,11 +10,11 @@ import enum
 import itertools
 import math
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from ledger.compute.distributions import normal_cdf, t_quantile
 from ledger.compute.numbers import check_above_zero, check_level, check_not_negative, check_whole
-from ledger.compute.wander import MOST_CORRELATION, wander
+from ledger.compute.wander import MOST_CORRELATION, Wander, wander
 from ledger.values import dataclass, replace
 
 
@@ -214,26 +214,30 @@ def from_pass_count(
         raise ValueError(f"expected the start 'random' or 'on-pass', not {start!r}")
     counted = passes + _COUNT_OFFSET[start]
     rpm = 60 * counted / ((seconds + _START_LATE_S[start]) * passes_per_turn)
-    u_own, shared = _parts_of_count(rpm, seconds, passes_per_turn, start, u_seconds)
-    return Speed(rpm=rpm, u_rpm=math.hypot(u_own, *(part.u_rpm for part in shared)), shared=shared)
+    return _of_count(rpm, seconds, passes_per_turn, start, u_seconds)
 
 
-def _parts_of_count(
+def _of_count(
     rpm: float, seconds: float, passes_per_turn: int, start: CountStart, u_seconds: float
-) -> tuple[float, tuple[SharedError, ...]]:
-    """What a count errs by alone, and with others.
+) -> Speed:
+    """A speed that was counted, with what the count errs by alone and with others.
 
     The others are all presses of the hand; and on a pass the part of a turn left over.
     """
     window = seconds + _START_LATE_S[start]
-    to_rpm = 60 / (window * passes_per_turn)
+    count_u = 60 / (window * passes_per_turn) * _COUNT_U[start]
     timing_u = rpm * u_seconds / window
     if start == "random":
         press = SharedError(source=ErrorSource.PRESS, u_rpm=PRESS_BIAS_SHARE * timing_u)
-        return math.hypot(to_rpm * _COUNT_U[start], timing_u), (press,)
+        return _with_parts(rpm, math.hypot(count_u, timing_u), press)
     press = SharedError(source=ErrorSource.PRESS, u_rpm=_LATENESS_SHARE * timing_u)
-    phase = SharedError(source=ErrorSource.PHASE, u_rpm=to_rpm * _COUNT_U[start], is_relative=False)
-    return timing_u, (press, phase)
+    phase = SharedError(source=ErrorSource.PHASE, u_rpm=count_u, is_relative=False)
+    return _with_parts(rpm, timing_u, press, phase)
+
+
+def _with_parts(rpm: float, u_own_rpm: float, *shared: SharedError) -> Speed:
+    u_rpm = math.hypot(u_own_rpm, *(part.u_rpm for part in shared))
+    return Speed(rpm=rpm, u_rpm=u_rpm, shared=shared)
 
 
 def from_timed_turns(
@@ -294,33 +298,29 @@ def from_tachometer(
         if half
     )
     own = math.hypot(step_rpm / math.sqrt(12), _TACHOMETER_REPEAT * rpm)
-    return Speed(rpm=rpm, u_rpm=math.hypot(own, *(part.u_rpm for part in shared)), shared=shared)
+    return _with_parts(rpm, own, *shared)
 
 
 def from_video(
     turns: int,
     frames: int,
     frames_per_second: float,
-    *,
-    u_relative_rate: float | None = None,
 ) -> Speed:
     """Speed from whole turns between two frames of a film: n = 60 N fps/F.
 
-    The start and the stop are each known to half a frame, so u(F) = 1/√6. `u_relative_rate` is
-    the relative standard uncertainty of the frame rate, shared by all films of a camera: by
-    default that of a nominal rate where it is a whole number, as 30 often stands for 29.97.
+    The start and the stop are each known to half a frame, so u(F) = 1/√6. The doubt of the frame
+    rate is shared by all films of a camera, and that of a nominal rate where it is a whole number,
+    as 30 often stands for 29.97.
 
     Raises:
         ValueError: fewer than one turn or frame, parts of them, or a frame rate not above 0.
     """
     check_whole(turns=turns, frames=frames)
     check_above_zero(frames_per_second=frames_per_second)
-    if u_relative_rate is None:
-        u_relative_rate = _NOMINAL_RATE_U if frames_per_second % 1 == 0 else _EXACT_RATE_U
-    check_not_negative(u_relative_rate=u_relative_rate)
+    u_relative_rate = _NOMINAL_RATE_U if frames_per_second % 1 == 0 else _EXACT_RATE_U
     rpm = 60 * turns * frames_per_second / frames
     rate = SharedError(source=ErrorSource.RATE, u_rpm=rpm * u_relative_rate)
-    return Speed(rpm=rpm, u_rpm=math.hypot(rpm * _FRAME_U / frames, rate.u_rpm), shared=(rate,))
+    return _with_parts(rpm, rpm * _FRAME_U / frames, rate)
 
 
 def u_of_pass_count(
@@ -339,8 +339,7 @@ def u_of_pass_count(
     check_whole(passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
     check_not_negative(u_seconds=u_seconds)
-    u_own, shared = _parts_of_count(rpm, seconds, passes_per_turn, start, u_seconds)
-    return math.hypot(u_own, *(part.u_rpm for part in shared))
+    return _of_count(rpm, seconds, passes_per_turn, start, u_seconds).u_rpm
 
 
 def u_of_timed_turns(rpm: float, seconds: float, *, u_seconds: float = HAND_TIMING_U_S) -> float:
@@ -460,7 +459,8 @@ def from_taps(
     if is_coarse:
         clock_resolution_s = max(clock_resolution_s, 1.0)
     line = _line(passes, kept, clock_resolution_s)
-    period_s, jitter_s = line.period_s, line.jitter_s
+    period_s, jitter_s, found = line.period_s, line.jitter_s, line.wander
+    wanders = found is not None and found.is_shown
     if jitter_s > _WORST_JITTER_SHARE * period_s and is_coarse:
         raise ValueError(
             f"whole seconds are too coarse for a pass every {period_s:.2f} s: give the taps in "
@@ -477,9 +477,9 @@ def from_taps(
         missed=missed,
         doubled=doubled,
         jitter_s=jitter_s,
-        wander=line.wander,
-        wanders=line.wanders,
-        own_beat=line.own_beat,
+        wander=found.factor if found else 1.0,
+        wanders=wanders,
+        own_beat=wanders and found is not None and found.correlation >= MOST_CORRELATION,
         is_coarse=is_coarse,
     )
 
@@ -547,17 +547,17 @@ def _median_gap(times_s: Sequence[float]) -> float:
     return median(b - a for a, b in itertools.pairwise(times_s))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Line:
-    """The line through taps: period and its uncertainty, jitter of one tap, in seconds."""
+class _Line(NamedTuple):
+    """The line through taps: period and its uncertainty, jitter of one tap, in seconds.
+
+    There is no wander in what is finer than the clock, whose rounding is all that is left.
+    """
 
     period_s: float
     jitter_s: float
     u_period_s: float
     dof: float
-    wander: float
-    wanders: bool
-    own_beat: bool
+    wander: Wander | None
 
 
 def _line(passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: float) -> _Line:
@@ -575,28 +575,11 @@ def _line(passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: f
     step_u = clock_resolution_s / math.sqrt(12)
     jitter_s = max(scatter, step_u)
     u_period_s = jitter_s / math.sqrt(spread)
-    if scatter <= step_u:
-        # Finer than the clock: what is left is its rounding.
-        return _Line(
-            period_s=period_s,
-            jitter_s=jitter_s,
-            u_period_s=u_period_s,
-            dof=float(len(passes) - 2),
-            wander=1.0,
-            wanders=False,
-            own_beat=False,
-        )
-    found = wander([k - mean_pass for k in passes], residuals)
-    dof = float(max(1, math.floor(found.dof)))
-    u_period_s *= found.factor
-    if found.is_shown or len(passes) < RHYTHM_SHOWS_TAPS:
-        u_period_s = max(u_period_s, _by_ends_s(jitter_s, passes[-1]) / coverage_factor(dof))
-    return _Line(
-        period_s=period_s,
-        jitter_s=jitter_s,
-        u_period_s=u_period_s,
-        dof=dof,
-        wander=found.factor,
-        wanders=found.is_shown,
-        own_beat=found.is_shown and found.correlation >= MOST_CORRELATION,
-    )
+    dof = float(len(passes) - 2)
+    found = None if scatter <= step_u else wander([k - mean_pass for k in passes], residuals)
+    if found is not None:
+        dof = float(max(1, math.floor(found.dof)))
+        u_period_s *= found.factor
+        if found.is_shown or len(passes) < RHYTHM_SHOWS_TAPS:
+            u_period_s = max(u_period_s, _by_ends_s(jitter_s, passes[-1]) / coverage_factor(dof))
+    return _Line(period_s, jitter_s, u_period_s, dof, found)

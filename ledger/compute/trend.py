@@ -9,16 +9,12 @@ import itertools
 import math
 from collections.abc import Iterator, Sequence
 from datetime import date
+from operator import attrgetter
 from statistics import median
 
-from ledger.compute.distributions import (
-    chi2_upper_tail,
-    normal_quantile,
-    t_quantile,
-    t_upper_tail,
-)
+from ledger.compute.distributions import chi2_upper_tail, normal_quantile, t_quantile, t_upper_tail
 from ledger.compute.meter import MeterLog, day_reaching, total_on
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NotEnoughData, weighted_mean
 from ledger.compute.shared import Shared, shared_covariance
 from ledger.compute.wander import LEAST_TO_WANDER, Wander, wander
 from ledger.values import dataclass, replace
@@ -151,22 +147,12 @@ def fit_line(readings: Sequence[TimedReading]) -> Line | NotEnoughData:
     Source: JCGM 100:2008, H.3 and, for what is shared, JCGM 100:2008, F.1.2.3 (recalled).
     Undefined (`NotEnoughData`) below 5 different days.
     """
-    order = sorted(
-        range(len(readings)),
-        key=lambda place: (
-            readings[place].day,
-            readings[place].value,
-            readings[place].standard_uncertainty,
-        ),
-    )
+    by_time = attrgetter("day", "value", "standard_uncertainty")
+    order = sorted(range(len(readings)), key=lambda place: by_time(readings[place]))
     days = len({r.day for r in readings})
     if days < MIN_TREND:
-        return NotEnoughData(
-            what="readings on different days",
-            have=days,
-            need=MIN_TREND,
-            why="fewer leave the pace open",
-        )
+        what, why = "readings on different days", "fewer leave the pace open"
+        return NotEnoughData(what=what, have=days, need=MIN_TREND, why=why)
     weighted = _Weighted.of([readings[place] for place in order])
     wild = weighted.wildest()
     if wild is not None:
@@ -239,10 +225,8 @@ class _Weighted:
         free = list(self.residuals)
         for keys, places in groups.items():
             if keys and len(groups) > 1:
-                weights = [1 / self.readings[p].standard_uncertainty ** 2 for p in places]
-                mean = math.fsum(
-                    w * self.residuals[p] for w, p in zip(weights, places, strict=True)
-                ) / math.fsum(weights)
+                variances = [self.readings[p].standard_uncertainty ** 2 for p in places]
+                mean, _ = weighted_mean([self.residuals[p] for p in places], variances)
                 for place in places:
                     free[place] -= mean
         own = [r.standard_uncertainty for r in self.readings]
@@ -345,16 +329,13 @@ def since_step(readings: Sequence[TimedReading], line: Line | None) -> int:
     a line it counts only where it explains them better, by more than its free day is worth. All of
     them without a step.
     """
-    sums = list(
-        itertools.accumulate(
-            ((w, w * r.value, w * r.value**2) for r in readings for w in (1 / r.total_u**2,)),
-            lambda a, b: (a[0] + b[0], a[1] + b[1], a[2] + b[2]),
-            initial=(0.0, 0.0, 0.0),
-        )
-    )
+    weights = [1 / r.total_u**2 for r in readings]
+    products = [w * r.value for w, r in zip(weights, readings, strict=True)]
+    squares = [w * r.value**2 for w, r in zip(weights, readings, strict=True)]
+    sums = [[0.0, *itertools.accumulate(column)] for column in (weights, products, squares)]
 
     def chi2(begin: int, end: int) -> float:
-        weight, product, square = (b - a for a, b in zip(sums[begin], sums[end], strict=True))
+        weight, product, square = (column[end] - column[begin] for column in sums)
         return square - product**2 / weight
 
     count = len(readings)

@@ -7,23 +7,15 @@ step is another count, not another setting.
 import enum
 import math
 
+from ledger.compute import speed as speeds
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
 from ledger.compute.distributions import chi2_quantile
 from ledger.compute.numbers import check_above_zero, round_to_step
 from ledger.compute.ratio import RatioFit, predict, setting_for
 from ledger.compute.shared import CONSISTENT
-from ledger.compute.speed import (
-    PRESS_SCATTER_S,
-    RHYTHM_SHOWS_TAPS,
-    Speed,
-    from_timed_turns,
-    u_of_pass_count,
-    u_of_taps,
-    u_of_timed_turns,
-)
 from ledger.values import dataclass, replace
 
-_TURNS, _TAPS = 20, RHYTHM_SHOWS_TAPS
+_TURNS, _TAPS = 20, speeds.RHYTHM_SHOWS_TAPS
 
 _COUNTS_S = (30, 60)
 
@@ -43,7 +35,7 @@ class Recommendation:
     """
 
     setting: float
-    speed: Speed
+    speed: speeds.Speed
     target_rpm: float
     p_in_band: float
     limited_by: Limit | None
@@ -103,7 +95,7 @@ def recommend(
 
 def value_of_reading(
     fit: RatioFit, setting: float, u_reading_rpm: float, *, slip_rpm: float = 0.0
-) -> Speed:
+) -> speeds.Speed:
     """The prediction at a setting after one more reading there that comes out as predicted.
 
     Independent results combine as 1/u² = 1/u₁² + 1/u₂²; the degrees of freedom stay those of the
@@ -115,51 +107,35 @@ def value_of_reading(
     check_above_zero(u_reading_rpm=u_reading_rpm)
     before = predict(fit, setting, slip_rpm=slip_rpm)
     u_after = 1 / math.sqrt(1 / before.u_rpm**2 + 1 / u_reading_rpm**2)
-    return Speed(rpm=before.rpm, u_rpm=u_after, dof=before.dof)
+    return speeds.Speed(rpm=before.rpm, u_rpm=u_after, dof=before.dof)
 
 
 def next_readings(
-    fit: RatioFit,
-    band: Band,
-    setting: float,
-    *,
-    passes_per_turn: int = 1,
-    slip_rpm: float = 0.0,
+    fit: RatioFit, band: Band, setting: float, *, slip_rpm: float = 0.0
 ) -> tuple[NextReading, ...]:
     """What a count of 30 s or 60 s, 20 timed turns or 30 taps would each buy at a setting."""
     rpm = predict(fit, setting, slip_rpm=slip_rpm).rpm
     turns_s = _TURNS * 60 / rpm
-    taps_s = (_TAPS - 1) * 60 / (rpm * passes_per_turn)
-    ways = [
-        *(
-            (
-                f"{seconds} s count",
-                seconds,
-                u_of_pass_count(rpm, seconds, passes_per_turn=passes_per_turn),
-            )
-            for seconds in _COUNTS_S
-        ),
-        (f"{_TURNS} timed turns", turns_s, u_of_timed_turns(rpm, turns_s)),
-        (
-            f"{_TAPS} taps",
-            taps_s,
-            u_of_taps(rpm, _TAPS, jitter_s=PRESS_SCATTER_S, passes_per_turn=passes_per_turn),
-        ),
-    ]
-    bought = []
-    for way, seconds, u_reading_rpm in ways:
+    taps_s = (_TAPS - 1) * 60 / rpm
+
+    def bought(way: str, seconds: float, u_reading_rpm: float) -> NextReading:
         after = value_of_reading(fit, setting, u_reading_rpm, slip_rpm=slip_rpm)
-        bought.append(
-            NextReading(
-                way=way,
-                seconds=seconds,
-                u_reading_rpm=u_reading_rpm,
-                u_after_rpm=after.u_rpm,
-                p_in_band=p_in_band(after.rpm, after.u_rpm, band, after.dof),
-                verdict=verdict_of(after, band),
-            )
+        return NextReading(
+            way=way,
+            seconds=seconds,
+            u_reading_rpm=u_reading_rpm,
+            u_after_rpm=after.u_rpm,
+            p_in_band=p_in_band(after.rpm, after.u_rpm, band, after.dof),
+            verdict=verdict_of(after, band),
         )
-    return tuple(bought)
+
+    return (
+        *(bought(f"{s} s count", s, speeds.u_of_pass_count(rpm, s)) for s in _COUNTS_S),
+        bought(f"{_TURNS} timed turns", turns_s, speeds.u_of_timed_turns(rpm, turns_s)),
+        bought(
+            f"{_TAPS} taps", taps_s, speeds.u_of_taps(rpm, _TAPS, jitter_s=speeds.PRESS_SCATTER_S)
+        ),
+    )
 
 
 FEW_READINGS = 4
@@ -217,7 +193,7 @@ def timings_to_settle(fit: RatioFit, band: Band, setting: float) -> TimeAgain | 
 
 def _after(fit: RatioFit, setting: float, timings: int, turns: int) -> float:
     """The expanded uncertainty at the setting after so many timings that come out as fitted."""
-    one = from_timed_turns(turns, turns * 60 / (fit.rpm_per_unit * setting))
+    one = speeds.from_timed_turns(turns, turns * 60 / (fit.rpm_per_unit * setting))
     u_timed = math.hypot(one.u_own_rpm / math.sqrt(timings), one.u_shared_rpm) / setting
     u_own = math.sqrt(max(fit.u_rpm_per_unit**2 - fit.u_shared**2, 0.0))
     u_before = math.hypot(u_own / (fit.birge_ratio if fit.inflated else 1.0), fit.u_shared)

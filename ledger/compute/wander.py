@@ -9,6 +9,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
+from operator import mul
 
 from ledger.values import dataclass
 
@@ -85,13 +86,7 @@ def wander(
         for apart in (0.0, stated)
         for together in (min(rho / (1 - apart), MOST_CORRELATION),)
     )
-    return Wander(
-        lag_one=lag_one,
-        correlation=rho,
-        factor=factor,
-        dof=dof,
-        is_shown=is_shown,
-    )
+    return Wander(lag_one=lag_one, correlation=rho, factor=factor, dof=dof, is_shown=is_shown)
 
 
 def correction(
@@ -107,12 +102,10 @@ def correction(
     """
     count = len(places)
     level = [1.0] * count if levels is None else list(levels)
-    tilt = math.fsum(a * b for a, b in zip(level, places, strict=True)) / math.fsum(
-        a * a for a in level
-    )
+    tilt = math.fsum(map(mul, level, places)) / math.fsum(map(mul, level, level))
     columns = [_unit(level), _unit([p - tilt * a for p, a in zip(places, level, strict=True)])]
     spread = [_correlated(column, rho) for column in columns]
-    crossed = [[math.fsum(map(_times, q, v)) for v in spread] for q in columns]
+    crossed = [[math.fsum(map(mul, q, v)) for v in spread] for q in columns]
     trace = count - crossed[0][0] - crossed[1][1]
     whole = math.fsum(
         (1 if lag == 0 else 2) * (count - lag) * rho ** (2 * lag) for lag in range(count)
@@ -137,10 +130,6 @@ def critical_lag_one(count: int) -> float:
     above = bisect_right(_CRITICAL, (max(count, LEAST_TO_WANDER), 1.0))
     (low, at_low), (high, at_high) = _CRITICAL[above - 1 : above + 1]
     return at_low + (at_high - at_low) * max(count - low, 0) / (high - low)
-
-
-def _times(a: float, b: float) -> float:
-    return a * b
 
 
 def _unit(column: Sequence[float]) -> list[float]:

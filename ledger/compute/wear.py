@@ -6,7 +6,6 @@ A verdict is given from 95 % probability (after JCGM 106:2012, clause 8).
 import math
 from collections.abc import Sequence
 from enum import StrEnum
-from typing import TypeVar
 
 from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
@@ -19,13 +18,23 @@ from ledger.values import dataclass
 SOUND_SHARE = Band(low=0.9, high=1.1)
 
 
-class NozzleVerdict(StrEnum):
-    """What a catch test says of a nozzle."""
+class WearVerdict(StrEnum):
+    """What a reading says of a nozzle, a chain, a belt, a strip of cloth or a damper."""
 
     SOUND = "sound"
+    WITHIN = "within its limit"
+    GOOD = "tension good"
+    RETURNS = "returns without bouncing"
     WORN = "worn: replace"
     CLOGGED = "clogged: clean and catch again"
-    CANNOT_TELL = "cannot tell: catch for longer"
+    SLACK = "slack"
+    TIGHT = "too tight"
+    BOUNCES = "bounces: damper weak"
+    TOO_SHORT = "shorter than new: count the pitches again"
+    CANNOT_TELL = "cannot tell"
+    CATCH_LONGER = "cannot tell: catch for longer"
+    MORE_PITCHES = "cannot tell: measure over more pitches"
+    MORE_STRIPS = "cannot tell: measure more strips"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,17 +61,16 @@ class CatchTest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NozzleState:
-    """A nozzle's flow as caught and at the rated pressure, as a share of new, and the verdict.
+    """A nozzle's flow at the rated pressure, as a share of new too, and the verdict.
 
     `share` has the standard uncertainty `u_share`; it is the mean of so many `catches`.
     """
 
     catches: int
-    flow_l_min: float
     flow_at_rated_l_min: float
     share: float
     u_share: float
-    verdict: NozzleVerdict
+    verdict: WearVerdict
 
 
 def flow_at_pressure(flow: float, *, from_pressure: float, to_pressure: float) -> float:
@@ -97,52 +105,37 @@ def nozzle_state(
     flow or rated pressure not above zero.
     """
     check_above_zero(new_flow_l_min=new_flow_l_min, rated_pressure_kpa=rated_pressure_kpa)
-    apart = list(dict.fromkeys(tests))
-    shares = [_share_caught(test, new_flow_l_min, rated_pressure_kpa) for test in apart]
+    shares = [
+        _share_caught(test, new_flow_l_min, rated_pressure_kpa) for test in dict.fromkeys(tests)
+    ]
     mean, catches = shared_mean(shares), len(tests)
     if mean.inflated:
-        apart, mean, catches = [tests[-1]], shared_mean(shares[-1:]), 1
+        mean, catches = shared_mean(shares[-1:]), 1
     return NozzleState(
         catches=catches,
-        flow_l_min=math.fsum(
-            weight * catch_flow_l_min(test.volume_ml, test.seconds)
-            for weight, test in zip(mean.weights, apart, strict=True)
-        ),
         flow_at_rated_l_min=mean.value * new_flow_l_min,
         share=mean.value,
         u_share=mean.u,
-        verdict=_verdict_by_side(
-            mean.value,
-            mean.u,
-            SOUND_SHARE,
-            (
-                NozzleVerdict.CLOGGED,
-                NozzleVerdict.SOUND,
-                NozzleVerdict.WORN,
-                NozzleVerdict.CANNOT_TELL,
-            ),
-        ),
+        verdict=_verdict_by_side("nozzle", mean.value, mean.u, SOUND_SHARE),
     )
 
 
 def _share_caught(
     test: CatchTest, new_flow_l_min: float, rated_pressure_kpa: float
 ) -> SharingReading:
-    flow = flow_at_pressure(
-        catch_flow_l_min(test.volume_ml, test.seconds),
-        from_pressure=test.pressure_kpa,
-        to_pressure=rated_pressure_kpa,
-    )
-    share = flow / new_flow_l_min
-    one_ml = flow_at_pressure(
-        catch_flow_l_min(1, test.seconds),
-        from_pressure=test.pressure_kpa,
-        to_pressure=rated_pressure_kpa,
-    )
+    def share_of_new(volume_ml: float) -> float:
+        flow = flow_at_pressure(
+            catch_flow_l_min(volume_ml, test.seconds),
+            from_pressure=test.pressure_kpa,
+            to_pressure=rated_pressure_kpa,
+        )
+        return flow / new_flow_l_min
+
+    share = share_of_new(test.volume_ml)
     return SharingReading(
         value=share,
         u_own=math.hypot(
-            one_ml / new_flow_l_min * test.graduation_ml / 2 / math.sqrt(3),
+            share_of_new(1) * test.graduation_ml / 2 / math.sqrt(3),
             share * test.u_seconds / test.seconds,
         ),
         shared=(Shared(key="gauge", u=share * test.u_pressure_kpa / (2 * test.pressure_kpa)),),
@@ -157,23 +150,27 @@ def average_hides(nozzles: Sequence[NozzleState]) -> bool:
     if not nozzles:
         return False
     mean = math.fsum(nozzle.share for nozzle in nozzles) / len(nozzles)
-    faults = {NozzleVerdict.WORN, NozzleVerdict.CLOGGED}
+    faults = {WearVerdict.WORN, WearVerdict.CLOGGED}
     return mean in SOUND_SHARE and any(nozzle.verdict in faults for nozzle in nozzles)
 
 
-_V = TypeVar("_V")
+# Of each kind of part the verdicts for: below the band, in it, above it, cannot tell.
+_BY_SIDE = {
+    "nozzle": (WearVerdict.CLOGGED, WearVerdict.SOUND, WearVerdict.WORN, WearVerdict.CATCH_LONGER),
+    "chain": (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.MORE_PITCHES),
+    "belt": (WearVerdict.SLACK, WearVerdict.GOOD, WearVerdict.TIGHT, WearVerdict.CANNOT_TELL),
+    "cloth": (WearVerdict.WORN, WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.MORE_STRIPS),
+}
 
 
-def _verdict_by_side(value: float, u: float, band: Band, verdicts: tuple[_V, _V, _V, _V]) -> _V:
-    """One of the verdicts for: below the band, in it, above it, cannot tell."""
-    below, inside, above, unsure = verdicts
-    match verdict(value, u, band):
-        case Verdict.IN_BAND:
-            return inside
-        case Verdict.OUT_OF_BAND:
-            return below if value < band.low else above
-        case Verdict.CANNOT_TELL:
-            return unsure
+def _verdict_by_side(kind: str, value: float, u: float, band: Band) -> WearVerdict:
+    below, inside, above, unsure = _BY_SIDE[kind]
+    found = verdict(value, u, band)
+    if found is Verdict.CANNOT_TELL:
+        return unsure
+    if found is Verdict.IN_BAND:
+        return inside
+    return below if value < band.low else above
 
 
 # Roller chain: 3 %, or 1.5 % where the centres are fixed, chains run in parallel or the drive must
@@ -198,39 +195,6 @@ DEFLECTION_PER_SPAN = 1 / 64
 MOST_FORCE_PER_NORMAL = 1.5
 
 
-class WearVerdict(StrEnum):
-    """Whether wear has reached its limit."""
-
-    WITHIN = "within its limit"
-    WORN = "worn: replace"
-    CANNOT_TELL = "cannot tell: measure over more pitches"
-    TOO_SHORT = "shorter than new: count the pitches again"
-
-
-class BeltVerdict(StrEnum):
-    """What the force says that deflects a belt by its due distance."""
-
-    GOOD = "tension good"
-    SLACK = "slack"
-    TIGHT = "too tight"
-    CANNOT_TELL = "cannot tell"
-
-
-class ClothVerdict(StrEnum):
-    """Whether strips have reached the length at which they are replaced."""
-
-    WITHIN = "within its limit"
-    WORN = "worn: replace"
-    CANNOT_TELL = "cannot tell: measure more strips"
-
-
-class DamperVerdict(StrEnum):
-    """What the arm does when it is let go."""
-
-    GOOD = "returns without bouncing"
-    BOUNCES = "bounces: damper weak"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainWear:
     """A chain's elongation with its standard uncertainty, and the verdict."""
@@ -250,33 +214,23 @@ def chain_limit_percent(*, adjustable: bool) -> float:
 
 
 def chain_wear(
-    *,
-    measured_mm: float,
-    pitches: int,
-    pitch_mm: float,
-    limit_percent: float,
-    u_measured_mm: float = TAPE_U_MM,
+    *, measured_mm: float, pitches: int, pitch_mm: float, limit_percent: float
 ) -> ChainWear:
     """Elongation over so many pitches of a taut chain, 100 (L - n P)/(n P), against its limit.
 
     Measured from pin to pin with the drive locked out; more pitches make it surer. The tape is
-    taken as graduated in millimetres unless an uncertainty is given. A verdict is given from 95 %
+    taken as graduated in millimetres. A verdict is given from 95 %
     probability (after JCGM 106:2012, clause 8). A chain shorter than new by more than the tape can
     err (k = 2) is a wrong pitch or count, and is called so. Raises ValueError for lengths, counts
     or limits not above zero.
     """
-    check_above_zero(measured_mm=measured_mm)
+    check_above_zero(measured_mm=measured_mm, pitch_mm=pitch_mm, limit_percent=limit_percent)
     check_whole(pitches=pitches)
-    check_above_zero(pitch_mm=pitch_mm, limit_percent=limit_percent)
     new_mm = pitches * pitch_mm
     elongation = 100 * (measured_mm - new_mm) / new_mm
-    u_percent = 100 * u_measured_mm / new_mm
-    verdict = _verdict_by_side(
-        elongation,
-        u_percent,
-        Band(low=-math.inf, high=limit_percent),
-        (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.CANNOT_TELL),
-    )
+    u_percent = 100 * TAPE_U_MM / new_mm
+    band = Band(low=-math.inf, high=limit_percent)
+    verdict = _verdict_by_side("chain", elongation, u_percent, band)
     if elongation + 2 * u_percent < 0:
         verdict = WearVerdict.TOO_SHORT
     return ChainWear(elongation_percent=elongation, u_percent=u_percent, verdict=verdict)
@@ -288,7 +242,7 @@ def belt_deflection_mm(span_mm: float) -> float:
     return span_mm * DEFLECTION_PER_SPAN
 
 
-def belt_verdict(*, force_n: float, normal_force_n: float, u_force_n: float = 0.0) -> BeltVerdict:
+def belt_verdict(*, force_n: float, normal_force_n: float, u_force_n: float = 0.0) -> WearVerdict:
     """Whether the force that gives the due deflection lies in one to one and a half of normal.
 
     `normal_force_n` is the belt maker's for this belt and sheave. Source: TM 5-4310-339-15,
@@ -297,29 +251,19 @@ def belt_verdict(*, force_n: float, normal_force_n: float, u_force_n: float = 0.
     """
     check_above_zero(normal_force_n=normal_force_n)
     band = Band(low=normal_force_n, high=MOST_FORCE_PER_NORMAL * normal_force_n)
-    return _verdict_by_side(
-        force_n,
-        u_force_n,
-        band,
-        (BeltVerdict.SLACK, BeltVerdict.GOOD, BeltVerdict.TIGHT, BeltVerdict.CANNOT_TELL),
-    )
+    return _verdict_by_side("belt", force_n, u_force_n, band)
 
 
-def strip_verdict(length_mm: float, u_mm: float, *, limit_mm: float) -> ClothVerdict:
+def strip_verdict(length_mm: float, u_mm: float, *, limit_mm: float) -> WearVerdict:
     """Whether strips of cloth have worn to the length at which they are replaced, all in mm."""
-    return _verdict_by_side(
-        length_mm,
-        u_mm,
-        Band(low=limit_mm, high=math.inf),
-        (ClothVerdict.WORN, ClothVerdict.WITHIN, ClothVerdict.WITHIN, ClothVerdict.CANNOT_TELL),
-    )
+    return _verdict_by_side("cloth", length_mm, u_mm, Band(low=limit_mm, high=math.inf))
 
 
-def damper_verdict(bounces: int, *, allowed: int = 0) -> DamperVerdict:
+def damper_verdict(bounces: int, *, allowed: int = 0) -> WearVerdict:
     """What counted bounces of an arm say of its damper; none are allowed unless the maker does.
 
     Common practice, no source: the damper returns the arm with no bouncing. Raises ValueError for
     a negative count.
     """
     check_not_negative(bounces=bounces, allowed=allowed)
-    return DamperVerdict.GOOD if bounces <= allowed else DamperVerdict.BOUNCES
+    return WearVerdict.RETURNS if bounces <= allowed else WearVerdict.BOUNCES

@@ -48,7 +48,7 @@ class _Knot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeibullFit:
-    """Shape β and scale η (hours), in the middle, with two-sided limits at the `level`.
+    """Shape β and scale η (hours), in the middle, with two-sided limits.
 
     η is the life by which 63.2 % have failed. β below 1: early failures, about 1: chance,
     above 1: wear. Both are medians of what the lives leave open, `knots`, in which the scale of
@@ -63,13 +63,8 @@ class WeibullFit:
     scale_h: float
     scale_lower_h: float
     scale_upper_h: float
-    level: float
     longest_h: float
     knots: tuple[_Knot, ...]
-
-    def reliability(self, hours: float) -> float:
-        """The share of parts that live longer than `hours`."""
-        return reliability(hours, shape=self.shape, scale_h=self.scale_h)
 
 
 def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | NotEnoughData:
@@ -122,7 +117,6 @@ def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | N
         scale_h=longest * scale,
         scale_lower_h=longest * scale_lower,
         scale_upper_h=longest * scale_upper,
-        level=level,
         longest_h=longest,
         knots=few,
     )
@@ -140,31 +134,24 @@ def _knots(lives: Sequence[Life], longest: float, failures: int) -> tuple[_Knot,
     begins = [math.log(life.entered_h / longest) for life in lives if life.entered_h]
     failed = math.fsum(end for end, life in zip(ends, lives, strict=True) if life.failed)
 
-    def total(shape: float) -> float:
-        return math.fsum(math.exp(shape * end) for end in ends) - math.fsum(
-            math.exp(shape * begin) for begin in begins
-        )
-
-    def log_density(shape: float, sum_of_powers: float) -> float:
-        return (
-            (failures - 1) * math.log(shape) + shape * failed - failures * math.log(sum_of_powers)
-        )
+    def knot_at(log_shape: float) -> _Knot:
+        """The weight is the logarithm of the density yet."""
+        shape = math.exp(log_shape)
+        total = math.fsum(math.exp(shape * end) for end in ends)
+        total -= math.fsum(math.exp(shape * begin) for begin in begins)
+        log_density = (failures - 1) * math.log(shape) + shape * failed
+        return _Knot(shape=shape, weight=log_density - failures * math.log(total), total=total)
 
     def at(log_shape: float) -> float:
-        return log_density(math.exp(log_shape), total(math.exp(log_shape)))
+        return knot_at(log_shape).weight
 
     # The failures put the middle at about 1/spread, and the density falls on either side of it.
     peak = _peak(at, math.log(failures / -failed))
     highest = at(peak)
     low, high = (_falls_to(at, highest - _LEAST_LOG_DENSITY, peak, way) for way in (-0.25, 0.25))
     step = (high - low) / _KNOTS
-    knots = []
-    for number in range(_KNOTS + 1):
-        shape = math.exp(low + step * number)
-        powers = total(shape)
-        weight = math.exp(log_density(shape, powers) - highest)
-        knots.append(_Knot(shape=shape, weight=weight, total=powers))
-    return _normalised(knots)
+    knots = [knot_at(low + step * number) for number in range(_KNOTS + 1)]
+    return _normalised([replace(one, weight=math.exp(one.weight - highest)) for one in knots])
 
 
 def _peak(function: Callable[[float], float], start: float) -> float:
@@ -252,15 +239,11 @@ _NEVER_REACHED = -math.log(1e-6)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplaceAtAge:
-    """The age with the lowest cost rate; rates in the currency of the costs per hour.
-
-    `reliability` is the share that reaches the age.
-    """
+    """The age with the lowest cost rate; rates in the currency of the costs per hour."""
 
     age_h: float
     cost_per_h: float
     run_to_failure_cost_per_h: float
-    reliability: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -289,14 +272,14 @@ def best_replacement_age(
         shape=shape, scale_h=scale_h, planned_cost=planned_cost, failure_cost=failure_cost
     )
     unplanned = failure_cost / mean_life(shape=shape, scale_h=scale_h)
+
+    def run_to_failure(reason: str) -> RunToFailure:
+        return RunToFailure(cost_per_h=unplanned, reason=reason)
+
     if shape <= 1:
-        return RunToFailure(
-            cost_per_h=unplanned, reason="no wear: an old part fails no more often than a new one"
-        )
+        return run_to_failure("no wear: an old part fails no more often than a new one")
     if failure_cost <= planned_cost:
-        return RunToFailure(
-            cost_per_h=unplanned, reason="a failure costs no more than a planned replacement"
-        )
+        return run_to_failure("a failure costs no more than a planned replacement")
     wanted = failure_cost / (failure_cost - planned_cost)
 
     def excess(log_x: float) -> float:
@@ -307,9 +290,7 @@ def best_replacement_age(
 
     high = math.log(_NEVER_REACHED)
     if excess(high) <= 0:
-        return RunToFailure(
-            cost_per_h=unplanned, reason="the best age is one that hardly any part reaches"
-        )
+        return run_to_failure("the best age is one that hardly any part reaches")
     low = high - 1
     while excess(low) >= 0:
         low -= 2
@@ -324,7 +305,6 @@ def best_replacement_age(
             failure_cost=failure_cost,
         ),
         run_to_failure_cost_per_h=unplanned,
-        reliability=reliability(age, shape=shape, scale_h=scale_h),
     )
 
 

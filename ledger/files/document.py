@@ -1,6 +1,6 @@
 """One file of a site as a value, with the place of each part of it on request."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Unpack
 
@@ -59,6 +59,29 @@ class Document:
         """A diagnostic about the value at `pointer`, or about its key."""
         position = self.locate(pointer, key=key)
         return Diagnostic(position=position, source_line=line_of(self.text, position.line), **text)
+
+
+def mapping_of(value: Any) -> Mapping[str, Any]:
+    """A value of a document as a mapping, empty where it is none."""
+    return value if isinstance(value, Mapping) else {}
+
+
+def list_of(value: Any) -> list[Any]:
+    """A value of a document as a list, empty where it is none."""
+    return value if isinstance(value, list) else []
+
+
+def as_list(value: Any) -> list[Any]:
+    """A list as it is, what stands in place of one as its item, and nothing as no item."""
+    return value if isinstance(value, list) else [] if value is None else [value]
+
+
+def each_at(pointer: Pointer, value: Any) -> Iterator[tuple[Pointer, Any]]:
+    """Each item of a list with its own pointer, or what stands in place of a list with its."""
+    if isinstance(value, list):
+        yield from (((*pointer, index), item) for index, item in enumerate(value))
+    else:
+        yield pointer, value
 
 
 @lru_cache(maxsize=512)

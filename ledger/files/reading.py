@@ -5,12 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 
-from ledger.files.diagnostics import (
-    Diagnostic,
-    fault_of_file,
-    in_reading_order,
-    program_fault,
-)
+from ledger.files.diagnostics import Diagnostic, fault_of_file, in_reading_order, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Source, discover
 from ledger.files.survey import content_hash
@@ -101,7 +96,7 @@ def read_document(
 def _text_again(tree: FileTree, path: str) -> str:
     """The text of a file that was in order; nothing where that has changed since."""
     try:
-        return decode(tree.read(path), path).text or ""
+        return decode(tree.read(path), path)[0] or ""
     except (OSError, UnreadableFileError):
         return ""
 
@@ -114,36 +109,28 @@ def parse_document(
     Whatever goes wrong is told of this file, so that the others are still read.
     """
     try:
-        return _parsed(source, raw, again)
+        text, problems = decode(raw, source.path)
+        if text is None:
+            return None, problems
+        try:
+            value = accept(text)
+        except RefusedError:
+            # Imported when the first file is refused: a site without faults never pays for ruamel.
+            from ledger.files.yaml_slow import explain  # noqa: PLC0415
+
+            explained = explain(text, source.path)
+            value = explained.value
+            problems += explained.diagnostics
+        if value is None:
+            return None, problems
+        document = Document(
+            kind=source.kind,
+            path=source.path,
+            ident=source.ident,
+            value=value,
+            read=again if again is not None and not problems else lambda _: text,
+            digest=content_hash(source.path.encode() + b"\0" + raw),
+        )
     except Exception as error:  # noqa: BLE001 - the guard around one file
         return None, (program_fault(source.path, error),)
-
-
-def _parsed(
-    source: Source, raw: bytes, again: Callable[[str], str] | None
-) -> tuple[Document | None, tuple[Diagnostic, ...]]:
-    decoded = decode(raw, source.path)
-    text = decoded.text
-    if text is None:
-        return None, decoded.diagnostics
-    problems = decoded.diagnostics
-    try:
-        value = accept(text)
-    except RefusedError:
-        # Imported when the first file is refused: a site without faults never pays for ruamel.
-        from ledger.files.yaml_slow import explain  # noqa: PLC0415
-
-        explained = explain(text, source.path)
-        value = explained.value
-        problems += explained.diagnostics
-    if value is None:
-        return None, problems
-    document = Document(
-        kind=source.kind,
-        path=source.path,
-        ident=source.ident,
-        value=value,
-        read=again if again is not None and not problems else lambda _: text,
-        digest=content_hash(source.path.encode() + b"\0" + raw),
-    )
     return document, problems

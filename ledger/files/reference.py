@@ -13,6 +13,7 @@ from ledger.files.paths import Kind
 from ledger.files.schema_fault import Place, described, scalar_text
 from ledger.files.schemas import BASE_URI, Schemas, shipped_schemas, uri_of
 from ledger.files.units import UNITS
+from ledger.files.yaml_fast import plain_value
 from ledger.values import dataclass, field
 
 
@@ -99,8 +100,6 @@ _UNITS = {one.ending: text for one in UNITS if (text := one.in_full or one.writt
 
 # Whole keys that end like a unit and are none.
 _NO_UNIT = frozenset({"at", "in", "on", "labour_per_h", "down_per_h"})
-
-_WORDS_THAT_YAML_READS = frozenset({"true", "false", "null", "~", ""})
 
 _PLAIN = re.compile(r"[A-Za-z0-9/][A-Za-z0-9/ .;=#_+~@-]*|[0-9]{4}-[0-9T:+-]+|[0-9]{2}:[0-9:-]+")
 
@@ -243,14 +242,8 @@ def flow_text(value: Any) -> str:
 
 
 def _reads_as_itself(text: str) -> bool:
-    is_number = re.fullmatch(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?", text) is not None
-    return (
-        _PLAIN.fullmatch(text) is not None
-        and " #" not in text
-        and not is_number
-        and text == text.strip()
-        and text.lower() not in _WORDS_THAT_YAML_READS
-    )
+    is_plain = _PLAIN.fullmatch(text) is not None and " #" not in text and text == text.strip()
+    return is_plain and plain_value(text) == text
 
 
 def _named(part: Mapping[str, Any], around: Mapping[str, Any]) -> Mapping[str, Any]:

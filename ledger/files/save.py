@@ -98,10 +98,12 @@ def _filled_folder(
         with _new_part_folder(target.parent) as part:
             for path in keep:
                 _make_folders((part / path).parent, is_forced=False)
-                _link_or_copy(target / path, part / path)
+                if not _is_linked(target / path, part / path):
+                    shutil.copyfile(target / path, part / path)
             for path, content in files.items():
                 _make_folders((part / path).parent, is_forced=False)
-                _write_new(part / path, content)
+                with _opened(part / path, _NEW_FILE) as handle:
+                    _write_all(handle, content, is_forced=True)
             for here, _, _ in os.walk(part):
                 _force_folder(Path(here))
             yield part
@@ -110,13 +112,15 @@ def _filled_folder(
     _confirm(target)
 
 
-def _link_or_copy(source: Path, target: Path) -> None:
+def _is_linked(source: Path, target: Path) -> bool:
+    """Give a file a second name; False where the file system cannot."""
     try:
         os.link(source, target)
     except OSError as wrong:
         if wrong.errno not in _NO_LINKS:
             raise
-        shutil.copyfile(source, target)
+        return False
+    return True
 
 
 _AT_FDCWD, _RENAME_EXCHANGE = -100, 2
@@ -185,14 +189,7 @@ def _save(
 def _rename_to_free_name(part: Path, target: Path) -> None:
     if sys.platform == "win32":
         os.rename(part, target)  # noqa: PTH104  refuses a name that is taken, there
-        return
-    try:
-        os.link(part, target)
-    except FileExistsError:
-        raise
-    except OSError as wrong:
-        if wrong.errno not in _NO_LINKS:
-            raise
+    elif not _is_linked(part, target):
         _rename_over_a_claim(part, target)
 
 
@@ -201,7 +198,7 @@ def _rename_over_a_claim(part: Path, target: Path) -> None:
 
     Only a kill between these two calls leaves the empty file.
     """
-    os.close(os.open(target, _NEW_FILE, 0o666))
+    os.close(os.open(target, _NEW_FILE, _ANYBODY))
     try:
         os.replace(part, target)  # noqa: PTH105
     except BaseException:
@@ -238,13 +235,10 @@ def _new_part_folder(parent: Path) -> Iterator[Path]:
             # A folder cannot be opened there.
             yield part
             return
-        handle = os.open(part, os.O_RDONLY)
-        try:
+        with _opened(part, os.O_RDONLY) as handle:
             with suppress(OSError):
                 _lock(handle)
             yield part
-        finally:
-            os.close(handle)
     except BaseException:
         shutil.rmtree(part, ignore_errors=True)
         raise
@@ -264,18 +258,16 @@ def _remove_if_nobody_holds(part: Path) -> None:
             # What is open cannot be removed there.
             remove(part)
             return
-        handle = os.open(part, (os.O_RDONLY if is_folder else os.O_RDWR) | os.O_NOFOLLOW)
-        try:
+        with _opened(part, (os.O_RDONLY if is_folder else os.O_RDWR) | os.O_NOFOLLOW) as handle:
             _lock(handle)
             remove(part)
-        finally:
-            os.close(handle)
 
 
-def _write_new(target: Path, content: bytes) -> None:
-    handle = os.open(target, _NEW_FILE, 0o666)
+@contextmanager
+def _opened(path: Path, flags: int) -> Iterator[int]:
+    handle = os.open(path, flags, _ANYBODY)
     try:
-        _write_all(handle, content, is_forced=True)
+        yield handle
     finally:
         os.close(handle)
 
@@ -302,11 +294,8 @@ def _force_folder(folder: Path) -> None:
     if sys.platform == "win32":
         return
     try:
-        handle = os.open(folder, os.O_RDONLY)
-        try:
+        with _opened(folder, os.O_RDONLY) as handle:
             os.fsync(handle)
-        finally:
-            os.close(handle)
     except OSError as wrong:
         if wrong.errno not in _NO_FOLDER_SYNC:
             raise

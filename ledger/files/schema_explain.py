@@ -10,27 +10,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
 from typing import Any
 
-from ledger.files import schema_fault
-from ledger.files.diagnostics import (
-    CORRECT_THE_FIRST,
-    MOST_OF_A_KIND,
-    Diagnostic,
-    count_of,
-    in_reading_order,
-    more_like,
-    shortened,
-)
-from ledger.files.document import Document
+from ledger.files import diagnostics, schema_fault
+from ledger.files.diagnostics import MOST_OF_A_KIND, Diagnostic
+from ledger.files.document import Document, Pointer, mapping_of
 from ledger.files.paths import Kind
-from ledger.files.schema_fault import (
-    NEVER,
-    Fault,
-    Place,
-    Pointer,
-    SchemaError,
-    mapping_of,
-    name_of,
-)
+from ledger.files.schema_fault import NEVER, Fault, Place, SchemaError, name_of
 from ledger.files.schema_keywords import of_keyword, unknown_keys
 from ledger.files.schemas import Schemas, uri_of
 from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
@@ -47,33 +31,34 @@ _MOST_MENDED = 30
 def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]:
     """Every fault of `document`, a slip in the place of the faults that are gone without it."""
     found = explain(document, schemas)
-    if count_of(found) > _MOST_MENDED:
+    if diagnostics.count_of(found) > _MOST_MENDED:
         return found
     for line in sorted({one.position.line for one in found})[:MAX_MENDED_FAULTS]:
-        here = sum(one.position.line == line for one in found)
+        found = _with_slip(found, line, document, schemas)
+    return diagnostics.in_reading_order(found)
 
-        def faults_left(text: str) -> list[Diagnostic] | None:
-            try:
-                value = accept(text)
-            except RefusedError:
-                return None
-            return explain(replace(document, value=value, read=lambda _: text), schemas)
 
-        def is_better(
-            text: str, line: int = line, here: int = here, total: int = len(found)
-        ) -> bool:
-            left = faults_left(text)
-            if left is None:
-                return False
-            still = [one for one in left if one.position.line == line]
-            # Text in quotes where no text may stand is no cure.
-            is_no_cure = any(one.rule == "wrong-type" for one in still)
-            return len(left) < total and len(still) < here and not is_no_cure
+def _with_slip(
+    found: list[Diagnostic], line: int, document: Document, schemas: Schemas
+) -> list[Diagnostic]:
+    def faults_left(text: str) -> list[Diagnostic]:
+        try:
+            value = accept(text)
+        except RefusedError:
+            return found
+        return explain(replace(document, value=value, read=lambda _: text), schemas)
 
-        slip = find_slip(document.text, document.path, [line], is_better)
-        if slip is not None:
-            found = in_place_of(slip, found, faults_left(slip.text) or ())
-    return in_reading_order(found)
+    def is_better(text: str) -> bool:
+        left = faults_left(text)
+        here, still = (
+            [one for one in faults if one.position.line == line] for faults in (found, left)
+        )
+        # Text in quotes where no text may stand is no cure.
+        is_no_cure = any(one.rule == "wrong-type" for one in still)
+        return len(left) < len(found) and len(still) < len(here) and not is_no_cure
+
+    slip = find_slip(document.text, document.path, [line], is_better)
+    return found if slip is None else in_place_of(slip, found, faults_left(slip.text))
 
 
 def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
@@ -104,7 +89,8 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
             )
             if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
                 found.append(fault)
-    return shortened([*(document.diagnose(**asdict(fault)) for fault in found), *shown.faults])
+    told = [document.diagnose(**asdict(fault)) for fault in found]
+    return diagnostics.shortened([*told, *shown.faults])
 
 
 def errors_of(value: Any, kind: Kind, schemas: Schemas) -> Iterator[SchemaError]:
@@ -221,28 +207,21 @@ class _Excerpt:
     ) -> dict[str, Any]:
         known = mapping_of(schema.get("properties"))
         others = {key: value for key, value in mapping.items() if key not in known}
-        rule = schema.get("additionalProperties", True)
-        at_fault = list(self._at_fault(others, rule, schema, where))
-        kept = {*known, *self._explained(at_fault, pointer, is_unknown_key=rule is False)}
+        at_fault = self._at_fault(others, schema, where)
+        is_unknown_key = schema.get("additionalProperties") is False
+        kept = {*known, *self._explained(at_fault, pointer, is_unknown_key=is_unknown_key)}
         # One that is in order stays, so that the mapping does not look empty.
         kept |= set(list(others.keys() - set(at_fault))[:1])
         return {key: value for key, value in mapping.items() if key in kept}
 
-    def _at_fault(
-        self, others: dict[str, Any], rule: Any, schema: Mapping[str, Any], where: str
-    ) -> Iterator[str]:
-        if rule is False:
-            yield from others
-            return
-        accepts: list[Callable[[str], bool]] = []
-        if isinstance(rule, dict):
-            fits = self._schemas.part_accepts(self._document.kind, f"{where}/additionalProperties")
-            accepts.append(lambda key: fits(others[key]))
-        if "propertyNames" in schema:
-            accepts.append(
-                self._schemas.part_accepts(self._document.kind, f"{where}/propertyNames")
-            )
-        yield from (key for key in others if not all(accept(key) for accept in accepts))
+    def _at_fault(self, others: dict[str, Any], schema: Mapping[str, Any], where: str) -> list[str]:
+        def accepts(keyword: str) -> Callable[[Any], bool]:
+            if keyword not in schema:
+                return lambda _: True
+            return self._schemas.part_accepts(self._document.kind, f"{where}/{keyword}")
+
+        fits, can_be_key = accepts("additionalProperties"), accepts("propertyNames")
+        return [key for key, value in others.items() if not (fits(value) and can_be_key(key))]
 
     def _explained(
         self, at_fault: list[Any], pointer: Pointer, *, is_unknown_key: bool = False
@@ -254,9 +233,9 @@ class _Excerpt:
                 key=is_unknown_key,
                 rule="unknown-key" if is_unknown_key else "more-at-fault",
                 message="there are more faults",
-                remedy=CORRECT_THE_FIRST,
+                remedy=diagnostics.CORRECT_THE_FIRST,
             )
-            self.faults.append(more_like(first, len(beyond)))
+            self.faults.append(diagnostics.more_like(first, len(beyond)))
         return at_fault[:MOST_OF_A_KIND]
 
 

@@ -4,10 +4,9 @@ from collections.abc import Collection, Mapping
 from functools import cached_property, reduce
 from typing import Any
 
+from ledger.files.document import Pointer, as_list, mapping_of
 from ledger.files.schemas import BASE_URI, Schemas
 from ledger.values import dataclass, replace
-
-Pointer = tuple[str | int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +101,6 @@ class Fault:
     expected: str = ""
     remedy: str = ""
     nearest: str = ""
-
-
-def mapping_of(node: Any) -> Mapping[str, Any]:
-    """A schema or value as a mapping, empty where it is none."""
-    return node if isinstance(node, Mapping) else {}
 
 
 _OF_RULE = {
@@ -206,21 +200,20 @@ def scalar_text(value: Any) -> str:
     return words[value] if value is None or isinstance(value, bool) else str(value)
 
 
+_KINDS = {
+    type(None): "empty",
+    bool: "true or false",
+    int: "a number",
+    float: "a number",
+    str: "text",
+    list: "a list",
+    dict: "a mapping",
+}
+
+
 def kind_of(value: Any) -> str:
     """What sort of value it is."""
-    match value:
-        case None:
-            return "empty"
-        case bool():
-            return "true or false"
-        case int() | float():
-            return "a number"
-        case str():
-            return "text"
-        case list():
-            return "a list"
-        case _:
-            return "a mapping"
+    return _KINDS[type(value)]
 
 
 def name_of(pointer: tuple[str | int, ...]) -> str:
@@ -244,8 +237,6 @@ def listed(words: list[Any]) -> str:
 def described(place: Place) -> str:
     """What a value must be to satisfy a schema, in words; "" where the schema does not tell."""
     schema = place.part
-    if not isinstance(schema, Mapping):
-        return ""
     if expected := schema.get("x-expected"):
         return str(expected)
     if "enum" in schema:
@@ -254,9 +245,7 @@ def described(place: Place) -> str:
         return scalar_text(schema["const"])
     if "$ref" in schema:
         return described(place.referred())
-    kinds = schema.get("type", [])
-    kinds = [kinds] if isinstance(kinds, str) else kinds
-    text = " or ".join(_TYPES[kind] for kind in kinds)
+    text = " or ".join(_TYPES[kind] for kind in as_list(schema.get("type")))
     bounds = [f"{word} {schema[bound]}" for bound, word in _BOUNDS if bound in schema]
     return ", ".join(part for part in (text, " and ".join(bounds)) if part)
 

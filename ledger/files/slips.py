@@ -114,8 +114,6 @@ _FLOW_KEY = rf"[{{,]\s*(?P<key>{KEY}):\s+"
 # The value of a key in braces ends where the next key or the end of the braces stands.
 _FLOW_END = rf"(?=\s*(?:,\s*[\"']?{KEY}[\"']?:(?:\s|$)|\}}\s*$|\}}\s*,))"
 
-_VALUES = ((_BLOCK_KEY, r"(?=\s*$)"), (_FLOW_KEY, _FLOW_END))
-
 # A character of a value, which ends before the next key.
 _TEXT = rf"(?:(?!,\s*{KEY}:\s)[^{{}}])"
 
@@ -140,6 +138,16 @@ def _with_point(match: re.Match[str]) -> str:
 def _in_braces(match: re.Match[str]) -> str:
     is_closed = find.unmatched_brackets(match.string)[1] is not None
     return "{" + match["slip"] + ("" if is_closed else "}")
+
+
+def _of_value(
+    slip: str, put: Callable[[re.Match[str]], str], *, in_comments: bool = False
+) -> tuple[Find, ...]:
+    """At the value of a key that has its own line, and of one in braces."""
+    return tuple(
+        replaced(f"{key}{slip}{end}", put, in_comments=in_comments)
+        for key, end in ((_BLOCK_KEY, r"(?=\s*$)"), (_FLOW_KEY, _FLOW_END))
+    )
 
 
 def _without_colon(*, with_known_key: bool) -> Find:
@@ -417,14 +425,7 @@ KNOWN_SLIPS = (
         "quote-in-quotes",
         "the quote {sign} ends the text too early",
         "put the whole text in the other kind of quotes",
-        *(
-            replaced(
-                rf"{key}(?P<slip>(?P<sign>[\"'])(?=.*(?P=sign)).+?){end}",
-                _requoted,
-                in_comments=True,
-            )
-            for key, end in _VALUES
-        ),
+        *_of_value(r"(?P<slip>(?P<sign>[\"'])(?=.*(?P=sign)).+?)", _requoted, in_comments=True),
     ),
     _slip("open-quote", "a quote is opened and never closed", "close the quote", find.open_quote),
     _slip(
@@ -455,37 +456,24 @@ KNOWN_SLIPS = (
         "unquoted-text",
         "text with a colon and a space in it has no quotes",
         _QUOTE_IT,
-        *(
-            replaced(
-                rf"{key}(?P<slip>[^\s{_SIGNS}]{_TEXT}*?:(?:\s{_TEXT}*?)?){end}", _text_in_quotes
-            )
-            for key, end in _VALUES
-        ),
+        *_of_value(rf"(?P<slip>[^\s{_SIGNS}]{_TEXT}*?:(?:\s{_TEXT}*?)?)", _text_in_quotes),
     ),
     _slip(
         "unquoted-text",
         "text cannot start with {sign}, which has a meaning of its own in YAML",
         _QUOTE_IT,
-        *(
-            replaced(
-                rf"{key}(?P<slip>(?P<sign>(?![\"']|\[\s*\]|\{{\s*\}}|\W+[,}}]|\W+$)[{_SIGNS}])"
-                rf"{_TEXT}*?){end}",
-                _text_in_quotes,
-                in_comments=True,
-            )
-            for key, end in _VALUES
+        *_of_value(
+            rf"(?P<slip>(?P<sign>(?![\"']|\[\s*\]|\{{\s*\}}|\W+[,}}]|\W+$)[{_SIGNS}]){_TEXT}*?)",
+            _text_in_quotes,
+            in_comments=True,
         ),
     ),
     _slip(
         "unquoted-text",
         "text with brackets in it has no quotes",
         _QUOTE_IT,
-        *(
-            replaced(
-                rf"{key}(?P<slip>[^\s{_SIGNS}](?:(?!,\s*{KEY}:\s).)*?[\[\]{{}}].*?){end}",
-                _text_in_quotes,
-            )
-            for key, end in _VALUES
+        *_of_value(
+            rf"(?P<slip>[^\s{_SIGNS}](?:(?!,\s*{KEY}:\s).)*?[\[\]{{}}].*?)", _text_in_quotes
         ),
     ),
     _slip(

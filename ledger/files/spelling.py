@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator
 
 from ledger.files.typed_moments import plain_signs
-from ledger.files.typed_units import UNIT_OF_WORD, is_in, split_amount, unit_of_key
+from ledger.files.units import UNIT_OF_WORD, is_in, split_amount, unit_of_key
 from ledger.files.yaml_fast import number_without_commas
 
 # What people of the trade say for a key or a word of the files (common practice, no source). Where
@@ -82,10 +82,8 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("out_of_service", "removed retired until ended end"),
     ("motor_hp", "hp horsepower power_hp power"),
     ("motor_kw", "kw power power_kw"),
-    ("poles", "pole"),
     ("reduction", "ratio gear_ratio gearbox gear"),
     ("hz_limits", "limits min_max hz_range"),
-    ("maker_manual", "manual"),
     ("serial", "serial_number serial_no sn"),
     ("on", "where at machines machine points select selects applies_to"),
     ("every", "interval frequency cycle period repeat how_often schedule each freq"),
@@ -111,7 +109,6 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("time_zone", "timezone tz zone"),
     ("line_rate_per_h", "line_rate rate cars_per_hour speed cars_per_h vehicles_per_hour"),
     ("people", "persons staff team technicians person users"),
-    ("emails", "email mail e_mail"),
 )
 
 _VALUES: tuple[tuple[str, str], ...] = (

@@ -11,9 +11,13 @@ values are no dataclasses.
 import os
 import sqlite3
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from ledger.files.survey import content_hash
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any
 
 _FORMAT = 4
 _MOST_ANSWERS = 200
@@ -88,22 +92,55 @@ def store_path() -> str | None:
 
 def read_answer(path: str, question: str) -> Answer | None:
     """The answer kept for a question, if it is there and whole."""
+    connection = _opened(path)
+    if connection is None:
+        return None
     try:
-        row = _read(path, "SELECT * FROM answer WHERE question = ?", (question,))
+        query = "SELECT * FROM answer WHERE question = ?"
+        row = connection.execute(query, (question,)).fetchone()
         return None if row is None or row[0] != question else _answer(row)
     except _TROUBLE:
         return None
+    finally:
+        connection.close()
 
 
-def read_part(path: str, site: str, name: str) -> bytes | None:
-    """What `write_parts` kept of a site under a name, if it is there and whole."""
-    try:
-        row = _read(path, "SELECT * FROM part WHERE site = ? AND name = ?", (site, name))
-        if row is None or row[:2] != (site, name) or _hash(tuple(row[:3])) != row[3]:
-            return None
-    except _TROUBLE:
-        return None
-    return row[2] if isinstance(row[2], bytes) else None
+class Rows(Mapping[str, "Any"]):
+    """What is kept of a site in a table, by name; each is read as it is asked for.
+
+    What is not whole, or cannot be read now, is not there.
+    """
+
+    def __init__(self, path: str, table: str, site: str) -> None:
+        self._connection = _opened(path)
+        self._table = table
+        self._site = site
+
+    def __del__(self) -> None:
+        if self._connection is not None:
+            self._connection.close()
+
+    def __getitem__(self, name: str) -> "Any":
+        asked = (self._site, name)
+        for *row, kept in self._read("*", "site = ? AND name = ?", asked):
+            if tuple(row[:2]) == asked and _hash(tuple(row)) == kept:
+                return row[2]
+        raise KeyError(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return (name for (name,) in self._read("name", "site = ?", (self._site,)))
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+    def _read(self, columns: str, where: str, values: tuple[str, ...]) -> "list[Any]":
+        if self._connection is None:
+            return []
+        query = f"SELECT {columns} FROM {self._table} WHERE {where}"  # noqa: S608 - our own words
+        try:
+            return self._connection.execute(query, values).fetchall()
+        except _TROUBLE:
+            return []
 
 
 def write_parts(path: str, site: str, parts: Iterable[tuple[str, bytes]]) -> None:
@@ -123,23 +160,6 @@ def _statements_of(
     yield "DELETE FROM part WHERE rowid <= (SELECT max(rowid) FROM part) - ?", (_MOST_PARTS,)
 
 
-def read_made(path: str, site: str) -> dict[str, str]:
-    """All that `add_made` kept of a site and that is whole, by name."""
-    if not _is_ours(path):
-        return {}
-    try:
-        connection = sqlite3.connect(path, timeout=0, isolation_level=None)
-        try:
-            if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
-                return {}
-            rows = connection.execute("SELECT name, body, hash FROM made WHERE site = ?", (site,))
-            return {name: body for name, body, kept in rows if _hash((site, name, body)) == kept}
-        finally:
-            connection.close()
-    except (*_TROUBLE, TypeError):
-        return {}
-
-
 def add_made(path: str, site: str, made: dict[str, str]) -> None:
     """Keep these beside what else was kept of a site; the oldest make room."""
     if not made or _holds_half_characters((site, *made)):
@@ -154,17 +174,22 @@ def add_made(path: str, site: str, made: dict[str, str]) -> None:
     )
 
 
-def _read(path: str, query: str, values: tuple[object, ...]) -> tuple[object, ...] | None:
+def _opened(path: str) -> sqlite3.Connection | None:
+    """The store to be read from; None where there is none of this user and format."""
     if not _is_ours(path):
         return None
-    connection = sqlite3.connect(path, timeout=0, isolation_level=None)
     try:
-        if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
-            return None
-        row: tuple[object, ...] | None = connection.execute(query, values).fetchone()
-    finally:
-        connection.close()
-    return row
+        connection = sqlite3.connect(path, timeout=0, isolation_level=None)
+    except _TROUBLE:
+        return None
+    try:
+        is_known = connection.execute("PRAGMA user_version").fetchone() == (_FORMAT,)
+    except _TROUBLE:
+        is_known = False
+    if is_known:
+        return connection
+    connection.close()
+    return None
 
 
 def write_answer(path: str, question: str, answer: Answer) -> None:

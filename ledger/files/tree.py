@@ -34,6 +34,11 @@ class FileTree(Protocol):
         ...
 
 
+def is_inside(path: str) -> bool:
+    """Whether a path, with `/` between folders, leads to something below where it starts."""
+    return not ("\\" in path or "\0" in path or {"", ".", ".."} & set(path.split("/")))
+
+
 _OPENS_LINKS = not hasattr(os, "O_NOFOLLOW")
 
 
@@ -50,7 +55,8 @@ class DiskTree:
 
     def read(self, path: str) -> bytes:
         folder, _, _ = path.rpartition("/")
-        self._require_inside(path)
+        if not is_inside(path):
+            raise UnreadableFileError("its name leads out of the site")
         self._require_plain(folder)
         # O_NOFOLLOW and O_NONBLOCK: a name swapped for a link or a pipe since it was listed
         # is refused rather than followed or waited for.
@@ -90,11 +96,6 @@ class DiskTree:
                     yield from self._walk(Path(entry.path), path + "/")
                 else:
                     yield path
-
-    def _require_inside(self, path: str) -> None:
-        parts = path.split("/")
-        if path.startswith("/") or "\\" in path or "\0" in path or {"", ".", ".."} & set(parts):
-            raise UnreadableFileError("its name leads out of the site")
 
     def _require_plain(self, folder: str) -> None:
         if folder in self._plain_folders:

@@ -6,8 +6,7 @@ loader would quietly use that one, which crashes on deep nesting and reads other
 """
 
 import re
-from collections.abc import Iterable, Iterator
-from types import MappingProxyType
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Unpack
 
 import yaml
@@ -15,25 +14,12 @@ from ruamel.yaml import YAML
 from ruamel.yaml import events as slow_events
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
+from ledger.files import yaml_fast
 from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach, Position
+from ledger.files.document import Pointer
 from ledger.files.schema_fault import kind_of
-from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
-from ledger.files.text import (
-    FORBIDDEN_IN_VALUE,
-    REPLACEMENT,
-    describe_character,
-    line_of,
-    point_in,
-)
-from ledger.files.yaml_fast import (
-    MAX_DEPTH,
-    MERGE_KEY,
-    NumberRefusedError,
-    RefusedError,
-    accept,
-    fast_events,
-    plain_value,
-)
+from ledger.files.slips import MAX_MENDED_FAULTS, Slip, find_slip, in_place_of
+from ledger.files.text import FORBIDDEN_IN_VALUE, REPLACEMENT, describe_character, line_of, point_in
 from ledger.values import dataclass
 
 # What ruamel says, as a pattern, against what to tell a person and what the person can do.
@@ -99,9 +85,6 @@ _LEFT_OUT_OF_YAML = {
 }
 
 
-Pointer = tuple[str | int, ...]
-
-
 # So many lines before the one where a fault is seen are looked at for its cause.
 _LINES_BEFORE = 3
 
@@ -126,8 +109,8 @@ class Explained:
     """
 
     value: Any
-    values: MappingProxyType[Pointer, Position]
-    keys: MappingProxyType[Pointer, Position]
+    values: Mapping[Pointer, Position]
+    keys: Mapping[Pointer, Position]
     diagnostics: tuple[Diagnostic, ...]
 
 
@@ -137,67 +120,60 @@ class _Stop(Exception):  # noqa: N818 - not an error: the place where reading on
 
 def explain(text: str, path: str) -> Explained:
     """Read `text`, which `text.decode` gave, of the file `path`. Never raises for bad text."""
-    reader = _slow_reader(text, path)
-    value = reader.document()
-    return reader.explained(value, _with_slips(reader, text, path))
+    reader = _read(text, path)
+    return reader.explained(_with_slips(reader, text, path))
 
 
 def located(text: str) -> Explained:
     """What `explain` gives, ten times sooner where the fast reader accepts the text."""
     if not _is_in_order(text):
         return explain(text, "")
-    reader = _Reader(text, "", fast_events(text), yaml)
-    return reader.explained(reader.document(), reader.problems)
+    reader = _Reader(text, "", yaml_fast.fast_events(text), yaml)
+    return reader.explained(reader.problems.kept())
 
 
-def _slow_reader(text: str, path: str = "") -> "_Reader":
+def _read(text: str, path: str = "") -> "_Reader":
     return _Reader(text, path, YAML(typ="safe", pure=True).parse(text), slow_events)
 
 
 def _with_slips(reader: "_Reader", text: str, path: str) -> tuple[Diagnostic, ...]:
     """What is wrong, with the slip of a person in the place of the faults that it explains."""
-    found = list(reader.problems)
+    found = reader.problems.kept()
     for fault in [one for one in found if one in reader.seen_at][:MAX_MENDED_FAULTS]:
-        if fault not in found:
-            continue
-        seen = reader.seen_at[fault]
-        lines = _lines_to_try(text, fault.position.line, seen)
-        before = _faults_until(reader, seen)
-
-        def is_better_so_far(
-            other: str, fault: Diagnostic = fault, seen: int = seen, before: int = before
-        ) -> bool:
-            after = _faults_until(_read(other), seen)
-            # A syntax that is wrong hides what follows; of other faults only this one may go.
-            return after < before if fault.rule == "bad-yaml" else after == before - 1
-
-        slip = find_slip(text, path, lines, _is_in_order)
-        if slip is None and len(text) <= _MOST_READ_AGAIN:
-            slip = find_slip(text, path, lines, is_better_so_far)
-        if slip is not None:
-            found = in_place_of(
-                slip, [one for one in found if one is not fault], _read(slip.text).problems
-            )
+        if fault in found and (slip := _slip_behind(fault, reader, text, path)):
+            others = [one for one in found if one is not fault]
+            found = in_place_of(slip, others, _read(slip.text).problems.kept())
     return tuple(sorted(found, key=lambda one: one.position))
+
+
+def _slip_behind(fault: Diagnostic, reader: "_Reader", text: str, path: str) -> Slip | None:
+    seen = reader.seen_at[fault]
+    lines = _lines_to_try(text, fault.position.line, seen)
+    before = _faults_until(reader, seen)
+
+    def is_better_so_far(other: str) -> bool:
+        after = _faults_until(_read(other), seen)
+        # A syntax that is wrong hides what follows; of other faults only this one may go.
+        return after < before if fault.rule == "bad-yaml" else after == before - 1
+
+    slip = find_slip(text, path, lines, _is_in_order)
+    if slip is None and len(text) <= _MOST_READ_AGAIN:
+        slip = find_slip(text, path, lines, is_better_so_far)
+    return slip
 
 
 def _is_in_order(text: str) -> bool:
     try:
-        accept(text)
-    except RefusedError:
+        yaml_fast.accept(text)
+    except yaml_fast.RefusedError:
         return False
     return True
 
 
-def _read(text: str) -> "_Reader":
-    reader = _slow_reader(text)
-    reader.document()
-    return reader
-
-
 def _faults_until(reader: "_Reader", line: int) -> int:
     """How many faults a reader saw up to a line; a text it could not begin with has all of them."""
-    return sum(reader.seen_at.get(one, one.position.line) <= line for one in reader.problems)
+    faults = reader.problems.kept()
+    return sum(reader.seen_at.get(one, one.position.line) <= line for one in faults)
 
 
 def _lines_to_try(text: str, named: int, seen: int) -> list[int]:
@@ -208,33 +184,30 @@ def _lines_to_try(text: str, named: int, seen: int) -> list[int]:
 
 
 class _Reader:
-    """`kinds` is the module with the classes of the events; both libraries name them alike."""
+    """Reads a text at once.
+
+    `kinds` is the module with the classes of the events; both libraries name them alike.
+    """
 
     def __init__(self, text: str, path: str, events: Iterator[Any], kinds: Any) -> None:
         self._text = text
         self._path = path
         self._events = events
         self._kinds = kinds
-        self._problems = FirstOfEach()
+        self.problems = FirstOfEach()
         self._odd_texts = 0
         self.values: dict[Pointer, Position] = {}
         self.keys: dict[Pointer, Position] = {}
         #: Faults that a slip of the hand may be behind, and the line where the reader saw each.
         self.seen_at: dict[Diagnostic, int] = {}
+        self.value = self._document()
 
-    @property
-    def problems(self) -> list[Diagnostic]:
-        return self._problems.kept()
-
-    def explained(self, value: Any, diagnostics: Iterable[Diagnostic]) -> Explained:
+    def explained(self, found: Iterable[Diagnostic]) -> Explained:
         return Explained(
-            value=value,
-            values=MappingProxyType(self.values),
-            keys=MappingProxyType(self.keys),
-            diagnostics=tuple(diagnostics),
+            value=self.value, values=self.values, keys=self.keys, diagnostics=tuple(found)
         )
 
-    def document(self) -> Any:
+    def _document(self) -> Any:
         try:
             return self._stream()
         except _Stop:
@@ -253,8 +226,16 @@ class _Reader:
             self._directive()
         except (ValueError, OverflowError):
             # How the pure reader meets an escape for a number past the last character.
-            if not self._past_unicode():
+            found = _PAST_UNICODE.search(self._text)
+            if found is None:
                 raise
+            self._report(
+                point_in(self._path, self._text, found.start(), width=len(found.group())),
+                rule="bad-yaml",
+                message=f"there is no character {found.group()}",
+                expected="at most \\U0010FFFF",
+                remedy=r"correct the escape; write \\ for a backslash",
+            )
         return None
 
     def _stream(self) -> Any:
@@ -276,13 +257,13 @@ class _Reader:
                 expected="one document per file",
                 remedy="put it in a file of its own",
             )
-        if value is None and not self._problems.count:
+        if value is None and not self.problems.count:
             self._empty()
         return value
 
     def _node(self, event: Any, pointer: Pointer | None, depth: int) -> Any:
         """The value that starts at `event`; its place is kept unless `pointer` is None."""
-        if self._problems.count >= _MOST_FAULTS:
+        if self.problems.count >= _MOST_FAULTS:
             raise _Stop
         if pointer is not None:
             self.values[pointer] = self._place(event)
@@ -292,11 +273,11 @@ class _Reader:
         self._no_properties(event)
         if isinstance(event, self._kinds.ScalarEvent):
             return self._scalar(event)
-        if depth >= MAX_DEPTH:
+        if depth >= yaml_fast.MAX_DEPTH:
             self._report(
                 self._place(event),
                 rule="too-deep",
-                message=f"lists and mappings are nested more than {MAX_DEPTH} deep",
+                message=f"lists and mappings are nested more than {yaml_fast.MAX_DEPTH} deep",
                 remedy="check the brackets and the indentation",
             )
             raise _Stop
@@ -333,17 +314,17 @@ class _Reader:
         """The key at `event`, or None once it is reported that there is none to go by."""
         at = self._place(event)
         is_scalar = isinstance(event, self._kinds.ScalarEvent)
-        if is_scalar and not event.style and event.value == MERGE_KEY:
+        if is_scalar and not event.style and event.value == yaml_fast.MERGE_KEY:
             self._no_properties(event)
             self._refuse(at, "merge-key", "merge keys (<<)")
             return None
-        before, odd = self._problems.count, self._odd_texts
+        before, odd = self.problems.count, self._odd_texts
         key = self._node(event, None, depth + 1)
         if self._odd_texts > odd:
             # What such a key was meant to be is not to be told, so nothing is said of it twice.
             return None
         if not isinstance(key, str):
-            if self._problems.count == before:
+            if self.problems.count == before:
                 self._report(
                     at,
                     rule="key-not-text",
@@ -370,8 +351,8 @@ class _Reader:
         if not event.style:
             self._no_bare_question_mark(event)
             try:
-                return plain_value(event.value)
-            except NumberRefusedError as error:
+                return yaml_fast.plain_value(event.value)
+            except yaml_fast.NumberRefusedError as error:
                 self._report(
                     self._place(event),
                     rule="bad-number",
@@ -390,7 +371,7 @@ class _Reader:
                 rule="control-character",
                 message=f"the text holds {describe_character(found.group())}, written as an escape",
                 remedy="write the character itself, or delete the escape"
-                if _is_half(found.group())
+                if "\ud800" <= found.group() <= "\udfff"
                 else "delete the escape",
             )
         return FORBIDDEN_IN_VALUE.sub(REPLACEMENT, text)
@@ -419,19 +400,6 @@ class _Reader:
     def _refuse(self, at: Position, rule: str, what: str) -> None:
         message = f"{what} are not part of the format"
         self._report(at, rule=rule, message=message, remedy=_LEFT_OUT_OF_YAML[rule])
-
-    def _past_unicode(self) -> bool:
-        found = _PAST_UNICODE.search(self._text)
-        if found is None:
-            return False
-        self._report(
-            point_in(self._path, self._text, found.start(), width=len(found.group())),
-            rule="bad-yaml",
-            message=f"there is no character {found.group()}",
-            expected="at most \\U0010FFFF",
-            remedy=r"correct the escape; write \\ for a backslash",
-        )
-        return True
 
     def _empty(self) -> None:
         self._report(
@@ -471,17 +439,13 @@ class _Reader:
         )
 
     def _report(self, at: Position, *, seen: int = 0, **text: Unpack[FaultText]) -> None:
-        if not self._problems.has_room(self._path, text["rule"]):
+        if not self.problems.has_room(self._path, text["rule"]):
             return
         found = Diagnostic(position=at, source_line=line_of(self._text, at.line), **text)
-        self._problems.add(found)
+        self.problems.add(found)
         if seen:
             self.seen_at[found] = seen
 
 
 def _joined(pair: re.Match[str]) -> str:
     return pair.group().encode("utf-16", "surrogatepass").decode("utf-16")
-
-
-def _is_half(character: str) -> bool:
-    return "\ud800" <= character <= "\udfff"

@@ -17,10 +17,9 @@ def visit_text(visit: Mapping[str, Any], schema_path: str) -> str:
     `schema_path` is the path from the visit's folder to visit.schema.json.
     """
     body = CommentedMap(visit)
-    if "meters" in visit:
-        body["meters"] = in_one_line(visit["meters"])
-    if "with" in visit:
-        body["with"] = in_one_line(visit["with"])
+    for key in ("meters", "with"):
+        if key in visit:
+            body[key] = in_one_line(visit[key])
     body["entries"] = CommentedSeq(in_one_line(entry) for entry in visit["entries"])
     return f"# yaml-language-server: $schema={schema_path}\n{yaml_text(body)}"
 

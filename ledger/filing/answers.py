@@ -6,9 +6,11 @@ nothing. A sheet of answers holds the same texts.
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from functools import cache
 from typing import Any
+
+from dateutil.relativedelta import relativedelta
 
 from ledger.compute.recurrence import Unit, parse_interval
 from ledger.files.schemas import BASE_URI, is_date, shipped_schemas
@@ -37,7 +39,10 @@ _SIDES = ("driver", "passenger", "over", "under", "both")
 
 _TASK = re.compile(r"(\d{1,2}|[a-z]+(?:-[a-z0-9]+)+)(?:@(\d+(?:\.\d+)?))?")
 
-_AGO = re.compile(r"(\d{1,2}) (day|week|month|year)s? ago")
+_AGO = re.compile(r"(?:(\d{1,2}) (day|week|month|year)s? ago|(this|last) (week|month|year))")
+
+_AS_FILED = {"day": "%Y-%m-%d", "week": "%G-W%V", "month": "%Y-%m", "year": "%Y"}
+"""How files write a day, week, month or year."""
 
 _DRIVE_WORDS = {"frequency": "electric", "fixed": "electric", "hydraulic": "hydraulic", "none": ""}
 
@@ -371,20 +376,14 @@ def _place(
 def _time_in_file(text: str, today: date) -> str:
     """A time as files write it, if it is one."""
     word = text.lower().strip()
+    word = {"today": "0 days ago", "yesterday": "1 day ago"}.get(word, word)
     if ago := _AGO.fullmatch(word):
-        return _about(today, int(ago[1]), ago[2])
-    return {
-        "": NOT_KNOWN,
-        "not known": NOT_KNOWN,
-        "today": _about(today, 0, "day"),
-        "yesterday": _about(today, 1, "day"),
-        "this week": _about(today, 0, "week"),
-        "last week": _about(today, 1, "week"),
-        "this month": _about(today, 0, "month"),
-        "last month": _about(today, 1, "month"),
-        "this year": _about(today, 0, "year"),
-        "last year": _about(today, 1, "year"),
-    }.get(word, text.strip().upper() if "-w" in word else word)
+        unit = ago[2] or ago[4]
+        back: dict[str, Any] = {f"{unit}s": int(ago[1] or ago[3] == "last")}
+        return (today - relativedelta(**back)).strftime(_AS_FILED[unit])
+    if word in ("", "not known"):
+        return NOT_KNOWN
+    return text.strip().upper() if "-w" in word else word
 
 
 def _when(text: str, today: date) -> str:
@@ -400,16 +399,3 @@ def _when(text: str, today: date) -> str:
     if first is not None and first > today:
         raise ValueError(f"`{text}` is after the first day of the record")
     return meant
-
-
-def _about(today: date, count: int, unit: str) -> str:
-    """The day, week, month or year that lies so many of them back."""
-    if unit == "day":
-        return f"{today - timedelta(days=count)}"
-    if unit == "week":
-        week = (today - timedelta(weeks=count)).isocalendar()
-        return f"{week.year}-W{week.week:02}"
-    if unit == "year":
-        return f"{today.year - count}"
-    years, month = divmod(today.year * 12 + today.month - 1 - count, 12)
-    return f"{years}-{month + 1:02}"

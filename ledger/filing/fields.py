@@ -7,22 +7,14 @@ from functools import cache
 from typing import Any
 
 from ledger.compute.numbers import convert
+from ledger.files.document import as_list
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import shipped_schemas, uri_of
-from ledger.files.typed_units import is_in, split_amount, unit_of_key
+from ledger.files.units import is_in, split_amount, unit_of_key
+from ledger.model import readings
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import nearest
-from ledger.model.readings import (
-    ENDING_OF_KEY,
-    KIND_OF_WORD,
-    NO_METER,
-    SETTING_ENDINGS,
-    STEPS,
-    UNITS_WRITTEN,
-    ReadingKind,
-    written,
-)
 from ledger.model.site import Units
 from ledger.values import dataclass
 
@@ -50,8 +42,15 @@ def reading_groups(reads: Sequence[str], machine: Machine, units: Units) -> tupl
     if "speed" in kinds and "setting" not in kinds and machine.has_setpoint:
         kinds.insert(kinds.index("speed") + 1, "setting")
     left_out = {"speed", "pressure"} if "catch" in kinds else {"speed"}
-    groups = (_group(kind, machine, units) for kind in kinds if kind not in left_out)
-    return tuple(group for group in groups if group is not None)
+    ending = setting_unit_key(machine, units)
+    groups = []
+    for kind in kinds:
+        if kind == "setting" and ending:
+            found, left = f"found_{ending}", f"left_{ending}"
+            groups.append(FieldGroup(kind=kind, required=(found,), optional=(left,)))
+        elif kind not in (*left_out, "setting"):
+            groups.append(group_of(readings.KIND_OF_WORD[kind], units))
+    return tuple(groups)
 
 
 def setting_unit_key(machine: Machine, units: Units) -> str:
@@ -71,8 +70,12 @@ def takes_number(key: str) -> bool:
 def label_of(key: str) -> str:
     """The title of a field and its unit: `As-found frequency, Hz`; `Seconds` says it itself."""
     title = str(entry_fields()[key]["title"])
-    ending = ENDING_OF_KEY.get(key, key.rpartition("_")[2])
-    unit = written(ending) if key in ENDING_OF_KEY else UNITS_WRITTEN.get(ending, "")
+    ending = readings.ENDING_OF_KEY.get(key, key.rpartition("_")[2])
+    unit = (
+        readings.written(ending)
+        if key in readings.ENDING_OF_KEY
+        else readings.UNITS_WRITTEN.get(ending, "")
+    )
     return f"{title}, {unit}" if unit and not title.lower().startswith(unit) else title
 
 
@@ -107,7 +110,7 @@ def parse_value(key: str, text: str) -> Any:
     """What a person typed for a field of an entry, as the value the file holds.
 
     Raises ValueError, in words for that person, for an unknown field or an impossible value. The
-    finer limits are the schema's, which is asked before anything is written.
+    finer limits are the schema's, which is asked before anything is readings.written.
     """
     fields = entry_fields()
     if key not in fields:
@@ -115,7 +118,7 @@ def parse_value(key: str, text: str) -> Any:
         raise ValueError(f"an entry has no `{key}`{hint}")
     field = fields[key]
     text = text.strip()
-    if key == STEPS:
+    if key == readings.STEPS:
         return entry_from_yaml(f"{{{key}: {text}}}")[key]
     if key in ("at", "except"):
         places = [place.strip() for place in text.split(",") if place.strip()]
@@ -188,16 +191,7 @@ def entry_from_yaml(text: str) -> dict[str, Any]:
     return document.value
 
 
-def _group(word: str, machine: Machine, units: Units) -> FieldGroup | None:
-    if word == "setting":
-        ending = setting_unit_key(machine, units)
-        if not ending:
-            return None
-        return FieldGroup(kind=word, required=(f"found_{ending}",), optional=(f"left_{ending}",))
-    return group_of(KIND_OF_WORD[word], units)
-
-
-def group_of(kind: ReadingKind[object], units: Units) -> FieldGroup:
+def group_of(kind: readings.ReadingKind[object], units: Units) -> FieldGroup:
     """What a kind of reading asks for, in units of that system."""
     us = units is Units.US
     return FieldGroup(
@@ -230,7 +224,7 @@ _FAR = 2.0
 
 def format_setting(machine: Machine, units: Units) -> str:
     """The unit of a machine's setting, `Hz`, `gpm` or `L/min`; nothing without a drive."""
-    return SETTING_ENDINGS.get(setting_unit_key(machine, units), "")
+    return readings.SETTING_ENDINGS.get(setting_unit_key(machine, units), "")
 
 
 NO_METER_WORDS = "no meter"
@@ -249,12 +243,12 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
     if text.strip().lower().replace("-", " ") == NO_METER_WORDS:
         if ending == "hz":
             raise ValueError(f"the drive of {machine.name} shows its Hz; a valve may have no meter")
-        return {NO_METER: True}
+        return {readings.NO_METER: True}
     typed = _VALUE.findall(text)
     rest = _VALUE.sub("", text).strip(" ,")
     if rest or not 1 <= len(typed) <= 2:
         raise ValueError(
-            f"`{text}` is no setting in {SETTING_ENDINGS[ending]}; "
+            f"`{text}` is no setting in {readings.SETTING_ENDINGS[ending]}; "
             "write what was found, and behind it what you left it at, if another"
         )
     found: dict[str, int | float] = {}
@@ -269,9 +263,8 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
 
 def hold_to_drives(entry: Mapping[str, Any], machines: Mapping[str, Machine]) -> None:
     """Raise ValueError, in words, for a setting in a unit that the drive named is not set in."""
-    typed = [key for key in entry if key.partition("_")[2] in SETTING_ENDINGS]
-    named = entry.get("at", [])
-    for place in named if isinstance(named, list) else [named]:
+    typed = [key for key in entry if key.partition("_")[2] in readings.SETTING_ENDINGS]
+    for place in as_list(entry.get("at")):
         machine = machines.get(str(place).partition("/")[0])
         if machine is None:
             continue
@@ -299,6 +292,6 @@ def _hold_to_flow_limits(machine: Machine, value: float, ending: str) -> None:
     low, high = (convert(limit, "l_min", unit) for limit in machine.drive.flow_limits_lpm)
     if value > _FAR * high:
         raise ValueError(
-            f"{_set_in(machine)}; {value:g} {SETTING_ENDINGS[ending]} is far beyond its "
+            f"{_set_in(machine)}; {value:g} {readings.SETTING_ENDINGS[ending]} is far beyond its "
             f"{low:.3g} to {high:.3g}"
         )

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from ledger.files.spelling import is_word_for, key_meant, value_meant
 from ledger.files.typed_moments import moments
-from ledger.files.typed_units import key_in, split_amount, stem_of, unit_typed
+from ledger.files.units import key_in, split_amount, stem_of, unit_typed
 from ledger.filing.import_map import convertible, is_moment, usual_meaning
 from ledger.filing.import_table import plain_text
 from ledger.model.ledger import Ledger

@@ -7,86 +7,61 @@ in. The map is read and corrected by a person before anything is filed by it.
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import takewhile
 from typing import Any
 
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
-from ledger.files.typed_units import unit_typed
+from ledger.files.units import unit_typed
 from ledger.files.yaml_write import in_one_line, yaml_text
-from ledger.filing.import_columns import (
-    BESIDE_WORK,
-    OVER_SECONDS,
-    SETTING_KEYS,
-    Column,
-    SiteNames,
-    Use,
-    classify,
-)
+from ledger.filing import import_columns, import_table
+from ledger.filing.import_columns import BESIDE_WORK, SETTING_KEYS, Column, SiteNames, Use
 from ledger.filing.import_map import DELIMITERS, is_moment
-from ledger.filing.import_table import (
-    Table,
-    TypedNumber,
-    is_workbook,
-    read_text,
-    read_workbook,
-    under_headings,
-)
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KEYS_OF_READING
 from ledger.model.tasks import Task
-from ledger.values import dataclass, replace
 
 Ask = Callable[[str, Sequence[str]], str]
 """Asks a person which of some words it is, or for a number where there are none; "" for neither."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """The columns of a log with so many rows, its map, and what is left to be filled in."""
+def draft_map(content: bytes, ledger: Ledger, ask: Ask, schema: str) -> tuple[list[str], str]:
+    """The map for a log in a file's bytes, after a sentence on each column and on what is left.
 
-    rows: int
-    columns: tuple[Column, ...]
-    text: str = ""
-    left: tuple[str, ...] = ()
-
-    def lines(self) -> Iterator[str]:
-        """A sentence for each column, and for each thing that is left."""
-        for column in self.columns:
-            words = Counter(column.cells).most_common()
-            shown = ", ".join(f"{word} ({count})" for word, count in words[:_SHOWN])
-            more = f" and {len(words) - _SHOWN} more" if len(words) > _SHOWN else ""
-            meant = " ".join(filter(None, (column.place, column.key or "/".join(column.tasks))))
-            use = f"{column.use}, {meant}" if meant else column.use
-            filled = f"{len(column.cells)} of {self.rows} filled"
-            yield f"{column.heading}: {use}; {filled}: {shown}{more}"
-        for one in self.left:
-            yield f"To fill in: {one}"
-
-
-def draft_map(content: bytes, ledger: Ledger, ask: Ask, schema: str) -> Draft:
-    """The map for a log in a file's bytes; ValueError, in words, where it cannot be read."""
+    Raises ValueError, in words, where it cannot be read.
+    """
     table, head = _read(content)
     lines = [line for line, _ in _rows_of_headings(table)]
     if lines != [1]:
         head["headings"] = lines if len(lines) > 1 else lines[0]
-    headings, rows = under_headings(table, lines[0], lines[-1])
+    headings, rows = import_table.under_headings(table, lines[0], lines[-1])
     cells = [cells for _, cells in rows]
-    columns = classify(cells, headings, SiteNames(ledger), ledger.site.units)
+    columns = import_columns.classify(cells, headings, SiteNames(ledger), ledger.site.units)
     body = _Body(ledger, columns, ask)
     made = body.map(head)
-    draft = Draft(rows=len(rows), columns=columns, left=tuple(body.left))
-    return replace(draft, text=_text(made, draft, schema))
+    said = [_sentence_on(column, len(rows)) for column in columns]
+    said += [f"To fill in: {one}" for one in body.left]
+    return said, _text(made, said, schema)
 
 
-def _read(content: bytes) -> tuple[Table, dict[str, Any]]:
+def _sentence_on(column: Column, rows: int) -> str:
+    words = Counter(column.cells).most_common()
+    shown = ", ".join(f"{word} ({count})" for word, count in words[:_SHOWN])
+    more = f" and {len(words) - _SHOWN} more" if len(words) > _SHOWN else ""
+    meant = " ".join(filter(None, (column.place, column.key or "/".join(column.tasks))))
+    use = f"{column.use}, {meant}" if meant else column.use
+    return f"{column.heading}: {use}; {len(column.cells)} of {rows} filled: {shown}{more}"
+
+
+def _read(content: bytes) -> tuple[import_table.Table, dict[str, Any]]:
     """The table, and what a map has to say so that it is read so."""
-    if is_workbook(content):
-        table = read_workbook(content)
+    if import_table.is_workbook(content):
+        table = import_table.read_workbook(content)
         return table, {"sheet": table.sheet} if len(table.sheets) > 1 else {}
     encoding, text = _decoded(content)
     name, delimiter = max(DELIMITERS.items(), key=lambda item: _columns_by(text, item[1]))
     dialect = {"encoding": encoding, "delimiter": name}
     usual = {"utf-8", "comma"}
-    return read_text(text, delimiter), {
+    return import_table.read_text(text, delimiter), {
         key: is_ for key, is_ in dialect.items() if is_ not in usual
     }
 
@@ -109,13 +84,13 @@ def _decoded(content: bytes) -> tuple[str, str]:
 def _columns_by(text: str, delimiter: str) -> int:
     """How many cells the rows have together if they are parted so, and 0 where they cannot be."""
     try:
-        rows = read_text(text, delimiter).rows[:_FIRST]
+        rows = import_table.read_text(text, delimiter).rows[:_FIRST]
     except ValueError:
         return 0
     return sum(len(cells) - 1 for _, cells in rows)
 
 
-def _rows_of_headings(table: Table) -> Sequence[tuple[int, tuple[str, ...]]]:
+def _rows_of_headings(table: import_table.Table) -> Sequence[tuple[int, tuple[str, ...]]]:
     """The first row that is about as full as any near the top, and holds no day and no number.
 
     With the row above where headings are repeated below it; or with that below where it names
@@ -172,7 +147,8 @@ class _Body:
         return made
 
     def _choice(self, question: str, choices: Sequence[str]) -> str:
-        answer = self._ask(question, choices)
+        """The only choice, or what a person says; "" once it is noted to be filled in."""
+        answer = choices[0] if len(choices) == 1 else self._ask(question, choices)
         if not answer:
             self.left.append(f"{question} ({' or '.join(choices) or 'a number'})")
         return answer
@@ -183,7 +159,7 @@ class _Body:
             cell
             for column in self._of(Use.READING, Use.METER)
             for cell in column.cells
-            if not isinstance(cell, TypedNumber)
+            if not isinstance(cell, import_table.TypedNumber)
         ]
 
         def first(form: str) -> str:
@@ -231,21 +207,16 @@ class _Body:
             (most, count), (_, fewer) = [*orders_found.most_common(), ("", 0), ("", 0)][:2]
             if count > _TIMES_MORE * fewer:
                 yield sign, ORDERS[most]
-            elif open_ and (
-                answer := self._choice(
-                    f"{len(open_)} dates such as {open_[0]}: which comes first?",
-                    tuple(ORDERS.values()),
-                )
-            ):
-                yield sign, answer
+            elif open_:
+                question = f"{len(open_)} dates such as {open_[0]}: which comes first?"
+                if answer := self._choice(question, tuple(ORDERS.values())):
+                    yield sign, answer
 
     def _by(self) -> Any:
         for column in self._of(Use.PERSON):
             return self._words(column)
-        people = self._ledger.site.people
-        if len(people) == 1:
-            return {"always": next(iter(people))}
-        answer = self._choice("No column says who did it. Who was it?", tuple(people))
+        people = tuple(self._ledger.site.people)
+        answer = self._choice("No column says who did it. Who was it?", people)
         return {"always": answer} if answer else None
 
     def _words(self, column: Column) -> str | dict[str, Any]:
@@ -279,35 +250,29 @@ class _Body:
     def _of_job(self, job: Column, readings: Sequence[Column]) -> dict[str, Any]:
         done = self._of(Use.DONE)
         headings = [one.heading for one in done] or [job.heading]
-        if len(headings) > 1:
-            # The sign of no column: nothing is filed before it is replaced.
-            headings = [self._choice("Which column says whether it was done?", headings) or "?"]
+        # The sign of no column: nothing is filed before it is replaced.
+        heading = self._choice("Which column says whether it was done?", headings) or "?"
         for column in done:
             self._leave_words(column, _YES_OR_NO)
         fields = {"task": self._words(job), **self._at(""), **self._fields(readings)}
-        return {"only_if": headings[0], "fields": fields}
+        return {"only_if": heading, "fields": fields}
 
     def _of_tick(self, column: Column) -> Iterator[dict[str, Any]]:
-        task = column.tasks[0] if len(column.tasks) == 1 else ""
-        if len(column.tasks) > 1:
-            task = self._choice(f"Which task is `{column.heading}`?", column.tasks)
-        elif not task:
+        if not column.tasks:
             self.left.append(f"`{column.heading}`: no task of the site is called so; add an entry")
+            return
+        task = self._choice(f"Which task is `{column.heading}`?", column.tasks)
         if not task:
             return
         self._leave_words(column, _YES_OR_NO)
-        beside = [one for one in self._beside(column) if not one.place]
+        # Strokes and minutes stand right behind a tick.
+        behind = self._columns[self._columns.index(column) + 1 :]
+        counted = takewhile(lambda one: one.key in BESIDE_WORK, behind)
+        beside = [one for one in counted if not (one.place or self._of(Use.TASK))]
         yield {
             "only_if": column.heading,
             "fields": {"task": {"always": task}, **self._at(column.place), **self._fields(beside)},
         }
-
-    def _beside(self, tick: Column) -> Iterator[Column]:
-        """Strokes and minutes in the columns right behind that of a tick."""
-        for column in self._columns[self._columns.index(tick) + 1 :]:
-            if column.key not in BESIDE_WORK or self._of(Use.TASK):
-                return
-            yield column
 
     def _of_readings(self, columns: Sequence[Column]) -> Iterator[dict[str, Any]]:
         kinds = {kind for kind, keys in KEYS_OF_READING.items() if columns[0].key in keys}
@@ -320,12 +285,8 @@ class _Body:
         at = self._at(columns[0].place)
         if not at:
             machine_ids = dict.fromkeys(place.machine for one in tasks for place in one.places)
-            machines = machine_ids or self._ledger.machines
-            answer = (
-                next(iter(machines))
-                if len(machines) == 1
-                else self._choice(f"Where was `{columns[0].heading}` read?", tuple(machines))
-            )
+            machines = tuple(machine_ids or self._ledger.machines)
+            answer = self._choice(f"Where was `{columns[0].heading}` read?", machines)
             if not answer:
                 return
             at = {"at": {"always": answer}}
@@ -356,12 +317,9 @@ class _Body:
             fields.setdefault(one.key, source)
         if "counted" in fields and "seconds" not in fields:
             heading = next(one.heading for one in columns if one.key == "counted")
-            match = OVER_SECONDS.search(heading)
-            seconds = (
-                match[1]
-                if match
-                else self._choice(f"For how many seconds was each count of `{heading}` taken?", ())
-            )
+            match = import_columns.OVER_SECONDS.search(heading)
+            question = f"For how many seconds was each count of `{heading}` taken?"
+            seconds = match[1] if match else self._choice(question, ())
             if seconds:
                 fields["seconds"] = {"always": int(seconds), "only_if": heading}
         return fields
@@ -391,9 +349,9 @@ def _moments(cell: str) -> set[str]:
     return set(moments(cell, is_moment).values())
 
 
-def _text(body: Mapping[str, Any], draft: Draft, schema: str) -> str:
+def _text(body: Mapping[str, Any], said: Sequence[str], schema: str) -> str:
     """The map as a file: what the columns are and what is left as comments, then its keys."""
-    comments = ["A draft: read it, and correct what is not so.", *draft.lines()]
+    comments = ["A draft: read it, and correct what is not so.", *said]
     entries = [
         {key: in_one_line(value) for key, value in entry.items()} for entry in body["entries"]
     ]

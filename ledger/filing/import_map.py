@@ -13,10 +13,10 @@ from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import check_document, is_date, is_site_instant
 from ledger.files.typed_moments import SIGNS
-from ledger.files.typed_units import unit_typed
+from ledger.files.units import unit_typed
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
-from ledger.model.quantities import UNIT_OF_ENDING
+from ledger.model.quantities import UNIT_OF_ENDING, filled
 from ledger.values import dataclass, field
 
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
@@ -305,15 +305,6 @@ def _case_folded(words: Iterable[Any]) -> frozenset[str]:
 def _source(key: str, source: Any) -> CellSource:
     if isinstance(source, str):
         return CellSource(key=key, column=source)
-    unit = source.get("unit", "")
-    return CellSource(
-        key=key,
-        column=source.get("column", ""),
-        always=source.get("always"),
-        only_if=source.get("only_if", ""),
-        words=source.get("words", {}),
-        unit=unit,
-        to_unit=unit_of(key) if unit else "",
-        times=source.get("times"),
-        plus=source.get("plus"),
-    )
+    to_unit = unit_of(key) if "unit" in source else ""
+    words, always = source.get("words", {}), source.get("always")
+    return filled(CellSource, source, key=key, to_unit=to_unit, words=words, always=always)

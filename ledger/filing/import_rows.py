@@ -12,24 +12,10 @@ from zoneinfo import ZoneInfo
 from ledger.compute.numbers import convert
 from ledger.files.spelling import is_word_for
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
-from ledger.files.typed_units import is_in, split_amount, unit_of_key
+from ledger.files.units import is_in, split_amount, unit_of_key
+from ledger.filing import import_table
 from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
-from ledger.filing.import_map import (
-    HOUR,
-    CellSource,
-    ImportMap,
-    convertible,
-    is_moment,
-    unit_of,
-)
-from ledger.filing.import_table import (
-    TypedNumber,
-    is_workbook,
-    plain_text,
-    read_text,
-    read_workbook,
-    under_headings,
-)
+from ledger.filing.import_map import HOUR, CellSource, ImportMap, convertible, is_moment, unit_of
 from ledger.values import dataclass, replace
 
 MARK_DIGITS = 12
@@ -63,11 +49,11 @@ class Log:
 def read_log(content: bytes, by_map: ImportMap) -> Log:
     """The log in a file's bytes. Raises ValueError, in words, where it cannot be read."""
     table = (
-        read_workbook(content, by_map.sheet)
-        if is_workbook(content)
-        else read_text(_decoded(content, by_map.encoding), by_map.delimiter)
+        import_table.read_workbook(content, by_map.sheet)
+        if import_table.is_workbook(content)
+        else import_table.read_text(_decoded(content, by_map.encoding), by_map.delimiter)
     )
-    headings, rows = under_headings(table, *by_map.headings)
+    headings, rows = import_table.under_headings(table, *by_map.headings)
     _check_headings(headings, by_map)
     return Log(
         rows=tuple(_row(line, headings, cells) for line, cells in rows),
@@ -113,7 +99,9 @@ def _row(line: int, headings: list[str], cells: Sequence[str]) -> LogRow:
             line=line, cells={}, flaw=f"{len(cells)} cells under {len(headings)} headings"
         )
     named = {
-        heading: plain_text(cell) for heading, cell in zip(headings, cells, strict=True) if heading
+        heading: import_table.plain_text(cell)
+        for heading, cell in zip(headings, cells, strict=True)
+        if heading
     }
     return LogRow(line=line, cells=named)
 
@@ -141,13 +129,10 @@ _ID = re.compile(r"[a-z0-9-]+(/[a-z0-9-]+)?")
 
 
 class BadCellError(ValueError):
-    """A cell that says nothing possible, or several as one: their headings, text, and why not."""
+    """A cell that says nothing possible, or several as one.
 
-    def __init__(self, columns: tuple[str, ...], cell: str, why: str) -> None:
-        super().__init__(why)
-        self.columns = columns
-        self.cell = cell
-        self.why = why
+    `args` are their headings, what stands there, and why it cannot be.
+    """
 
 
 def read_when(row: LogRow, by_map: ImportMap, zone: ZoneInfo) -> datetime:
@@ -261,7 +246,7 @@ def _plain_number(cell: str, by_map: ImportMap) -> str:
     A point among decimal commas is not read as one: 793.120 may be thousands. A space or an
     apostrophe can stand between thousands alone.
     """
-    if isinstance(cell, TypedNumber):
+    if isinstance(cell, import_table.TypedNumber):
         return cell
     text = cell.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
     text = text.replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")

@@ -168,7 +168,7 @@ class _RowReader:
         try:
             return read()
         except BadCellError as bad:
-            self._refuse(bad.columns, bad.cell, bad.why)
+            self._refuse(*bad.args)
             return None
 
     def when(self, zone: ZoneInfo) -> datetime | None:

@@ -8,6 +8,7 @@ accidents. It is no signature: whoever can write a visit can write its check.
 
 import html
 import json
+import quopri
 import re
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
@@ -40,7 +41,6 @@ class Posted:
     """
 
     line: int
-    check: str
     yaml: str = ""
     repairs: tuple[str, ...] = ()
     is_whole: bool = False
@@ -92,7 +92,9 @@ def _without_tags(text: str) -> str:
 def visits_in(text: str) -> Iterator[Posted]:
     """Every visit of a text, whole or not, in its order."""
     if "content-transfer-encoding: quoted-printable" in text.lower():
-        text = _without_printable_quotes(text)
+        # The raw source of a mail, pasted.
+        raw = quopri.decodestring(text.encode("utf-8", "surrogatepass"))
+        text = raw.decode("utf-8", "replace")
     text = text.replace("\r\n", "\n").replace("\r", "\n").translate(_BLANKS)
     start = 0
     for end in _END.finditer(text):
@@ -102,17 +104,7 @@ def visits_in(text: str) -> Iterator[Posted]:
     rest = _BEGIN.search(text, start)
     if rest is not None and re.search(r"(?mi)^\W*entries:", text[rest.start() :]):
         line = text.count("\n", 0, rest.start()) + 1
-        yield Posted(line=line, check="", fault="it has no check line: cut off, or typed by hand")
-
-
-def _without_printable_quotes(text: str) -> str:
-    # The raw source of a mail, pasted: `=` at a line's end, and signs as `=C3=A4`.
-    joined = re.sub(r"=\r?\n", "", text)
-    return re.sub(
-        r"(?:=[0-9A-F]{2})+",
-        lambda found: bytes.fromhex(found[0].replace("=", "")).decode("utf-8", "replace"),
-        joined,
-    )
+        yield Posted(line=line, fault="it has no check line: cut off, or typed by hand")
 
 
 def _posted(text: str, begins: Sequence[int], end: re.Match[str]) -> Posted:
@@ -140,16 +132,11 @@ def _repaired(text: str, line: int, check: str) -> Posted:
         except ValueError as wrong:
             fault = str(wrong)
             continue
-        read = Posted(
-            line=line,
-            check=check,
-            yaml=text,
-            repairs=tuple(repairs),
-            is_whole=check_digits(value) == check,
-        )
+        is_whole = check_digits(value) == check
+        read = Posted(line=line, yaml=text, repairs=tuple(repairs), is_whole=is_whole)
         if read.is_whole:
             return read
-    return read or Posted(line=line, check=check, fault=fault)
+    return read or Posted(line=line, fault=fault)
 
 
 def _values(text: str) -> Mapping[str, Any]:

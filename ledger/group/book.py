@@ -5,7 +5,7 @@ from datetime import date
 from itertools import groupby
 from typing import Any
 
-from ledger.book import addresses
+from ledger.book import addresses, words
 from ledger.book.blocks import (
     Block,
     Bullets,
@@ -16,24 +16,14 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.book.html_site import render_site
-from ledger.book.words import (
-    NONE,
-    format_as_of,
-    format_day,
-    format_number,
-    format_range,
-    marked,
-    or_dash,
-)
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
-from ledger.values import dataclass, replace
+from ledger.values import dataclass
 
 LEVEL = 0.90
 """Confidence level of the limits of a failure rate."""
@@ -54,24 +44,25 @@ def group_files(
     name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble], *, html: bool
 ) -> dict[str, str]:
     """Every file of the book by its path; `answers` is empty where no site has an export."""
-    pages = [_front(name, answers, troubles)]
+    as_of = ""
+    parts = [(addresses.FRONT_PAGE, f"{name}: the group", _front(answers, troubles))]
     if answers:
-        pages += [
-            _work(answers),
-            _settings(answers),
-            _drift(answers["drift"]),
-            _failures(answers["failures"]),
-            _parts(answers["parts"]),
+        as_of = words.format_as_of(max(row["as_of"] for row in answers["sites"]))
+        parts += [
+            (_WORK, "Overdue and in time", _work(answers)),
+            (_SETTINGS, "Settings", _settings(answers)),
+            (addresses.DRIFT_PAGE, "Drift", _drift(answers["drift"])),
+            (addresses.RELIABILITY_PAGE, "Failures and stops", _failures(answers["failures"])),
+            (addresses.PARTS_PAGE, "Parts", _parts(answers["parts"])),
         ]
-        as_of = format_as_of(max(row["as_of"] for row in answers["sites"]))
-        pages = [replace(page, as_of=as_of) for page in pages]
+    pages = [Page(path=path, title=title, blocks=of, as_of=as_of) for path, title, of in parts]
     files = pages_as_files(pages)
     if html:
         files |= render_site(pages, {}, site_name=name)
     return dict(sorted(files.items()))
 
 
-def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> Page:
+def _front(answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> list[Block]:
     blocks: list[Block] = []
     if troubles:
         blocks += [
@@ -79,9 +70,9 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
             Paragraph("What is shown of these sites is old, or nothing."),
             Table.of(
                 troubles,
-                (left("Site"), lambda one: one.site),
-                (left("What is here"), lambda one: f"as of {one.day}" if one.day else "nothing"),
-                (left("Why"), lambda one: one.why),
+                ("Site", lambda one: one.site),
+                ("What is here", lambda one: f"as of {one.day}" if one.day else "nothing"),
+                ("Why", lambda one: one.why),
             ),
         ]
     sites = answers.get("sites", [])
@@ -89,10 +80,10 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
         Heading(2, "Sites"),
         Table.of(
             sites,
-            (left("Site"), lambda row: row["site"]),
-            (left("Name"), lambda row: row["name"]),
-            (left("As of"), lambda row: format_day(row["as_of"])),
-            (left("Last visit"), lambda row: or_dash(row["last_filed"], format_day)),
+            ("Site", lambda row: row["site"]),
+            ("Name", lambda row: row["name"]),
+            ("As of", lambda row: words.format_day(row["as_of"])),
+            ("Last visit", lambda row: words.or_dash(row["last_filed"], words.format_day)),
             (right("Overdue"), lambda row: _count(row["overdue"], "overdue")),
             (right("Out of band"), lambda row: _count(row["out_of_band"], "out of band")),
             (right("Open findings"), lambda row: _count(row["open_findings"], "finding")),
@@ -111,73 +102,74 @@ def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]
     ]
     if not sites:
         blocks[-2:] = [Paragraph("No site has an export yet.")]
-    return Page(path=addresses.FRONT_PAGE, title=f"{name}: the group", blocks=blocks)
+    return blocks
 
 
-def _listed(rows: Answer, *columns: tuple[Column, Callable[[Mapping[str, Any]], Spans]]) -> Block:
+def _listed(
+    rows: Answer, *columns: tuple[Column | str, Callable[[Mapping[str, Any]], Spans]]
+) -> Block:
     return Table.of(rows, *columns) if rows else Paragraph("Nothing.")
 
 
 def _count(number: int, state: str) -> str:
-    return marked(state, str(number)) if number else NONE
+    return words.marked(state, str(number)) if number else words.NONE
 
 
 def _share(row: Mapping[str, Any]) -> str:
     """`93 % of 210`, of the due dates that are settled."""
     dates = int(row["due_dates"] or 0)
-    return f"{fixed(100 * row['in_time'] / dates, 0)} % of {dates:,}" if dates else NONE
+    return f"{fixed(100 * row['in_time'] / dates, 0)} % of {dates:,}" if dates else words.NONE
 
 
-def _work(answers: Mapping[str, Answer]) -> Page:
-    return Page(
-        path=_WORK,
-        title="Overdue and in time",
-        blocks=[
-            Heading(2, "Overdue"),
-            _listed(
-                answers["overdue"],
-                (left("Site"), lambda row: row["site"]),
-                (left("Task"), lambda row: row["title"]),
-                (right("Places"), lambda row: str(row["places"])),
-                (right("Longest, days"), lambda row: or_dash(row["longest_days"], str)),
-            ),
-            Heading(2, "Like tasks"),
-            Paragraph("Tasks that several sites have, over all of them."),
-            _listed(
-                answers["like_tasks"],
-                (left("Task"), lambda row: row["title"]),
-                (right("Sites"), lambda row: str(row["sites"])),
-                (right("Overdue at"), lambda row: _count(row["overdue_at"], "overdue")),
-                (right("In time"), _share),
-            ),
-            Heading(2, "Done in time"),
-            Paragraph(
-                "Of the due dates of the last twelve months and this one. The days allowed are "
-                "each site's own choice, so a share says how a site keeps to its plan, not whose "
-                "plan is better."
-            ),
-            _listed(
-                answers["in_time"],
-                (left("For"), lambda row: row["for_what"]),
-                (left("Site"), lambda row: row["site"]),
-                (right("In time"), _share),
-                (right("Not done"), lambda row: f"{int(row['not_done']):,}"),
-            ),
-        ],
-    )
+def _work(answers: Mapping[str, Answer]) -> list[Block]:
+    return [
+        Heading(2, "Overdue"),
+        _listed(
+            answers["overdue"],
+            ("Site", lambda row: row["site"]),
+            ("Task", lambda row: row["title"]),
+            (right("Places"), lambda row: str(row["places"])),
+            (right("Longest, days"), lambda row: words.or_dash(row["longest_days"], str)),
+        ),
+        Heading(2, "Like tasks"),
+        Paragraph("Tasks that several sites have, over all of them."),
+        _listed(
+            answers["like_tasks"],
+            ("Task", lambda row: row["title"]),
+            (right("Sites"), lambda row: str(row["sites"])),
+            (right("Overdue at"), lambda row: _count(row["overdue_at"], "overdue")),
+            (right("In time"), _share),
+        ),
+        Heading(2, "Done in time"),
+        Paragraph(
+            "Of the due dates of the last twelve months and this one. The days allowed are "
+            "each site's own choice, so a share says how a site keeps to its plan, not whose "
+            "plan is better."
+        ),
+        _listed(
+            answers["in_time"],
+            ("For", lambda row: row["for_what"]),
+            ("Site", lambda row: row["site"]),
+            (right("In time"), _share),
+            (right("Not done"), lambda row: f"{int(row['not_done']):,}"),
+        ),
+    ]
 
 
-def _settings(answers: Mapping[str, Answer]) -> Page:
+def _settings(answers: Mapping[str, Answer]) -> list[Block]:
     blocks: list[Block] = [
         Heading(2, "Out of band"),
         Paragraph("Drives whose last speed was out of its band, in r/min."),
         _listed(
             answers["out_of_band"],
-            (left("Site"), lambda row: row["site"]),
-            (left("Machine"), lambda row: row["name"]),
-            (left("Read"), lambda row: format_day(row["read_on"])),
+            ("Site", lambda row: row["site"]),
+            ("Machine", lambda row: row["name"]),
+            ("Read", lambda row: words.format_day(row["read_on"])),
             (right("Speed"), _speed),
-            (right("Band"), lambda row: format_range(row["band_low_rpm"], row["band_high_rpm"])),
+            (
+                right("Band"),
+                lambda row: words.format_range(row["band_low_rpm"], row["band_high_rpm"]),
+            ),
             (right("Setting"), lambda row: _amount(row["setting"], row["unit"])),
         ),
         Heading(2, "Like machines that are set otherwise"),
@@ -191,16 +183,16 @@ def _settings(answers: Mapping[str, Answer]) -> Page:
     )
     for (alike, unit, rate), rows in like:
         blocks += [
-            Heading(3, f"{alike}, {unit}, {format_number(rate)} vehicles an hour"),
+            Heading(3, f"{alike}, {unit}, {words.format_number(rate)} vehicles an hour"),
             Table.of(
                 list(rows),
-                (left("Site"), lambda row: row["site"]),
+                ("Site", lambda row: row["site"]),
                 (right("Machines"), lambda row: str(row["machines"])),
                 (right("Lowest"), lambda row: _amount(row["lowest"], row["unit"])),
                 (right("Highest"), lambda row: _amount(row["highest"], row["unit"])),
             ),
         ]
-    return Page(path=_SETTINGS, title="Settings", blocks=blocks)
+    return blocks
 
 
 def _speed(row: Mapping[str, Any]) -> str:
@@ -211,52 +203,47 @@ def _amount(value: float, unit: str) -> str:
     return f"{significant(value, 3)} {unit}"
 
 
-def _drift(rows: Answer) -> Page:
-    return Page(
-        path=addresses.DRIFT_PAGE,
-        title="Drift",
-        blocks=[
-            _listed(
-                rows,
-                (left("Site"), lambda row: row["site"]),
-                (left("Place"), lambda row: row["place"]),
-                (left("What"), lambda row: row["quantity"]),
-                (right("Signals"), lambda row: str(row["signals"])),
-                (left("Last"), lambda row: or_dash(row["last_signal"], format_day)),
-                (left("Reaches a limit"), lambda row: or_dash(row["reaches_limit_on"], format_day)),
-                (left("Outlook"), lambda row: row["says"] or NONE),
-            )
-        ],
-    )
+def _drift(rows: Answer) -> list[Block]:
+    return [
+        _listed(
+            rows,
+            ("Site", lambda row: row["site"]),
+            ("Place", lambda row: row["place"]),
+            ("What", lambda row: row["quantity"]),
+            (right("Signals"), lambda row: str(row["signals"])),
+            ("Last", lambda row: words.or_dash(row["last_signal"], words.format_day)),
+            (
+                "Reaches a limit",
+                lambda row: words.or_dash(row["reaches_limit_on"], words.format_day),
+            ),
+            ("Outlook", lambda row: row["says"] or words.NONE),
+        )
+    ]
 
 
-def _failures(rows: Answer) -> Page:
-    return Page(
-        path=addresses.RELIABILITY_PAGE,
-        title="Failures and stops",
-        blocks=[
-            Paragraph(
-                "Findings of lost function for a thousand vehicles, over the whole months of the "
-                "last twelve in which the meter was read. The limits hold the true rate with 90 % "
-                "confidence, for failures that come at a constant rate. A site is said to fail "
-                "more or less often than the others together where their limits do not overlap; "
-                "of all others the figures cannot say. Sites are in the order of their ids."
-            ),
-            _listed(
-                rows,
-                (left("Site"), lambda row: row["site"]),
-                (right("Months"), lambda row: str(row["months"])),
-                (right("Vehicles"), lambda row: f"{row['vehicles']:,.0f}"),
-                (right("Failures"), lambda row: str(int(row["failures"]))),
-                (right("For a thousand"), lambda row: _format_rate(_rate(row))),
-                (left("Beside the others"), lambda row: beside_others(row, rows)),
-                (right("Stopped, h"), lambda row: fixed(row["stopped_minutes"] / 60, 1)),
-                (right("By machines, h"), lambda row: fixed(row["machine_minutes"] / 60, 1)),
-                (right("Tied back, h"), lambda row: fixed(row["tied_back_h"], 1)),
-                (right("Cost of stops"), _cost),
-            ),
-        ],
-    )
+def _failures(rows: Answer) -> list[Block]:
+    return [
+        Paragraph(
+            "Findings of lost function for a thousand vehicles, over the whole months of the "
+            "last twelve in which the meter was read. The limits hold the true rate with 90 % "
+            "confidence, for failures that come at a constant rate. A site is said to fail "
+            "more or less often than the others together where their limits do not overlap; "
+            "of all others the figures cannot say. Sites are in the order of their ids."
+        ),
+        _listed(
+            rows,
+            ("Site", lambda row: row["site"]),
+            (right("Months"), lambda row: str(row["months"])),
+            (right("Vehicles"), lambda row: f"{row['vehicles']:,.0f}"),
+            (right("Failures"), lambda row: str(int(row["failures"]))),
+            (right("For a thousand"), lambda row: _format_rate(_rate(row))),
+            ("Beside the others", lambda row: beside_others(row, rows)),
+            (right("Stopped, h"), lambda row: fixed(row["stopped_minutes"] / 60, 1)),
+            (right("By machines, h"), lambda row: fixed(row["machine_minutes"] / 60, 1)),
+            (right("Tied back, h"), lambda row: fixed(row["tied_back_h"], 1)),
+            (right("Cost of stops"), _cost),
+        ),
+    ]
 
 
 def _rate(*rows: Mapping[str, Any]) -> MeanTimeBetweenFailures | None:
@@ -271,7 +258,7 @@ def _rate(*rows: Mapping[str, Any]) -> MeanTimeBetweenFailures | None:
 def _format_rate(found: MeanTimeBetweenFailures | None) -> str:
     """`0.12 (0.05 to 0.25)`, or `below 0.3` without a failure."""
     if found is None:
-        return NONE
+        return words.NONE
     high = significant(1 / found.lower_h, 2)
     if found.estimate_h is None:
         return f"below {high}"
@@ -292,30 +279,29 @@ def beside_others(row: Mapping[str, Any], rows: Answer) -> str:
 def _cost(row: Mapping[str, Any]) -> str:
     low, high = row["cost_low"], row["cost_high"]
     if low is None or high is None:
-        return NONE
+        return words.NONE
     amount = f"{high:,.0f}" if low == high else f"{low:,.0f} to {high:,.0f}"
     return f"{amount} {row['currency']}"
 
 
-def _parts(rows: Answer) -> Page:
-    return Page(
-        path=addresses.PARTS_PAGE,
-        title="Parts",
-        blocks=[
-            Paragraph("Parts that several sites keep by the same id, or that a site has to order."),
-            _listed(
-                rows,
-                (left("Part"), lambda row: row["part"]),
-                (left("Site"), lambda row: row["site"]),
-                (left("Name"), lambda row: row["name"]),
-                (right("On hand"), lambda row: _stock(row["on_hand"], row["unit"])),
-                (right("On order"), lambda row: _stock(row["on_order"], row["unit"])),
-                (right("Order at"), lambda row: _stock(row["reorder_level"], row["unit"])),
-                (left("State"), lambda row: marked("to order") if row["to_order"] else NONE),
+def _parts(rows: Answer) -> list[Block]:
+    return [
+        Paragraph("Parts that several sites keep by the same id, or that a site has to order."),
+        _listed(
+            rows,
+            ("Part", lambda row: row["part"]),
+            ("Site", lambda row: row["site"]),
+            ("Name", lambda row: row["name"]),
+            (right("On hand"), lambda row: _stock(row["on_hand"], row["unit"])),
+            (right("On order"), lambda row: _stock(row["on_order"], row["unit"])),
+            (right("Order at"), lambda row: _stock(row["reorder_level"], row["unit"])),
+            (
+                "State",
+                lambda row: words.marked("to order") if row["to_order"] else words.NONE,
             ),
-        ],
-    )
+        ),
+    ]
 
 
 def _stock(value: float | None, unit: str) -> str:
-    return or_dash(value, lambda amount: f"{format_number(round(amount, 2))} {unit}")
+    return words.or_dash(value, lambda amount: f"{words.format_number(round(amount, 2))} {unit}")

@@ -30,7 +30,6 @@ from ledger.files.names import SITE_FILE
 from ledger.files.save import replace_folder
 from ledger.files.survey import content_hash
 from ledger.site.roll_up import Manifest, Order, Renewed, is_current, renew
-from ledger.values import asdict, dataclass, field
 
 if TYPE_CHECKING:
     from duckdb import DuckDBPyConnection
@@ -105,14 +104,6 @@ def _result(order: Order, future: "Future[Renewed] | None") -> Renewed:
 _MADE_OF = "_made_of.json"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _MadeOf:
-    """By site a hash of what its files hold; `bytes` are those of each file here."""
-
-    sites: Mapping[str, str] = field(default_factory=dict)
-    bytes: Mapping[str, int] = field(default_factory=dict)
-
-
 def files_by_table(exports: Iterable[tuple[Path, Manifest]]) -> dict[str, list[str]]:
     """The Parquet files of each table, of all sites; only of tables that a query asks."""
     asked = asked_tables()
@@ -129,15 +120,15 @@ def merged_tables(folder: Path, exports: Sequence[tuple[Path, Manifest]]) -> dic
     """The one file of each table that a query asks; only files of changed sites are opened."""
     asked = asked_tables()
     now = {_site(export): _as_it_is(manifest, asked) for export, manifest in exports}
-    made = _made_of(folder)
+    before = _states_in(folder)
     tables = {name: str(folder / f"{name}.parquet") for name in sorted(asked)}
-    stay = {site for site, state in made.sites.items() if now.get(site) == state}
-    if not stay == now.keys() == made.sites.keys():
+    stay = {site for site, state in before.items() if now.get(site) == state}
+    if not stay == now.keys() == before.keys():
         changed = [export for export in exports if _site(export[0]) not in stay]
         new = _merge(tables if stay else {}, sorted(stay), changed)
-        told = _MadeOf(sites=now, bytes={name: len(content) for name, content in new.items()})
-        made_of = json.dumps(asdict(told), indent=0, sort_keys=True).encode()
-        replace_folder(folder, {**new, _MADE_OF: made_of})
+        made_of = {"sites": now, "bytes": {name: len(content) for name, content in new.items()}}
+        text = json.dumps(made_of, indent=0, sort_keys=True)
+        replace_folder(folder, {**new, _MADE_OF: text.encode()})
     return tables
 
 
@@ -150,15 +141,19 @@ def _as_it_is(manifest: Manifest, asked: AbstractSet[str]) -> str:
     return content_hash("\n".join(held).encode())
 
 
-def _made_of(folder: Path) -> _MadeOf:
-    """Of nothing where it does not hold, whole, each table that is asked for now."""
+def _states_in(folder: Path) -> Mapping[str, str]:
+    """By site a hash of what its files held when the ones here were made.
+
+    Empty where not each table that is asked for now lies here, whole.
+    """
     try:
-        made = _MadeOf(**json.loads((folder / _MADE_OF).read_bytes()))
-        whole = all((folder / name).stat().st_size == size for name, size in made.bytes.items())
-    except (OSError, ValueError, TypeError):
-        return _MadeOf()
-    names = {f"{name}.parquet" for name in asked_tables()}
-    return made if whole and made.bytes.keys() == names else _MadeOf()
+        made_of = json.loads((folder / _MADE_OF).read_bytes())
+        states: dict[str, str] = made_of["sites"]
+        there = {name: (folder / name).stat().st_size for name in made_of["bytes"]}
+        names = {f"{name}.parquet" for name in asked_tables()}
+        return states if there == made_of["bytes"] and there.keys() == names else {}
+    except (OSError, ValueError, TypeError, KeyError):
+        return {}
 
 
 def _merge(

@@ -17,7 +17,7 @@ from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.consistency import check_consistency
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
-from ledger.model.problems import Problems
+from ledger.model.problems import Faults, Problems, name_meant
 from ledger.model.references import EntryRef
 from ledger.model.renames import with_names_of_today
 from ledger.model.site import Site
@@ -58,7 +58,7 @@ def build_ledger(
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
     if site is None:
-        return Built(ledger=None, diagnostics=tuple(problems.found))
+        return Built(ledger=None, diagnostics=tuple(problems.kept()))
     built = {
         d.ident: build_machine(d.ident, d.value, site.in_service) for d in of_kind[Kind.MACHINE]
     }
@@ -67,6 +67,7 @@ def build_ledger(
     around = Surroundings(site=site, machines=machines, tasks=tasks)
     visits = [build_visit(d, around, problems) for d in of_kind[Kind.VISIT]]
     visits.sort(key=lambda visit: (visit.when, visit.ident))
+    digests = sorted(one.digest for one in sound if one.kind is not Kind.VISIT)
     ledger = Ledger(
         site=site,
         machines=machines,
@@ -76,32 +77,26 @@ def build_ledger(
         instruments={d.ident: build_instrument(d.ident, d.value) for d in of_kind[Kind.INSTRUMENT]},
         visits=tuple(visits),
         corrections=_linked_corrections(visits),
-        surroundings=_surroundings(sound),
+        surroundings=content_hash("".join(digests).encode()),
     )
     check_consistency(ledger, {document.path: document for document in sound}, problems)
-    return Built(ledger=ledger, diagnostics=tuple(problems.found))
-
-
-def _surroundings(documents: Iterable[Document]) -> str:
-    """What stands for all files but the visits."""
-    digests = sorted(one.digest for one in documents if one.kind is not Kind.VISIT)
-    return content_hash("".join(digests).encode())
+    return Built(ledger=ledger, diagnostics=tuple(problems.kept()))
 
 
 def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
-        _check_closures(document, problems)
-        _check_record_begins(document, problems)
+        faults = problems.of(document)
+        _check_days(faults)
         if _is_time_zone(zone):
             return build_site(document.value, ZoneInfo(zone))
-        problems.unknown(
-            document,
+        faults.add(
             ("time_zone",),
-            what="time-zone",
-            word=zone,
-            known=_time_zones(),
+            rule="unknown-time-zone",
+            message=f"there is no time zone `{zone}`",
+            expected="a name of the IANA time zone database",
             remedy="use an IANA name such as America/Chicago",
+            nearest=name_meant(zone, _time_zones()),
         )
     return None
 
@@ -128,24 +123,20 @@ def _time_zones() -> frozenset[str]:
     return frozenset(available_timezones())
 
 
-def _check_record_begins(document: Document, problems: Problems) -> None:
-    opened, begins = document.value["in_service"], document.value.get("record_begins")
-    if begins is not None and begins < opened:  # ISO dates sort as text
-        problems.error(
-            document,
+def _check_days(faults: Faults) -> None:
+    keys = faults.document.value
+    opened, begins = keys["in_service"], keys.get("record_begins", keys["in_service"])
+    if begins < opened:  # ISO dates sort as text
+        faults.add(
             ("record_begins",),
             rule="ends-before-start",
             message=f"the record begins on {begins}, before the site opened on {opened}",
             expected=f"{opened} or later",
             remedy="correct one of the two days",
         )
-
-
-def _check_closures(document: Document, problems: Problems) -> None:
-    for index, closure in enumerate(document.value.get("closures", ())):
-        if closure.get("to", closure["from"]) < closure["from"]:  # ISO dates sort as text
-            problems.error(
-                document,
+    for index, closure in enumerate(keys.get("closures", ())):
+        if closure.get("to", closure["from"]) < closure["from"]:
+            faults.add(
                 ("closures", index, "to"),
                 rule="ends-before-start",
                 message=f"the closure ends on {closure['to']}, before it begins",
@@ -160,19 +151,11 @@ def _linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
     Only a correction that comes after its original counts, so that a chain always ends.
     """
     found: dict[EntryRef, Entry] = {}
-    corrected = {
-        corrects
-        for visit in visits
-        for entry in visit.entries
-        if (corrects := entry.content.corrects) is not None
-    }
-    if not corrected:
-        return found
+    corrected = {entry.content.corrects for visit in visits for entry in visit.entries} - {None}
     before: set[EntryRef] = set()
-    for visit in visits:
-        for entry in visit.entries:
-            if entry.corrects in before:
-                found.setdefault(entry.corrects, entry)
-            if entry.ref in corrected:
-                before.add(entry.ref)
+    for entry in (one for visit in visits if corrected for one in visit.entries):
+        if entry.corrects in before:
+            found.setdefault(entry.corrects, entry)
+        if entry.ref in corrected:
+            before.add(entry.ref)
     return found

@@ -1,36 +1,20 @@
 """observations/**/*.yaml, checked against its schema, as typed values."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from ledger.files.document import Document, Pointer
-from ledger.model.build_task import known_place
+from ledger.files.document import Document, as_list, each_at
+from ledger.model import visits
 from ledger.model.machines import Machine
-from ledger.model.problems import Problems
+from ledger.model.problems import Faults, Problems
 from ledger.model.quantities import filled, optional_float, quantity
 from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of, setting_of
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
-from ledger.model.visits import (
-    WORK_KEYS,
-    Claim,
-    Entry,
-    EntryContent,
-    PassCount,
-    SettingSeen,
-    SpeedReading,
-    Step,
-    StockMove,
-    Tachometer,
-    TappedPasses,
-    TimedTurns,
-    VideoTurns,
-    Visit,
-    VisitHead,
-)
+from ledger.model.visits import EntryContent
 from ledger.values import dataclass
 
 _SETTING_KEYS = frozenset(KEYS_OF_READING["setting"]) - {NO_METER}
@@ -63,7 +47,7 @@ class Surroundings:
         return {}
 
 
-def build_visit(document: Document, around: Surroundings, problems: Problems) -> Visit:
+def build_visit(document: Document, around: Surroundings, problems: Problems) -> visits.Visit:
     """The visit of a checked document; entries that name no known place or task are left out."""
     keys, site = document.value, around.site
     head = head_of_visit(
@@ -75,14 +59,14 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         keys.get("filed_by", ""),
         keys.get("returned_by", ""),
     )
-    day, read_before = head.day, around.read_before
+    faults, day, read_before = problems.of(document), head.day, around.read_before
     entries = []
     for number, item in enumerate(keys["entries"], 1):
-        content = read_before.get(id(item)) or _content(document, number, day, around, problems)
+        content = read_before.get(id(item)) or _content(faults, number, day, around)
         if content is not None:
-            entries.append(Entry(head=head, number=number, content=content))
+            entries.append(visits.Entry(head=head, number=number, content=content))
     return filled(
-        Visit,
+        visits.Visit,
         keys,
         head=head,
         path=document.path,
@@ -101,9 +85,9 @@ def head_of_visit(
     helpers: Iterable[str] = (),
     filed_by: str = "",
     returned_by: str = "",
-) -> VisitHead:
+) -> visits.VisitHead:
     """What the entries of a visit share."""
-    return VisitHead(
+    return visits.VisitHead(
         ident=ident,
         when=when,
         day=when.astimezone(site.zone).date(),
@@ -121,12 +105,7 @@ def local_instant(text: str, site: Site) -> datetime:
 
 
 def _places(
-    document: Document,
-    pointer: Pointer,
-    item: Mapping[str, Any],
-    day: date,
-    around: Surroundings,
-    problems: Problems,
+    faults: Faults, number: int, item: Mapping[str, Any], day: date, around: Surroundings
 ) -> tuple[Place, ...] | None:
     """The places an entry is about, as named; None where it names something unknown."""
     named = _named(item.get("at"), around)
@@ -137,135 +116,118 @@ def _places(
     if named is None or left_out is None:
         return None
     if "in_order" in item:
-        return _claimed(item, left_out, day, around)
+        tasks = [around.tasks[ident] for ident in item["tasks"] if ident in around.tasks]
+        return _without(left_out, _in_use(tasks, day, around))
     if task is None:
         return tuple(named)
-    chosen = _chosen(document, pointer, task, named, "at" in item, day, around, problems)
-    left = tuple(
-        place for place in chosen if place not in left_out and Place(place.machine) not in left_out
-    )
-    if "at" not in item or left:
-        return left
-    if chosen:
-        problems.error(
-            document,
-            (*pointer, "except"),
+    if "at" not in item:
+        return _without(left_out, _in_use([task], day, around))
+    chosen = _chosen(faults, number, task, around)
+    left = _without(left_out, chosen)
+    if chosen and not left:
+        faults.add(
+            ("entries", number - 1, "except"),
             rule="nothing-left",
             message="`except` leaves out every place that the entry names",
             expected="fewer places than `at` names",
             remedy="remove `except`, or file the work as not-done with its reason",
         )
-    return None
+    return left or None
 
 
-def _claimed(
-    item: Mapping[str, Any], left_out: Sequence[Place], day: date, around: Surroundings
-) -> tuple[Place, ...]:
-    """Every place in use that the claimed tasks select, but those left out."""
-    tasks = [around.tasks[ident] for ident in item["tasks"] if ident in around.tasks]
-    places = dict.fromkeys(place for task in tasks for place in task.places)
-    return tuple(
-        place
-        for place in places
-        if around.machines[place.machine].service(place.point).in_use(day)
-        and place not in left_out
-        and Place(place.machine) not in left_out
-    )
+def _without(left_out: Sequence[Place], places: Iterable[Place]) -> tuple[Place, ...]:
+    return tuple(place for place in places if not place.is_among(left_out))
 
 
-def _chosen(
-    document: Document,
-    pointer: Pointer,
-    task: Task,
-    named: list[Place],
-    says_where: bool,  # noqa: FBT001 - a yes or no read off the entry
-    day: date,
-    around: Surroundings,
-    problems: Problems,
-) -> list[Place]:
-    if not says_where:
-        machines = around.machines
-        return [p for p in task.places if machines[p.machine].service(p.point).in_use(day)]
+def _in_use(tasks: Iterable[Task], day: date, around: Surroundings) -> Iterator[Place]:
+    """Every place in use that the tasks select."""
+    for place in dict.fromkeys(place for task in tasks for place in task.places):
+        if around.machines[place.machine].service(place.point).in_use(day):
+            yield place
+
+
+def _chosen(faults: Faults, number: int, task: Task, around: Surroundings) -> dict[Place, None]:
+    """What a task selects at the places that an entry names."""
     chosen: dict[Place, None] = {}
-    is_list = isinstance(document.value["entries"][pointer[-1]]["at"], list)
-    for index, place in enumerate(named):
+    at = faults.document.value["entries"][number - 1]["at"]
+    for pointer, text in each_at(("entries", number - 1, "at"), at):
+        place = Place.parse(text)
         on_machine = around.selected.get((task.ident, place.machine), ())
         matching = [p for p in on_machine if not place.point or p == place]
         if not matching and Place(place.machine) in on_machine:
             matching = [place]
         if not matching:
-            problems.error(
-                document,
-                (*pointer, "at", index) if is_list else (*pointer, "at"),
+            faults.add(
+                pointer,
                 rule="not-selected",
                 message=f"task `{task.ident}` is not done on `{place}`",
                 expected="a place that the task selects",
                 remedy=f"see `on` in tasks/{task.ident}.yaml, or leave `task` out of the entry",
             )
         chosen.update(dict.fromkeys(matching))
-    return list(chosen)
+    return chosen
 
 
 def _named(names: str | list[str] | None, around: Surroundings) -> list[Place] | None:
-    """The places of an entry's key; None where one of them is not known."""
-    texts = [names] if isinstance(names, str) else names or []
-    found = [known_place(text, around.machines) for text in texts]
-    known = [place for place in found if place is not None]
-    return known if len(known) == len(found) else None
+    """The places of an entry's key; None where no file defines one of them, which `links` tells."""
+    places = [*map(Place.parse, as_list(names))]
+    for place in places:
+        machine = around.machines.get(place.machine)
+        if machine is None or (place.point and place.point not in machine.points):
+            return None
+    return places
 
 
-def _content(
-    document: Document, number: int, day: date, around: Surroundings, problems: Problems
-) -> EntryContent | None:
+def _content(faults: Faults, number: int, day: date, around: Surroundings) -> EntryContent | None:
     """What an entry says apart from its visit; None where it names something unknown."""
-    item = document.value["entries"][number - 1]
-    before = problems.count
-    places = _places(document, ("entries", number - 1), item, day, around, problems)
+    item = faults.document.value["entries"][number - 1]
+    before = faults.problems.count
+    places = _places(faults, number, item, day, around)
     if places is None:
         return None
     content = content_of(item, places, around.site)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
-    if "at" in item and problems.count == before:
+    if "at" in item and faults.problems.count == before:
         around.read_before[id(item)] = content
     return content
 
 
 def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -> EntryContent:
     """What an entry in order says, of the places that it is about."""
-    if WORK_KEYS.issuperset(item):
+    if visits.WORK_KEYS.issuperset(item):
         return filled(EntryContent, item, raw=item, places=places, is_bare_work=True)
     return filled(
         EntryContent,
         item,
         raw=item,
         places=places,
-        claim=filled(Claim, item) if "in_order" in item else None,
+        claim=filled(visits.Claim, item) if "in_order" in item else None,
         speed=speed_reading_of(item),
         steps=tuple(map(_step, item.get("steps", ()))),
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
         since=local_instant(item["since"], site) if "since" in item else None,
-        stock=filled(StockMove, item) if "part" in item else None,
+        stock=filled(visits.StockMove, item) if "part" in item else None,
     )
 
 
-def speed_reading_of(item: Mapping[str, Any]) -> SpeedReading | None:
+def speed_reading_of(item: Mapping[str, Any]) -> visits.SpeedReading | None:
     if "counted" in item:
-        return filled(PassCount, item)
+        return filled(visits.PassCount, item)
     if "taps_s" in item:
-        return filled(TappedPasses, item)
+        return filled(visits.TappedPasses, item)
     if "frames" in item:
-        return filled(VideoTurns, item)
+        return filled(visits.VideoTurns, item)
     if "turns" in item:
-        return filled(TimedTurns, item)
-    return filled(Tachometer, item) if "tachometer_rpm" in item else None
+        return filled(visits.TimedTurns, item)
+    return filled(visits.Tachometer, item) if "tachometer_rpm" in item else None
 
 
-def _step(item: Mapping[str, Any]) -> Step:
-    return filled(Step, item, setting=setting_of(item)[1], speed=speed_reading_of(item))
+def _step(item: Mapping[str, Any]) -> visits.Step:
+    return filled(visits.Step, item, setting=setting_of(item)[1], speed=speed_reading_of(item))
 
 
-def _setting(item: Mapping[str, Any]) -> SettingSeen:
+def _setting(item: Mapping[str, Any]) -> visits.SettingSeen:
     """What was found and left; a tuning session begins and ends with its first and last step."""
     steps = item.get("steps", ())
     unit = setting_of(steps[0])[0] if steps else ""
@@ -278,4 +240,4 @@ def _setting(item: Mapping[str, Any]) -> SettingSeen:
     if steps:
         found = setting_of(steps[0])[1] if found is None else found
         left = setting_of(steps[-1])[1] if left is None else left
-    return SettingSeen(unit=unit, found=found, left=left)
+    return visits.SettingSeen(unit=unit, found=found, left=left)

@@ -6,10 +6,10 @@ checked by `links`.
 
 from collections.abc import Mapping
 
-from ledger.files.document import Document, Pointer
+from ledger.files.document import Document
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
-from ledger.model.problems import Problems
+from ledger.model.problems import Faults, Problems
 from ledger.model.readings import NO_METER, SETTING_ENDINGS, STEPS
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
@@ -25,28 +25,32 @@ def check_consistency(
     ledger: Ledger, documents: Mapping[str, Document], problems: Problems
 ) -> None:
     """Report what cannot be true together; `documents` by path are those the ledger is made of."""
+    of = {path: problems.of(document) for path, document in documents.items()}
     for machine in ledger.machines.values():
-        _check_bands(documents[f"equipment/{machine.ident}.yaml"], problems)
+        _check_bands(of[f"equipment/{machine.ident}.yaml"])
     for task in ledger.tasks.values():
-        _check_covers(documents[f"tasks/{task.ident}.yaml"], task, ledger, problems)
+        _check_covers(of[f"tasks/{task.ident}.yaml"], task, ledger)
     for drive in ledger.setpoints.values():
-        _check_setpoints(documents[drive.path], drive, ledger.machines.get(drive.machine), problems)
+        _check_setpoints(of[drive.path], drive, ledger.machines.get(drive.machine))
     for visit in ledger.visits:
-        _check_visit(documents[visit.path], visit, ledger, documents, problems)
+        _check_name(of[visit.path], visit, ledger)
+        _check_entries(of[visit.path], ledger, documents)
+        for entry in visit.entries:
+            if entry.corrects is not None and entry.corrects in ledger.entry:
+                _check_corrects(of[visit.path], entry.corrects, entry, ledger)
     # Of visits only what stands: a correction mends an entry, and both are kept.
     for entry in ledger.detailed:
         if (entry.setting is not None or NO_METER in entry.raw) and entry.places:
-            document = documents[ledger.path_of_visit[entry.ref.visit]]
-            _setting_seen(ledger.machines[entry.places[0].machine], document, entry, problems)
+            faults = of[ledger.path_of_visit[entry.ref.visit]]
+            _setting_seen(faults, ledger.machines[entry.places[0].machine], entry)
 
 
-def _check_bands(document: Document, problems: Problems) -> None:
+def _check_bands(faults: Faults) -> None:
     rates: set[float] = set()
-    for index, band in enumerate(document.value.get("speed_band", ())):
+    for index, band in enumerate(faults.document.value.get("speed_band", ())):
         rate = band["line_rate_per_h"]
         if rate in rates:
-            problems.error(
-                document,
+            faults.add(
                 ("speed_band", index, "line_rate_per_h"),
                 rule="band-given-twice",
                 message=f"a second band for {rate:.10g} vehicles an hour",
@@ -56,12 +60,11 @@ def _check_bands(document: Document, problems: Problems) -> None:
         rates.add(rate)
 
 
-def _check_covers(document: Document, task: Task, ledger: Ledger, problems: Problems) -> None:
+def _check_covers(faults: Faults, task: Task, ledger: Ledger) -> None:
     for index, covered in enumerate(task.covers):
         if task.ident in _covered_by(covered, ledger):
             round_about = "" if covered == task.ident else f"`{covered}`, which covers "
-            problems.error(
-                document,
+            faults.add(
                 ("covers", index),
                 rule="covers-itself",
                 message=f"`{task.ident}` covers {round_about}`{task.ident}`",
@@ -82,25 +85,30 @@ def _covered_by(task: str, ledger: Ledger) -> set[str]:
     return reached
 
 
-def _check_setpoints(
-    document: Document, drive: DriveSetpoints, machine: Machine | None, problems: Problems
-) -> None:
+def _check_setpoints(faults: Faults, drive: DriveSetpoints, machine: Machine | None) -> None:
     if machine is not None and not machine.has_setpoint:
-        problems.error(
-            document,
+        faults.add(
             (),
             rule="no-drive-limits",
             message=f"the drive of `{machine.ident}` has no limits, so it can have no setting",
             expected=f"hz_limits or flow limits in equipment/{machine.ident}.yaml",
             remedy="add the limits from the drive's and motor's manuals",
         )
-    elif machine is not None:
-        _check_units(document, drive, machine, problems)
+    unit = "L/min" if machine and isinstance(machine.drive, HydraulicDrive) else "Hz"
     before: Change | None = None
     for index, change in enumerate(drive.changes):
+        if machine is not None and machine.has_setpoint and change.unit != unit:
+            written = next(key for key in _SETTING_KEYS if key in faults.document.value[index])
+            faults.add(
+                (index, written),
+                key=True,
+                rule="wrong-unit",
+                message=f"a setting in {change.unit} for a drive that is set in {unit}",
+                expected="hz for a frequency drive, flow for a hydraulic one",
+                remedy="see `drive` in the machine's file",
+            )
         if change.taken_over and not change.may_be_taken_over:
-            problems.error(
-                document,
+            faults.add(
                 (index, "taken_over"),
                 rule="taken-over-late",
                 message="only a drive's first change can be what was found on it at the beginning",
@@ -110,8 +118,7 @@ def _check_setpoints(
         if not change.is_approved:
             continue
         if before is not None and change.first_day < before.first_day:
-            problems.error(
-                document,
+            faults.add(
                 (index, "from"),
                 rule="not-newest-last",
                 message=f"takes effect before the change above it ({before.first_day})",
@@ -121,42 +128,16 @@ def _check_setpoints(
         before = change
 
 
-def _check_units(
-    document: Document, drive: DriveSetpoints, machine: Machine, problems: Problems
-) -> None:
-    unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
-    for index, change in enumerate(drive.changes):
-        if change.unit != unit:
-            written = next(key for key in _SETTING_KEYS if key in document.value[index])
-            problems.error(
-                document,
-                (index, written),
-                key=True,
-                rule="wrong-unit",
-                message=f"a setting in {change.unit} for a drive that is set in {unit}",
-                expected="hz for a frequency drive, flow for a hydraulic one",
-                remedy="see `drive` in the machine's file",
-            )
-
-
-def _check_visit(
-    document: Document,
-    visit: Visit,
-    ledger: Ledger,
-    documents: Mapping[str, Document],
-    problems: Problems,
-) -> None:
-    _check_name(document, visit, ledger, problems)
+def _check_entries(faults: Faults, ledger: Ledger, documents: Mapping[str, Document]) -> None:
     # Taken from the document, so that a wrong place of an entry hides none of its other words.
-    for index, keys in enumerate(document.value["entries"]):
+    for index, keys in enumerate(faults.document.value["entries"]):
         if "closes" in keys:
             closed = EntryRef.parse(keys["closes"])
             path = ledger.path_of_visit.get(closed.visit)
             entries = documents[path].value["entries"] if path else ()
             named = entries[closed.number - 1] if closed.number <= len(entries) else None
             if named is not None and named.keys().isdisjoint({"finding", "tied_back"}):
-                problems.error(
-                    document,
+                faults.add(
                     ("entries", index, "closes"),
                     rule="closes-no-finding",
                     message=f"`{closed}` is no finding and ties nothing back",
@@ -164,22 +145,16 @@ def _check_visit(
                     remedy="give the number of the entry that holds it",
                 )
         if "seen" in keys and len(keys["seen"]) != len(keys["drawn"]):
-            problems.error(
-                document,
+            faults.add(
                 ("entries", index, "seen"),
                 rule="seen-elsewhere",
                 message=f"{len(keys['seen'])} answers for {len(keys['drawn'])} drawn places",
                 expected="an answer for each place of `drawn`, in its order",
                 remedy="add what is missing, or leave `seen` out",
             )
-    for entry in visit.entries:
-        corrects = entry.content.corrects
-        if corrects is not None and corrects in ledger.entry:
-            pointer = ("entries", entry.ref.number - 1, "corrects")
-            _check_corrects(document, pointer, entry, ledger, problems)
 
 
-def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Problems) -> None:
+def _check_name(faults: Faults, visit: Visit, ledger: Ledger) -> None:
     local = visit.when.astimezone(ledger.site.zone)
     minute = local.replace(tzinfo=None).isoformat(timespec="minutes").replace(":", "")
     stem = visit.ident.partition("~")[0]
@@ -187,8 +162,7 @@ def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Prob
     person = ledger.site.people.get(visit.by)
     former = [f"{minute}-{name}" for name in (person.formerly if person else ())]
     if stem != expected and stem not in former:
-        problems.error(
-            document,
+        faults.add(
             ("at",) if not stem.startswith(f"{minute}-") else ("by",),
             rule="name-differs",
             message=f"the file is named `{stem}`, but its time and person make `{expected}`",
@@ -197,14 +171,11 @@ def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Prob
         )
 
 
-def _check_corrects(
-    document: Document, pointer: Pointer, entry: Entry, ledger: Ledger, problems: Problems
-) -> None:
-    original = entry.corrects
-    first = ledger.corrections.get(original) if original is not None else None
+def _check_corrects(faults: Faults, original: EntryRef, entry: Entry, ledger: Ledger) -> None:
+    pointer = ("entries", entry.ref.number - 1, "corrects")
+    first = ledger.corrections.get(original)
     if first is None:
-        problems.error(
-            document,
+        faults.add(
             pointer,
             rule="corrects-later",
             message=f"`{original}` does not come before this entry",
@@ -212,8 +183,7 @@ def _check_corrects(
             remedy="correct the earlier entry in a later visit",
         )
     elif first is not entry:
-        problems.error(
-            document,
+        faults.add(
             pointer,
             rule="corrected-twice",
             message=f"`{original}` is already corrected by `{first.ref}`",
@@ -222,17 +192,17 @@ def _check_corrects(
         )
 
 
-def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: Problems) -> None:
+def _setting_seen(faults: Faults, machine: Machine, entry: Entry) -> None:
     match machine.drive:
         case ElectricDrive():
             wrong, has = (*_FLOWS, NO_METER), "has an electric drive, set in Hz"
-            right = "hz"
+            right = ["hz"]
         case HydraulicDrive():
             wrong, has = ("hz",), "has a hydraulic drive, set by its oil flow"
-            right = " or ".join(_FLOWS)
+            right = [*_FLOWS]
         case _:
             wrong, has = (*_SETTING_KEYS, NO_METER), "has no drive in its file"
-            right = ""
+            right = []
     steps = entry.raw.get(STEPS, ())
     typed = [
         *((key,) for key in entry.raw if key.startswith(("found_", "left_", NO_METER))),
@@ -241,20 +211,13 @@ def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: 
     for pointer in typed:
         key = str(pointer[-1])
         if key.removeprefix("found_").removeprefix("left_") in wrong:
-            stem = key.partition("_")[0] if len(pointer) == 1 else ""
-            problems.error(
-                document,
+            stem = f"{key.partition('_')[0]}_" if len(pointer) == 1 else ""
+            faults.add(
                 ("entries", entry.ref.number - 1, *pointer),
                 key=True,
                 rule="not-its-drive",
                 message=f"`{machine.ident}` {has}, so `{key}` does not apply to it",
-                expected=_with_stem(stem, right) or "the machine whose drive was read",
+                expected=" or ".join(stem + ending for ending in right)
+                or "the machine whose drive was read",
                 remedy="correct the key or the place; once the visit is filed, file a correction",
             )
-
-
-def _with_stem(stem: str, endings: str) -> str:
-    """`found_flow_gpm or found_flow_lpm`, as the key to write in its place."""
-    if not (stem and endings):
-        return endings
-    return " or ".join(f"{stem}_{ending}" for ending in endings.split(" or "))

@@ -1,13 +1,13 @@
 """The whole record of one site, frozen, with its indexes, and as it was known on an earlier day."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from datetime import UTC, date, datetime
 from functools import cached_property
 from itertools import chain
 from operator import attrgetter
-from typing import Any
+from typing import Any, TypeVar
 
 from ledger.model.machines import Machine, Point
 from ledger.model.references import EntryRef, Place
@@ -16,6 +16,8 @@ from ledger.model.site import Instrument, Part, Site
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry, EntryContent, TieBack, Visit, tie_backs_of
 from ledger.values import dataclass, field, fields, replace
+
+_T = TypeVar("_T")
 
 ALL_YEARS = ""
 
@@ -229,9 +231,15 @@ class Ledger:
         """What is out of action at the end of a day, by machine; of several the first."""
         return {one.machine: one for one in reversed(self.tie_backs) if one.is_open(as_of)}
 
+    def once(self, key: Hashable, work_out: Callable[[], _T]) -> _T:
+        """What is worked out of this ledger, kept under a key for whoever asks for it again."""
+        if key not in self._kept:
+            self._kept[key] = work_out()
+        found: _T = self._kept[key]
+        return found
+
     @cached_property
-    def worked_out(self) -> dict[Any, Any]:
-        """For whoever works something out of this ledger and is asked for it again and again."""
+    def _kept(self) -> dict[Hashable, Any]:
         return {}
 
     def last_word(self, entry: Entry) -> Entry:
@@ -284,10 +292,6 @@ class Ledger:
                 found.setdefault(machine, []).append(entry)
         return found
 
-    def filed_at(self, machine: str) -> tuple[Entry, ...]:
-        """Entries as filed that name the machine, or that correct or close one which does."""
-        return self.of_machine(machine).filed_here
-
     def of_machine(self, machine: str) -> "Ledger":
         """The ledger of the entries that concern one machine.
 
@@ -297,14 +301,11 @@ class Ledger:
         """
         if self._machine == machine:
             return self
-        found = self._of_machines.get(machine)
-        if found is None:
-            extract = self.extract_of(machine)
-            own = {"visits": (), "corrections": extract.corrections, "extract": extract}
-            of_site = {one.name: getattr(self, one.name) for one in fields(Ledger)}
-            found = Ledger(**(of_site | own))
-            self._of_machines[machine] = found
-        return found
+        return self.once((Ledger, machine), lambda: self._of_machine(self.extract_of(machine)))
+
+    def _of_machine(self, extract: Extract) -> "Ledger":
+        own = {"visits": (), "corrections": extract.corrections, "extract": extract}
+        return Ledger(**({one.name: getattr(self, one.name) for one in fields(Ledger)} | own))
 
     @property
     def named(self) -> Iterable[str]:
@@ -323,7 +324,7 @@ class Ledger:
         )
 
     def years_of(self, machine: str) -> tuple[int, ...]:
-        """The years of `filed_at`."""
+        """The years in which something was filed by `filed_in`."""
         here = self.of_machine(machine)
         work = here.extract.work if here.extract is not None else {}
         return tuple(
@@ -342,14 +343,7 @@ class Ledger:
 
     def digests(self, machine: str) -> Mapping[str, int]:
         """The digests of a machine as numbers, of each part and of all: sums over visits."""
-        known = self._known_digests.get(machine)
-        if known is None:
-            known = self._known_digests[machine] = self._digests(machine)
-        return known
-
-    @cached_property
-    def _known_digests(self) -> dict[str, Mapping[str, int]]:
-        return {}
+        return self.once((DIGESTS, machine), lambda: self._digests(machine))
 
     def _digests(self, machine: str) -> Mapping[str, int]:
         detailed, work = self._concerning.get(machine, ([], {}))
@@ -387,10 +381,6 @@ class Ledger:
         return None if self.extract is None else self.extract.machine
 
     @cached_property
-    def _of_machines(self) -> dict[str, "Ledger"]:
-        return {}
-
-    @cached_property
     def _digest_of_visit(self) -> Mapping[str, int]:
         return {visit.ident: int(visit.digest or "0", 16) for visit in self.visits}
 
@@ -402,12 +392,8 @@ class Ledger:
     def detailed_here(self) -> tuple[Entry, ...]:
         return tuple(entry for entry in self.detailed if self._is_here(entry.content.places))
 
-    @cached_property
-    def filed_here(self) -> tuple[Entry, ...]:
-        return self.those_here(self.entries)
-
     def filed_in(self, machine: str, year: int) -> tuple[Entry, ...]:
-        """Those of a year among `filed_at`."""
+        """Entries as filed of a year that name a machine, or correct or close one which does."""
         here = self.of_machine(machine)
         return here.those_here(here.extract.entries_of(year) if here.extract is not None else ())
 

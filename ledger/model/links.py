@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from typing import Any, NamedTuple
 
-from ledger.files.document import Document, Pointer
+from ledger.files.document import Document, Pointer, each_at, list_of, mapping_of
 from ledger.files.paths import Kind, Source
-from ledger.model.problems import Problems
+from ledger.model.problems import Faults, Problems
 from ledger.model.readings import STEPS
 from ledger.model.references import EntryRef, Place
 from ledger.values import dataclass
@@ -77,11 +77,12 @@ def check_links(
     in_order: set[int] = set()
     known: set[tuple[str, str]] = set()
     for document in (*sound, *unfit):
+        faults = problems.of(document)
         for reference in references(document):
-            _check(document, reference, defined, problems)
+            _check(faults, reference, defined)
         if document.kind is not Kind.VISIT:
             continue
-        for index, entry in enumerate(listed(mapping(document.value).get("entries"))):
+        for index, entry in enumerate(list_of(mapping_of(document.value).get("entries"))):
             if id(entry) in in_order:
                 continue
             before = problems.count
@@ -89,17 +90,17 @@ def check_links(
                 word = reference.thing, reference.word
                 if word not in known:
                     now = problems.count
-                    _check(document, reference, defined, problems)
+                    _check(faults, reference, defined)
                     if problems.count == now:
                         known.add(word)
             if problems.count == before:
                 in_order.add(id(entry))
 
 
-def _check(document: Document, reference: Reference, defined: _Defined, problems: Problems) -> None:
+def _check(faults: Faults, reference: Reference, defined: _Defined) -> None:
     thing, pointer, word, is_key = reference
     if thing == "entry":
-        _check_entry(document, pointer, word, defined, problems)
+        _check_entry(faults, pointer, word, defined)
         return
     place = Place(word)
     if thing == "place":
@@ -108,8 +109,7 @@ def _check(document: Document, reference: Reference, defined: _Defined, problems
     if known is None:
         return
     if place.machine not in known:
-        problems.unknown(
-            document,
+        faults.unknown(
             pointer,
             what=thing.rpartition("-")[2],
             word=place.machine,
@@ -120,17 +120,14 @@ def _check(document: Document, reference: Reference, defined: _Defined, problems
     elif place.point:
         points = defined.points[place.machine]
         if points is not None and place.point not in points:
-            _unknown_point(document, pointer, place, list(points), problems)
+            _unknown_point(faults, pointer, place, list(points))
 
 
-def _unknown_point(
-    document: Document, pointer: Pointer, place: Place, known: list[str], problems: Problems
-) -> None:
+def _unknown_point(faults: Faults, pointer: Pointer, place: Place, known: list[str]) -> None:
     from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
 
     near = nearest_text(place.point, set(known).__contains__)
-    problems.error(
-        document,
+    faults.add(
         pointer,
         rule="unknown-point",
         message=f"machine `{place.machine}` has no point `{place.point}`",
@@ -141,27 +138,19 @@ def _unknown_point(
     )
 
 
-def _check_entry(
-    document: Document, pointer: Pointer, word: str, defined: _Defined, problems: Problems
-) -> None:
+def _check_entry(faults: Faults, pointer: Pointer, word: str, defined: _Defined) -> None:
     try:
         ref = EntryRef.parse(word)
     except ValueError:
         return
     if ref.visit not in defined.entries:
-        problems.unknown(
-            document,
-            pointer,
-            what="visit",
-            word=ref.visit,
-            known=defined.entries,
-            remedy=_ENTRY_REMEDY,
+        faults.unknown(
+            pointer, what="visit", word=ref.visit, known=defined.entries, remedy=_ENTRY_REMEDY
         )
         return
     last = defined.entries[ref.visit]
     if last is not None and ref.number > last:
-        problems.error(
-            document,
+        faults.add(
             pointer,
             rule="unknown-entry",
             message=f"visit `{ref.visit}` has no entry {ref.number}",
@@ -178,10 +167,10 @@ def _defined(
         values[source.kind][source.ident] = None
     for document in (*sound, *unfit):
         values[document.kind][document.ident] = document.value
-    site = mapping(values[Kind.SITE].get("site"))
+    site = mapping_of(values[Kind.SITE].get("site"))
     is_sound = any(document.kind is Kind.SITE for document in sound)
     words: dict[str, AbstractSet[str]] = {
-        thing: mapping(site.get(key)).keys()
+        thing: mapping_of(site.get(key)).keys()
         for key, thing in (
             ("people", "person"),
             ("meters", "meter"),
@@ -193,8 +182,8 @@ def _defined(
     for counts in ("hours", "vehicles") if "meter" in words else ():
         words[f"{counts}-meter"] = {
             ident
-            for ident, meter in mapping(site.get("meters")).items()
-            if mapping(meter).get("counts", counts) == counts
+            for ident, meter in mapping_of(site.get("meters")).items()
+            if mapping_of(meter).get("counts", counts) == counts
         }
     for kind in (Kind.MACHINE, Kind.TASK, Kind.PART, Kind.INSTRUMENT):
         words[kind.value] = values[kind].keys()
@@ -204,7 +193,7 @@ def _defined(
         words=words,
         points={ident: _points(machine) for ident, machine in values[Kind.MACHINE].items()},
         entries={
-            ident: len(listed(mapping(visit).get("entries"))) or None
+            ident: len(list_of(mapping_of(visit).get("entries"))) or None
             for ident, visit in values[Kind.VISIT].items()
         },
     )
@@ -220,18 +209,18 @@ def references(document: Document) -> Iterator[Reference]:
     match document.kind:
         case Kind.MACHINE:
             yield from _under(document.value, (), _OF_MACHINE)
-            for point, keys in mapping(mapping(document.value).get("points")).items():
+            for point, keys in mapping_of(mapping_of(document.value).get("points")).items():
                 yield from _under(keys, ("points", point), {"drum": "place", "photos": "photo"})
         case Kind.TASK:
-            yield from _of_task(mapping(document.value))
+            yield from _of_task(mapping_of(document.value))
         case Kind.PART:
             yield from _under(document.value, (), {"fits": "machine"})
         case Kind.SETPOINTS:
             yield Reference("settings-machine", (), document.ident)
-            for index, change in enumerate(listed(document.value)):
+            for index, change in enumerate(list_of(document.value)):
                 yield from _under(change, (index,), _OF_CHANGE)
         case Kind.VISIT:
-            visit = mapping(document.value)
+            visit = mapping_of(document.value)
             yield from _under(visit, (), _OF_VISIT)
             yield from _keys_of(visit, "meters", "meter")
 
@@ -265,49 +254,32 @@ _OF_ENTRY = {
 def entry_references(entry: Any, pointer: Pointer) -> Iterator[Reference]:
     """Those of one entry of a visit, which stands at the pointer."""
     yield from _under(entry, pointer, _OF_ENTRY)
-    if STEPS not in mapping(entry):
+    if STEPS not in mapping_of(entry):
         return
-    for number, step in enumerate(listed(entry[STEPS])):
+    for number, step in enumerate(list_of(entry[STEPS])):
         yield from _under(step, (*pointer, STEPS, number), {"instrument": "instrument"})
 
 
 def _of_task(task: Mapping[str, Any]) -> Iterator[Reference]:
     yield from _under(task.get("on"), ("on",), {"ids": "place", "except": "place"})
-    every = task.get("every")
-    pointed = (
-        [(("every", index), item) for index, item in enumerate(every)]
-        if isinstance(every, list)
-        else [(("every",), every)]
-    )
-    for pointer, item in pointed:
-        counts = "vehicles" if "vehicles" in mapping(item) else "hours"
+    for pointer, item in each_at(("every",), task.get("every")):
+        counts = "vehicles" if "vehicles" in mapping_of(item) else "hours"
         yield from _under(item, pointer, {"meter": f"{counts}-meter"})
     yield from _under(task, (), {"covers": "task"})
-    for index, line in enumerate(listed(task.get("last_done"))):
+    for index, line in enumerate(list_of(task.get("last_done"))):
         yield from _under(line, ("last_done", index), {"at": "place"})
     yield from _keys_of(task, "uses", "part")
 
 
 def _under(value: Any, pointer: Pointer, things: Mapping[str, str]) -> Iterator[Reference]:
     """What stands under the keys of `things`, one word or a list of them."""
-    for key, word_or_words in mapping(value).items():
-        if (thing := things.get(key)) is None:
-            continue
-        if isinstance(word_or_words, str):
-            yield Reference(thing, (*pointer, key), word_or_words)
-        for index, word in enumerate(listed(word_or_words)):
-            if isinstance(word, str):
-                yield Reference(thing, (*pointer, key, index), word)
+    for key, word_or_words in mapping_of(value).items():
+        if (thing := things.get(key)) is not None:
+            for place, word in each_at((*pointer, key), word_or_words):
+                if isinstance(word, str):
+                    yield Reference(thing, place, word)
 
 
 def _keys_of(value: Mapping[str, Any], key: str, thing: str) -> Iterator[Reference]:
-    for word in mapping(value.get(key)):
+    for word in mapping_of(value.get(key)):
         yield Reference(thing, (key, word), word, is_key=True)
-
-
-def mapping(value: Any) -> Mapping[str, Any]:
-    return value if isinstance(value, dict) else {}
-
-
-def listed(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []

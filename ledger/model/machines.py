@@ -316,11 +316,7 @@ class Machine(InService):
     @property
     def has_setpoint(self) -> bool:
         """Whether the drive can be set: a frequency drive, or a flow control."""
-        match self.drive:
-            case ElectricDrive(hz_limits=limits) | HydraulicDrive(flow_limits_lpm=limits):
-                return limits is not None
-            case _:
-                return False
+        return limits_of(self) is not None
 
     @property
     def plausible_rpm(self) -> tuple[float, float] | None:

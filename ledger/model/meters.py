@@ -34,10 +34,12 @@ def log_of(ledger: Ledger, meter: str, until: date = date.max) -> MeterLog:
 
 def vehicle_log(ledger: Ledger, until: date = date.max) -> MeterLog:
     """The log of the first meter of the site that counts vehicles."""
-    for meter in ledger.site.meters.values():
-        if meter.counts == "vehicles":
-            return log_of(ledger, meter.ident, until)
-    return MeterLog()
+    meter = _vehicle_meter(ledger.site)
+    return log_of(ledger, meter, until) if meter else MeterLog()
+
+
+def _vehicle_meter(site: Site) -> str:
+    return next((one.ident for one in site.meters.values() if one.counts == "vehicles"), "")
 
 
 DAYS_IN_YEAR = 365.2425
@@ -56,24 +58,20 @@ class Pace:
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
         self._per_day = {meter: _per_day(ledger, meter) for meter in ledger.site.meters}
-        self._vehicles = next(
-            (meter.ident for meter in ledger.site.meters.values() if meter.counts == "vehicles"), ""
-        )
+        self._vehicles = _vehicle_meter(ledger.site)
 
     def interval_days(self, task: Task) -> float | None:
         """The shortest of a task's intervals in days; None where none of them can be said."""
-        known = [
-            days for every in task.every if (days := self._days(every, task)) is not None and days
-        ]
-        return min(known, default=None)
+        known = (self._days(every, task) for every in task.every)
+        return min(filter(None, known), default=None)
 
     def _days(self, every: Interval, task: Task) -> float | None:
         match every:
-            case Vehicles():
-                return _quotient(every.count, self._per_day.get(self._vehicles))
-            case Hours():
-                return _quotient(every.count, self._per_day.get(task.hours_meter))
-            case Calendar() | Rule():
+            case Vehicles() | Hours():
+                is_of_hours = isinstance(every, Hours)
+                per_day = self._per_day.get(task.hours_meter if is_of_hours else self._vehicles)
+                return every.count / per_day if per_day else None
+            case _:
                 return calendar_days(self._ledger, task, every)
 
 
@@ -107,10 +105,6 @@ def _per_day(ledger: Ledger, meter: str) -> float | None:
     if len(log.days) < 2:
         return None
     return (log.totals[-1] - log.totals[0]) / (log.days[-1] - log.days[0]).days
-
-
-def _quotient(count: float, per_day: float | None) -> float | None:
-    return count / per_day if per_day else None
 
 
 OPENING_HOURS = "opening hours"
@@ -165,7 +159,7 @@ class Watches:
             if meter.counts == "hours"
         }
         self._line_meter = _line_meter(ledger, self._logs)
-        self._opening = _OpeningHours(ledger.site, self._last + _DAY)
+        self._opening = _opening_hours(ledger.site, self._last + _DAY)
 
     def of(self, machine: Machine) -> Watch | None:
         """The watch of a machine; None where it did not run within the record.
@@ -178,7 +172,12 @@ class Watches:
         last = self._last
         if machine.out_of_service is not None:
             last = min(last, machine.out_of_service - _DAY)
-        watch = self._metered(machine, last) or self._by_opening_hours(machine, last)
+        watch = self._metered(machine, last) or Watch(
+            first=max(machine.in_service, self._ledger.site.record_begins),
+            last=last,
+            basis=OPENING_HOURS,
+            count=self._opening,
+        )
         away = [a for a in machine.absences if a.last is not None]
         watch = replace(watch, count=_without(away, watch.count), absences=tuple(away))
         return watch if watch.first <= watch.last and watch.hours > 0 else None
@@ -195,14 +194,6 @@ class Watches:
             last=min(last, max(log.days[-1], self._last_failed)),
             basis=self._ledger.site.meters[ident].name,
             count=lambda day: total_on(log, day) or 0.0,
-        )
-
-    def _by_opening_hours(self, machine: Machine, last: date) -> Watch:
-        return Watch(
-            first=max(machine.in_service, self._ledger.site.record_begins),
-            last=last,
-            basis=OPENING_HOURS,
-            count=self._opening.until,
         )
 
 
@@ -222,16 +213,12 @@ def _without(
     return left
 
 
-class _OpeningHours:
-    """Hours open from the day the record begins up to the beginning of a day."""
-
-    def __init__(self, site: Site, end: date) -> None:
-        span = max(0, (end - site.record_begins).days)
-        self._days = [site.record_begins + _DAY * n for n in range(span + 1)]
-        self._totals = [0.0, *accumulate(open_hours(site, day) for day in self._days)]
-
-    def until(self, day: date) -> float:
-        return self._totals[bisect_right(self._days, day - _DAY)]
+def _opening_hours(site: Site, end: date) -> Callable[[date], float]:
+    """Counts the hours open from the day the record begins up to the beginning of a day."""
+    span = max(0, (end - site.record_begins).days)
+    days = [site.record_begins + _DAY * n for n in range(span + 1)]
+    totals = [0.0, *accumulate(open_hours(site, day) for day in days)]
+    return lambda day: totals[bisect_right(days, day - _DAY)]
 
 
 def _meters_of(machine: Machine) -> list[str]:
@@ -250,12 +237,17 @@ def _line_meter(ledger: Ledger, meters: Iterable[str]) -> str:
 def open_between(site: Site, begin: datetime, end: datetime) -> float:
     """Hours open from one instant to another."""
     first, last = (moment.astimezone(site.zone).date() for moment in (begin, end))
-    days = (first + _DAY * n for n in range((last - first).days + 1))
-    return sum(
-        max(timedelta(), min(closes, end) - max(opens, begin)) / timedelta(hours=1)
-        for day in days
-        for opens, closes in _opening(site, day)
-    )
+    hours = 0.0
+    for day in (first + _DAY * n for n in range((last - first).days + 1)):
+        if times := _times_open(site, day):
+            opens, closes = (datetime.combine(day, one, site.zone) for one in times)
+            hours += max(timedelta(), min(closes, end) - max(opens, begin)) / timedelta(hours=1)
+    return hours
+
+
+def counted_between(log: MeterLog, first: date, last: date) -> float:
+    """Counted from one day to another; nothing counts as nought where it cannot be said."""
+    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
 
 
 def open_hours(site: Site, day: date) -> float:
@@ -270,16 +262,8 @@ def _hours_between(opens: time, closes: time) -> float:
     return (end - begin) / timedelta(hours=1)
 
 
-def _opening(site: Site, day: date) -> Sequence[tuple[datetime, datetime]]:
-    """When the site opens and closes on a day; nothing where it stays closed."""
-    times = _times_open(site, day)
-    if times is None:
-        return ()
-    opens, closes = (datetime.combine(day, one, site.zone) for one in times)
-    return ((opens, closes),)
-
-
 def _times_open(site: Site, day: date) -> tuple[time, time] | None:
+    """When the site opens and closes on a day; None where it stays closed."""
     times = site.open_hours.get(day.weekday())
     is_closed = times is None or any(c.first <= day <= c.last for c in site.closures)
     return None if is_closed else times

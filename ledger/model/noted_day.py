@@ -136,24 +136,13 @@ class NotedDay(date):
         return self._pinned().__reduce__()
 
 
-def _of_the_day(name: str) -> Any:
-    def ask(self: NotedDay, *values: Any, **named: Any) -> Any:
-        return getattr(self._pinned(), name)(*values, **named)
-
-    return ask
-
-
-def _part_of_the_day(name: str) -> Any:
-    def ask(self: NotedDay) -> Any:
-        return getattr(self._pinned(), name)
-
-    return ask
+def _of_the_day(name: str) -> property:
+    """A part or a method of the day, which holds for this day alone."""
+    return property(lambda self: getattr(self._pinned(), name))
 
 
 for _name in (
-    *("replace", "isoformat", "strftime", "toordinal", "weekday", "isoweekday", "isocalendar"),
-    *("timetuple", "ctime", "__format__", "__str__", "__repr__"),
+    *("month", "day", "replace", "isoformat", "strftime", "toordinal", "weekday", "isoweekday"),
+    *("isocalendar", "timetuple", "ctime", "__format__", "__str__", "__repr__"),
 ):
     setattr(NotedDay, _name, _of_the_day(_name))
-for _name in ("month", "day"):
-    setattr(NotedDay, _name, property(_part_of_the_day(_name)))

@@ -4,9 +4,10 @@ Pure functions of facts. `check` knows what the files say; `review` and `audit` 
 commits tell. Each gathers its facts and asks here, so that a rule stands once.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import Any
 
 from ledger.model.site import ApprovalProof, Person, Policy, Site
 from ledger.values import dataclass, replace
@@ -32,10 +33,12 @@ PROOF_RULES = {
 
 _PROOFS = tuple(ApprovalProof)
 
-_IDENTITY: Mapping[str, Callable[[Person], set[str]]] = {
-    "emails": lambda person: {email.casefold() for email in person.emails},
+_BY_KEY = frozenset({ApprovalProof.SIGNED_COMMIT, ApprovalProof.STATEMENT})
+
+IDENTITY: Mapping[str, Callable[[Person], Sequence[str]]] = {
+    "emails": lambda person: [email.casefold() for email in person.emails],
     # The comment behind a key is no part of it.
-    "signing_keys": lambda person: {" ".join(one.split()[:2]) for one in person.signing_keys},
+    "signing_keys": lambda person: [" ".join(one.split()[:2]) for one in person.signing_keys],
 }
 """What tells a person, as it is compared."""
 
@@ -218,8 +221,7 @@ def second_writer(approval: Approval, site: Site) -> Person | None:
 
     None also where the site's rules ask neither git nor a second person.
     """
-    asks = site.policy.approver_differs and site.policy.approval_proof is not ApprovalProof.FILE
-    if not asks or approval.proposed_from is None or approval.is_taken_over:
+    if not _asks_git_for_two(approval, site) or approval.proposed_from is None:
         return None
     writer = owner_of(approval.proposed_from, site.people)
     is_approver = writer is not None and writer.ident == approval.approver != approval.proposer
@@ -231,10 +233,14 @@ def unknown_proposer(approval: Approval, site: Site) -> str:
 
     Then the files alone say that there was one.
     """
-    asks = site.policy.approver_differs and site.policy.approval_proof is not ApprovalProof.FILE
     email = approval.proposed_from or ""
-    is_told = not asks or approval.is_taken_over or owner_of(email, site.people) is not None
-    return "" if is_told else email
+    is_told = owner_of(email, site.people) is not None
+    return "" if is_told or not _asks_git_for_two(approval, site) else email
+
+
+def _asks_git_for_two(approval: Approval, site: Site) -> bool:
+    asks_git = site.policy.approval_proof is not ApprovalProof.FILE
+    return site.policy.approver_differs and asks_git and not approval.is_taken_over
 
 
 def owner_of(email: str, people: Mapping[str, Person]) -> Person | None:
@@ -317,26 +323,23 @@ class Loosening:
     effect: str = ""
 
 
-_LOOSER: Mapping[str, Callable[[Policy, Policy], bool]] = {
-    "approver_differs": lambda old, new: old.approver_differs and not new.approver_differs,
-    "approval_proof": lambda old, new: _rank(new) < _rank(old),
-    "plan_needs_approval": lambda old, new: old.plan_needs_approval and not new.plan_needs_approval,
-    "max_step_hz": lambda old, new: new.max_step_hz > old.max_step_hz,
-    "max_step_flow_percent": lambda old, new: new.max_step_flow_percent > old.max_step_flow_percent,
-    "follow_up": lambda old, new: new.follow_up_days > old.follow_up_days,
-    "entry_within": lambda old, new: new.entry_within_days > old.entry_within_days,
-    "filed_for_others": lambda old, new: new.filed_for_others and not old.filed_for_others,
+_STRICTER: Mapping[str, Callable[[Sequence[Any]], Any]] = {
+    "approver_differs": any,
+    "approval_proof": lambda proofs: max(proofs, key=_PROOFS.index),
+    "plan_needs_approval": any,
+    "max_step_hz": min,
+    "max_step_flow_percent": min,
+    "follow_up_days": min,
+    "entry_within_days": min,
+    "filed_for_others": all,
 }
+"""The rules of a site that can be loosened, and which of several values is the strictest."""
 
 _GRADES = ("off", "warning", "error")
 
 _UNGRADED = "warning"
 
 _LOWERED = {"off": "`check` no longer asks this", "warning": "`check` still passes"}
-
-
-def _rank(policy: Policy) -> int:
-    return _PROOFS.index(policy.approval_proof)
 
 
 def loosenings(
@@ -346,9 +349,10 @@ def loosenings(
 
     `gone` are people who were known before, without what was theirs alone to use.
     """
-    for key, is_looser in _LOOSER.items():
-        if is_looser(old.policy, new.policy):
-            yield Loosening(keys=("policy", key))
+    for name, strictest_of in _STRICTER.items():
+        before_and_now = [getattr(one.policy, name) for one in (old, new)]
+        if strictest_of(before_and_now) != before_and_now[1]:
+            yield Loosening(keys=("policy", name.removesuffix("_days")))
     yield from lowered_questions(old.policy, new.policy)
     before = {**(gone or {}), **old.people}
     for person in new.people.values():
@@ -375,22 +379,21 @@ def _widened(
         yield of("approves")
     if AUDITOR in set(person.roles) - set(known.roles if known else ()):
         yield of("roles")
-    if person.qualified - (known.qualified if known else frozenset()):
-        keys = ("people", ident, "qualified")
-        yield Loosening(keys=keys, person=ident, needs_second=False)
-    if known is not None and known.training and known.training != person.training:
-        # A first training narrows a qualification to its days; every later change may widen it.
-        keys = ("people", ident, "training")
-        yield Loosening(keys=keys, person=ident, needs_second=False)
+    is_more_qualified = bool(person.qualified - (known.qualified if known else frozenset()))
+    # A first training narrows a qualification to its days; every later change may widen it.
+    is_trained_anew = known is not None and known.training not in ((), person.training)
+    for key, is_wider in (("qualified", is_more_qualified), ("training", is_trained_anew)):
+        if is_wider:
+            yield Loosening(keys=("people", ident, key), person=ident, needs_second=False)
     if known is not None and may_approve(known):
         if known.last_day is not None and _is_after(person.last_day, known.last_day):
             yield of("until")
         if known.first_day is not None and _is_after(known.first_day, person.first_day):
             yield of("from")
     others = [one for one in before.values() if known is None or one.ident != known.ident]
-    for key, words_of in _IDENTITY.items():
-        added = words_of(person) - (words_of(known) if known else set())
-        is_taken = any(added & words_of(one) for one in others)
+    for key, words_of in IDENTITY.items():
+        added = {*words_of(person)}.difference(words_of(known) if known else ())
+        is_taken = any(not added.isdisjoint(words_of(one)) for one in others)
         if added and (known is not None or is_taken):
             yield of(key, needs_second=is_taken or may_approve(known), by_owner=not is_taken)
     if known is not None and known.emails and not person.emails:
@@ -405,9 +408,7 @@ def _is_after(day: date | None, other: date | None) -> bool:
 
 def can_vouch(site: Site) -> bool:
     """Whether anybody could prove an approval here, as far as the people file tells."""
-    asks_key = _PROOFS.index(site.policy.approval_proof) >= _PROOFS.index(
-        ApprovalProof.SIGNED_COMMIT
-    )
+    asks_key = site.policy.approval_proof in _BY_KEY
     return any(
         may_approve(person) and (person.signing_keys if asks_key else person.emails)
         for person in site.people.values()
@@ -455,26 +456,16 @@ def why_not_vouched(
 def strictest(site: Site, others: Iterable[Policy]) -> Site:
     """The people of a site under the union of its rules with others: the stricter of each."""
     policies = (site.policy, *others)
+    stricter = {
+        name: strictest_of([getattr(one, name) for one in policies])
+        for name, strictest_of in _STRICTER.items()
+    }
     grades = [dict(one.rules) for one in policies]
-    questions = sorted({rule for one in grades for rule in one})
-    return replace(
-        site,
-        policy=replace(
-            site.policy,
-            approver_differs=any(one.approver_differs for one in policies),
-            approval_proof=max(policies, key=_rank).approval_proof,
-            plan_needs_approval=any(one.plan_needs_approval for one in policies),
-            max_step_hz=min(one.max_step_hz for one in policies),
-            max_step_flow_percent=min(one.max_step_flow_percent for one in policies),
-            follow_up_days=min(one.follow_up_days for one in policies),
-            entry_within_days=min(one.entry_within_days for one in policies),
-            filed_for_others=all(one.filed_for_others for one in policies),
-            rules=tuple(
-                (rule, max((one.get(rule, _UNGRADED) for one in grades), key=_GRADES.index))
-                for rule in questions
-            ),
-        ),
+    questions = tuple(
+        (rule, max((one.get(rule, _UNGRADED) for one in grades), key=_GRADES.index))
+        for rule in sorted({rule for one in grades for rule in one})
     )
+    return replace(site, policy=replace(site.policy, **stricter, rules=questions))
 
 
 def may_file(

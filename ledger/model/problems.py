@@ -3,21 +3,19 @@
 An id may be meant by what people call the thing: a machine's name, a task's title.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from functools import cached_property, lru_cache
 from typing import Unpack
 
-from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach
+from ledger.files.diagnostics import FaultText, FirstOfEach
 from ledger.files.document import Document, Pointer
-from ledger.files.paths import Kind
+from ledger.model.references import Place, things_of
+from ledger.values import dataclass
 
 #: By kind of thing, as in a rule id, and by name in small letters: the ids that it may stand for.
 Called = Mapping[str, Mapping[str, tuple[str, ...]]]
 
-
-_NAME_KEYS = {Kind.MACHINE: "name", Kind.TASK: "title", Kind.PART: "name"}
-
-_OF_SITE = {"people": "person", "meters": "meter", "panels": "panel"}
 
 # More would hide the message.
 _MOST_IDS = 3
@@ -28,30 +26,17 @@ def names_called(documents: Iterable[Document]) -> Called:
 
     A point by itself, by its id or by its name, stands for that point of any machine.
     """
-    found: dict[str, dict[str, list[str]]] = {}
-
-    def add(what: str, name: str | None, ident: str) -> None:
-        if name:
-            idents = found.setdefault(what, {}).setdefault(name.strip().casefold(), [])
-            if len(idents) < _MOST_IDS:
-                idents.append(ident)
-
-    for document in documents:
-        if document.kind in _NAME_KEYS:
-            add(document.kind.value, document.value.get(_NAME_KEYS[document.kind]), document.ident)
-        if document.kind is Kind.MACHINE:
-            for point, fields in document.value.get("points", {}).items():
-                add("machine", point, f"{document.ident}/{point}")
-                add("machine", fields.get("name"), f"{document.ident}/{point}")
-                for mark in " .-:":
-                    add("machine", f"{document.ident}{mark}{point}", f"{document.ident}/{point}")
-        if document.kind is Kind.SITE:
-            for key, what in _OF_SITE.items():
-                for ident, fields in document.value.get(key, {}).items():
-                    add(what, fields.get("name"), ident)
+    found: dict[str, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for thing in (thing for document in documents for thing in things_of(document)):
+        names, kind = [thing.keys.get("title" if thing.kind == "task" else "name")], thing.kind
+        if kind == "point":
+            kind, (machine, point) = "machine", Place.parse(thing.ident)
+            names += [point, *(f"{machine}{mark}{point}" for mark in " .-:")]
+        for name in filter(None, names):
+            found[kind][name.strip().casefold()].append(thing.ident)
     return {
-        what: {name: tuple(idents) for name, idents in names.items()}
-        for what, names in found.items()
+        kind: {name: tuple(idents[:_MOST_IDS]) for name, idents in names_of_kind.items()}
+        for kind, names_of_kind in found.items()
     }
 
 
@@ -63,7 +48,7 @@ _SHORTEST_NAME = 5
 _CAN_BE_RENAMED = frozenset({"machine", "task", "person", "part"})
 
 
-class Problems:
+class Problems(FirstOfEach):
     """Grows while the model is built and checked; positions are looked up only here.
 
     `documents` hold the names that people know things by, for who writes them in the place of an
@@ -71,33 +56,32 @@ class Problems:
     """
 
     def __init__(self, documents: Iterable[Document] = ()) -> None:
-        self._found = FirstOfEach()
+        super().__init__()
         self._documents = documents
 
     @cached_property
-    def _called(self) -> Called:
+    def called(self) -> Called:
         return names_called(self._documents)
 
-    @property
-    def found(self) -> list[Diagnostic]:
-        """What was collected; of each rule in each file the first, and how many more there are."""
-        return self._found.kept()
+    def of(self, document: Document) -> "Faults":
+        """Where to put what is wrong with one document."""
+        return Faults(document=document, problems=self)
 
-    @property
-    def count(self) -> int:
-        """How many there are, those of which `found` tells only the number included."""
-        return self._found.count
 
-    def error(
-        self, document: Document, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]
-    ) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Faults:
+    """Puts what is wrong with one document among all problems."""
+
+    document: Document
+    problems: Problems
+
+    def add(self, pointer: Pointer, *, key: bool = False, **text: Unpack[FaultText]) -> None:
         """A fault of the value at `pointer`, or of its key."""
-        if self._found.has_room(document.path, text["rule"]):
-            self._found.add(document.diagnose(pointer, key=key, **text))
+        if self.problems.has_room(self.document.path, text["rule"]):
+            self.problems.add(self.document.diagnose(pointer, key=key, **text))
 
     def unknown(
         self,
-        document: Document,
         pointer: Pointer,
         *,
         what: str,
@@ -108,36 +92,33 @@ class Problems:
     ) -> None:
         """A reference to something that no file defines; `what` is one word, such as `machine`."""
         words = sorted(known)
-        noun = what.replace("-", " ")
-        meant = " or ".join(self._called.get(what, {}).get(word.strip().casefold(), ()))
+        meant = " or ".join(self.problems.called.get(what, {}).get(word.strip().casefold(), ()))
         if what in _CAN_BE_RENAMED:
             remedy += "; if it was renamed, list the old name under `formerly` in the new one"
         if what == "machine":
             remedy += "; if it is gone, put its file back with `out_of_service`"
         few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
-        self.error(
-            document,
+        self.add(
             pointer,
             key=key,
             rule=f"unknown-{what}",
-            message=f"there is no {noun} `{word}`",
-            expected=f"a {noun} of this site{few}"
-            if what != "time-zone"
-            else "a name of the IANA time zone database",
+            message=f"there is no {what} `{word}`",
+            expected=f"a {what} of this site{few}",
             remedy=remedy,
-            nearest=meant or self._nearest(word, words, is_machine=what == "machine"),
+            nearest=meant or name_meant(word, words, is_machine=what == "machine"),
         )
 
-    @staticmethod
-    def _nearest(word: str, words: list[str], *, is_machine: bool) -> str:
-        # An abbreviation such as CST is like many names, and means none of them.
-        if word.isupper() and len(word) < _SHORTEST_NAME:
-            return ""
-        from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
 
-        otherwise_written = nearest_text(word, set(words).__contains__)
-        # The machine with the next name is another machine: work would count at the wrong one.
-        return otherwise_written or ("" if is_machine else nearest(word, words))
+def name_meant(word: str, known: Iterable[str], *, is_machine: bool = False) -> str:
+    """The name that a word writes in another way or with a slip, or ""."""
+    # An abbreviation such as CST is like many names, and means none of them.
+    if word.isupper() and len(word) < _SHORTEST_NAME:
+        return ""
+    from ledger.files.spelling import nearest_text  # noqa: PLC0415 - only where something is wrong
+
+    otherwise_written = nearest_text(word, set(known).__contains__)
+    # The machine with the next name is another machine: work would count at the wrong one.
+    return otherwise_written or ("" if is_machine else nearest(word, known))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

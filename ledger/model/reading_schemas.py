@@ -15,25 +15,10 @@ from ledger.compute.numbers import quantity_of
 from ledger.files.save import replace_file
 from ledger.files.schemas import schema_folder
 from ledger.model.quantities import UNIT_OF_ENDING
-from ledger.model.readings import (
-    BANDED,
-    KEYS_OF_READING,
-    SETTING_ENDINGS,
-    STEPS,
-)
+from ledger.model.readings import BANDED, KEYS_OF_READING, SETTING_ENDINGS, STEPS
 from ledger.model.visits import STOP_CAUSES
 
-_NO_READING = (
-    "task",
-    "in_order",
-    "finding",
-    "stop",
-    "tied_back",
-    "closes",
-    "changed",
-    "part",
-    "void",
-)
+_NO_READING = tuple("task in_order finding stop tied_back closes changed part void".split())
 _PAIR_BESIDE = ("accuracy_rpm", "accuracy_percent")
 _OF_A_STEP = (
     "counted", "seconds", "start", "turns", "taps_s", "passes_per_turn",

@@ -4,17 +4,15 @@ Documents are given out with the names of today in every place that refers to so
 nothing else has to know of a former one. The files themselves stay as they are.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ledger.files.document import Document, Pointer
+from ledger.files.document import Document, Pointer, list_of, mapping_of
 from ledger.files.paths import Kind
-from ledger.model.links import Reference, entry_references, listed, mapping, references
+from ledger.model.links import Reference, entry_references, references
 from ledger.model.problems import Problems
-from ledger.model.references import Place
-from ledger.values import dataclass, replace
-
-_THINGS = {Kind.MACHINE: "machine", Kind.TASK: "task", Kind.PART: "part"}
+from ledger.model.references import Place, things_of
+from ledger.values import replace
 
 FormerNames = Mapping[tuple[str, str], str]
 """The name of today by the kind of thing and its former name; a point's with its machine's."""
@@ -35,8 +33,7 @@ def with_names_of_today(
     paths = {(one.kind, one.ident): one.path for one in sound}
     for document, now in zip(sound, renamed[0], strict=True):
         if document.ident != now.ident and (other := paths.get((now.kind, now.ident))):
-            problems.error(
-                document,
+            problems.of(document).add(
                 (),
                 rule="settings-twice",
                 message=f"the settings of `{now.ident}` are in {other} too",
@@ -46,81 +43,30 @@ def with_names_of_today(
     return renamed[0], renamed[1]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Claim:
-    """That a thing was called otherwise before, and where that is written."""
-
-    thing: str
-    former: str
-    today: str
-    document: Document
-    pointer: Pointer
-
-
 def _former_names(documents: list[Document], problems: Problems) -> FormerNames:
-    claims = [claim for document in documents for claim in _claims(document)]
-    if not claims:
-        return {}
-    today = {(thing, ident) for document in documents for thing, ident in _things(document)}
+    things = [(one, document) for document in documents for one in things_of(document)]
+    today = {(thing.kind, thing.ident) for thing, _ in things}
     found: dict[tuple[str, str], str] = {}
-    for claim in claims:
-        key = claim.thing, claim.former
-        if key not in today and found.setdefault(key, claim.today) == claim.today:
-            continue
-        other = claim.former if key in today else found[key]
-        problems.error(
-            claim.document,
-            claim.pointer,
-            rule="former-name-taken",
-            message=f"`{claim.former}` cannot be a former name of `{claim.today}`: "
-            f"`{other}` has it" + ("" if key in today else " too"),
-            expected="a name that nothing else has or had",
-            remedy="take it out at one of the two",
-        )
-        found.pop(key, None)
-    return found
-
-
-def _things(document: Document) -> Iterator[tuple[str, str]]:
-    """Everything that a document defines, by its name of today."""
-    value = mapping(document.value)
-    if document.kind in _THINGS:
-        yield _THINGS[document.kind], document.ident
-    if document.kind is Kind.MACHINE:
-        for point in mapping(value.get("points")):
-            yield "point", str(Place(document.ident, point))
-    if document.kind is Kind.SITE:
-        for person in mapping(value.get("people")):
-            yield "person", person
-
-
-def _claims(document: Document) -> Iterator[_Claim]:
-    value = mapping(document.value)
-    if document.kind in _THINGS:
-        yield from _of(document, _THINGS[document.kind], (), document.ident, "")
-    if document.kind is Kind.MACHINE:
-        for point in mapping(value.get("points")):
-            yield from _of(document, "point", ("points", point), point, document.ident)
-    if document.kind is Kind.SITE:
-        for person in mapping(value.get("people")):
-            yield from _of(document, "person", ("people", person), person, "")
-
-
-def _of(
-    document: Document, thing: str, pointer: Pointer, ident: str, machine: str
-) -> Iterator[_Claim]:
-    holder = document.value
-    for part in pointer:
-        holder = mapping(holder).get(str(part))
-    for index, former in enumerate(listed(mapping(holder).get("formerly"))):
-        if isinstance(former, str):
-            yield _Claim(
-                thing=thing,
-                former=str(Place(machine, former)) if machine else former,
-                today=str(Place(machine, ident)) if machine else ident,
-                document=document,
-                pointer=(*pointer, "formerly", index),
+    for thing, document in things:
+        machine = document.ident if thing.kind == "point" else ""
+        for index, word in enumerate(list_of(thing.keys.get("formerly"))):
+            if not isinstance(word, str):
+                continue
+            former = str(Place(machine, word)) if machine else word
+            key = thing.kind, former
+            if key not in today and found.setdefault(key, thing.ident) == thing.ident:
+                continue
+            other = former if key in today else found[key]
+            problems.of(document).add(
+                (*thing.pointer, "formerly", index),
+                rule="former-name-taken",
+                message=f"`{former}` cannot be a former name of `{thing.ident}`: "
+                f"`{other}` has it" + ("" if key in today else " too"),
+                expected="a name that nothing else has or had",
+                remedy="take it out at one of the two",
             )
+            found.pop(key, None)
+    return found
 
 
 def _renamed(
@@ -130,7 +76,7 @@ def _renamed(
     value, ident = _replaced(document.value, references(document), former), document.ident
     if document.kind is Kind.SETPOINTS:
         ident = former.get(("machine", ident), ident)
-    before = listed(mapping(value).get("entries")) if document.kind is Kind.VISIT else []
+    before = list_of(mapping_of(value).get("entries")) if document.kind is Kind.VISIT else []
     for entry in before:
         if id(entry) not in entries:
             entries[id(entry)] = entry, _replaced(entry, entry_references(entry, ()), former)

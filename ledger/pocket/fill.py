@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.book import words
+from ledger.book.flat import fields_of
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import State
 from ledger.filing.fields import format_setting
@@ -14,13 +15,7 @@ from ledger.model.meters import Pace
 from ledger.model.site import Instrument
 from ledger.model.visits import TieBack
 from ledger.pocket import payload
-from ledger.upkeep.due.found import (
-    DueWork,
-    belongs_to_daily_round,
-    is_looked_at,
-    operating_calendar,
-    serves_the_line,
-)
+from ledger.upkeep.due import found as due
 from ledger.upkeep.due.page import first_of_all
 from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, digits_of, in_round
 from ledger.upkeep.findings.found import open_findings
@@ -35,20 +30,19 @@ DAYS = 7
 """A page that is not fetched again serves for a week."""
 
 
-def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> payload.Round:
+def round_of(ledger: Ledger, work: Sequence[due.DueWork], as_of: date) -> payload.Round:
     """The walk of a day: `work` is every task at every place, in walking order."""
     site = ledger.site
     last = as_of + timedelta(days=DAYS - 1)
     walk = [one for one in work if one.is_on_the_walk or _opens_by(one, last)]
-    operating = operating_calendar(ledger)
+    operating = due.operating_calendar(ledger)
     days = [as_of + timedelta(days=n) for n in range(DAYS)]
     return payload.Round(
         site=site.name,
         as_of=as_of,
         time_zone=site.zone.key,
         units=site.units.value,
-        line_rate_per_h=site.line.line_rate_per_h,
-        line_rates_per_h=site.line.line_rates_per_h,
+        **fields_of(site.line, "line_rate_per_h", "line_rates_per_h"),
         timing_u_s=site.policy.timing_u_s,
         hurry_share=HURRY_SHARE,
         safety=words.SAFETY,
@@ -94,13 +88,12 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> payload.Ro
 def _tied_back(ledger: Ledger, one: TieBack) -> payload.TiedBack:
     return payload.TiedBack(
         ref=str(one.ref),
-        machine=one.machine,
+        **fields_of(one, "machine", "why"),
         since=words.format_time(one.since, ledger.site),
-        why=one.why,
         tasks=tuple(
             task.ident
             for task in ledger.tasks.values()
-            if is_looked_at(ledger, task) and any(p.machine == one.machine for p in task.places)
+            if due.is_looked_at(ledger, task) and any(p.machine == one.machine for p in task.places)
         ),
         first=tuple(first_of_all(ledger, one.machine)),
     )
@@ -111,12 +104,7 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
     drive = ledger.setpoints.get(machine.ident)
     change = drive.on(as_of) if drive and unit else None
     return payload.Machine(
-        ident=machine.ident,
-        name=machine.name,
-        kind=machine.kind,
-        station=machine.station,
-        side=machine.side,
-        turns=machine.turns,
+        **fields_of(machine, "ident", "name", "kind", "station", "side", "turns", "plausible_rpm"),
         bands=tuple(
             payload.RateBand(
                 line_rate_per_h=point.line_rate_per_h,
@@ -126,7 +114,6 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
             )
             for point in band_points(machine)
         ),
-        plausible_rpm=machine.plausible_rpm,
         setting_unit=unit,
         approved=None
         if change is None
@@ -139,10 +126,8 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
 def _instrument(ledger: Ledger, one: Instrument, as_of: date) -> payload.Instrument:
     errors = errors_of(one, as_of)
     return payload.Instrument(
-        ident=one.ident,
-        name=one.name,
-        factor=errors.factor,
-        percent=errors.percent,
+        **fields_of(one, "ident", "name"),
+        **fields_of(errors, "factor", "percent"),
         absolute=errors.absolute_rpm,
         step=one.resolution,
         doubt=doubt_of(ledger, one.ident, as_of),
@@ -162,20 +147,20 @@ def _in_unit(value: float, unit: str | None) -> float:
     return round(convert(value, "l_min", "gpm"), _FLOW_DIGITS) if unit == "gpm" else value
 
 
-def _opens_by(one: DueWork, last: date) -> bool:
+def _opens_by(one: due.DueWork, last: date) -> bool:
     opens = one.due.window_from
     return one.due.state is State.NOT_DUE and opens is not None and opens <= last
 
 
-def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.DueItem, ...]:
+def _due(ledger: Ledger, walk: Sequence[due.DueWork], as_of: date) -> tuple[payload.DueItem, ...]:
     """Places of one task at one machine that open on the same day are one item."""
     items = []
     pace = Pace(ledger)
 
-    def opens(one: DueWork) -> date | None:
+    def opens(one: due.DueWork) -> date | None:
         return None if one.is_on_the_walk else one.due.window_from
 
-    def turn(one: DueWork) -> tuple[str, str, date]:
+    def turn(one: due.DueWork) -> tuple[str, str, date]:
         return one.place.machine, one.task.ident, opens(one) or as_of
 
     in_order = [
@@ -190,12 +175,11 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.
         items.append(
             payload.DueItem(
                 task=task.ident,
-                title=task.title,
+                **fields_of(task, "title", "asks", "lockout", "steps", "reads"),
                 machine=machine,
                 when=task.when.value,
                 in_round=in_round(ledger, work[0]),
-                waits=not any(serves_the_line(ledger, one.place) for one in work),
-                asks=task.asks,
+                waits=not any(due.serves_the_line(ledger, one.place) for one in work),
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),
                 overdue_days=worst.due.overdue_days,
@@ -203,16 +187,12 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.
                 closes=min((one.due.window_to for one in work if one.due.window_to), default=None),
                 again_days=_again_days(pace, work[0]),
                 minutes=None if task.minutes is None else task.minutes * len(work),
-                lockout=task.lockout,
                 needs=tuple(sorted(task.needs)),
                 cautions=(*ledger.machines[machine].cautions, *task.cautions),
-                steps=task.steps,
-                reads=task.reads,
                 uses=tuple(
                     payload.Use(
                         name=ledger.parts[part].name if part in ledger.parts else part,
-                        quantity=amount.quantity,
-                        unit=amount.unit,
+                        **fields_of(amount, "quantity", "unit"),
                     )
                     for part, amount in task.uses.items()
                 ),
@@ -221,8 +201,8 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[payload.
     return tuple(items)
 
 
-def _again_days(pace: Pace, one: DueWork) -> int:
-    if belongs_to_daily_round(one):
+def _again_days(pace: Pace, one: due.DueWork) -> int:
+    if due.belongs_to_daily_round(one):
         return 1
     every = pace.interval_days(one.task)
     first = 0 if every is None else max(1, int(every) - one.task.window_days)

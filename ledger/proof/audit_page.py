@@ -16,7 +16,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.flat import fields_of
@@ -207,7 +206,7 @@ def _counts(title: str, kinds: Sequence[tuple[Irregularity | Note, list[Item]]])
     for kind, items in kinds:
         commits = _commit_count(items)
         rows.append((kind.value, f"{len(items):,}", f"{commits:,}" if commits else NONE))
-    return Table((left(title), right("Count"), right("Commits")), rows)
+    return Table((title, right("Count"), right("Commits")), rows)
 
 
 def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:

@@ -15,7 +15,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_entry
@@ -31,12 +30,7 @@ from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.register.words import TAKEN_OVER
 from ledger.upkeep.speeds.found import advice, speed_results
-from ledger.upkeep.speeds.page import (
-    format_count,
-    format_drifting,
-    format_ratio,
-    format_with_doubt,
-)
+from ledger.upkeep.speeds.page import format_count, format_with_doubt, ratio_facts
 from ledger.values import replace
 
 _OTHER_FILES_NAMED = 10
@@ -333,7 +327,7 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
                     _entry_line(ledger, entry),
                 )
             )
-    yield Table((left("When"), left("Who"), left("Where"), left("Entry")), rows)
+    yield Table(("When", "Who", "Where", "Entry"), rows)
     notes = [visit for visit in visits if visit.note]
     if notes:
         yield Bullets(
@@ -374,9 +368,9 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     rows.append(("With this change", one.after))
     yield Table(
         (
-            left(""),
+            "",
             right("Setting"),
-            left("From"),
+            "From",
             right("Vehicles/h"),
             right("Band r/min"),
             right("Predicted r/min ± U"),
@@ -387,11 +381,11 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     yield Bullets(list(_facts(ledger, one)))
     if one.evidence:
         yield Table(
-            (left("Evidence"), left("Read"), right("At"), right("r/min ± U"), VERDICT),
+            ("Evidence", "Read", right("At"), right("r/min ± U"), VERDICT),
             [row for evidence in one.evidence for row in _evidence_rows(ledger, evidence)],
         )
     yield Table(
-        (left("Policy"), left("Result"), left("Because")),
+        ("Policy", "Result", "Because"),
         [(point.name, _RESULT[point.held], point.because) for point in one.points],
     )
 
@@ -431,8 +425,7 @@ def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     beyond_approval = any(not value.startswith("approved_") for value in one.values)
     if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
         yield f"The proposal itself was changed: {'; '.join(one.values)}"
-    yield format_ratio(one.ratio, site)
-    yield from format_drifting(one.ratio, site)
+    yield from ratio_facts(one.ratio, site)
 
 
 def _evidence_rows(ledger: Ledger, one: Evidence) -> Iterator[tuple[Spans, ...]]:

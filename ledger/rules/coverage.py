@@ -8,9 +8,8 @@ from ledger.rules.site_check import SiteCheck
 
 def coverage_warnings(check: SiteCheck) -> None:
     """Gaps between what exists and what is looked after."""
-    _empty_tasks(check)
+    _tasks(check)
     _uncovered_points(check)
-    _uncited_law(check)
     asking = {task.ident for task in check.ledger.tasks.values() if task.reads}
     for entry in check.ledger.standing:
         if entry.content.task in asking and entry.did_work:
@@ -19,17 +18,27 @@ def coverage_warnings(check: SiteCheck) -> None:
         _wider_correction(check, entry)
 
 
-def _empty_tasks(check: SiteCheck) -> None:
+def _tasks(check: SiteCheck) -> None:
     for task in check.ledger.tasks.values():
+        path = f"tasks/{task.ident}.yaml"
         # Energies are written down one machine after the other.
         if not task.places and not task.inspects_lockout:
             check.warn(
-                f"tasks/{task.ident}.yaml",
+                path,
                 ("on",),
                 rule="selects-nothing",
                 message="the task selects no machine and no point of this site",
                 expected="a kind or an id that the site has",
                 remedy="change `on`, or remove the file until there is something to do",
+            )
+        if task.names_law and not task.is_by_law:
+            check.warn(
+                path,
+                ("basis",),
+                rule="law-without-citation",
+                message=f"`basis: {task.basis}` without a citation is not counted as by law",
+                expected="`cite`, `where` and `cite_read` beside it",
+                remedy="read the official text and cite it, or write `basis: own`",
             )
 
 
@@ -55,19 +64,6 @@ def _uncovered_points(check: SiteCheck) -> None:
                     expected="every point looked after by a task",
                     remedy="add it to a task's `on`, or remove the point",
                 )
-
-
-def _uncited_law(check: SiteCheck) -> None:
-    for task in check.ledger.tasks.values():
-        if task.names_law and not task.is_by_law:
-            check.warn(
-                f"tasks/{task.ident}.yaml",
-                ("basis",),
-                rule="law-without-citation",
-                message=f"`basis: {task.basis}` without a citation is not counted as by law",
-                expected="`cite`, `where` and `cite_read` beside it",
-                remedy="read the official text and cite it, or write `basis: own`",
-            )
 
 
 def _missing_reading(check: SiteCheck, entry: Entry) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, timedelta
 
+from ledger.files.document import as_list
 from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
@@ -153,11 +154,8 @@ def _left_out(ledger: Ledger, entry: Entry) -> tuple[Place, ...]:
     task = ledger.tasks.get(entry.task)
     if task is None:
         return ()
-    excepted = entry.raw.get("except", ())
-    left = {Place.parse(text) for text in ([excepted] if isinstance(excepted, str) else excepted)}
-    return tuple(
-        place for place in task.places if place not in left and Place(place.machine) not in left
-    )
+    left = {*map(Place.parse, as_list(entry.raw.get("except")))}
+    return tuple(place for place in task.places if not place.is_among(left))
 
 
 def _bar_at(check: SiteCheck, place: Place, day: date) -> _Bar | None:

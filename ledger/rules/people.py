@@ -1,9 +1,10 @@
 """Who did what, and whether the site says that they may."""
 
 from collections.abc import Sequence
+from itertools import product
 
 from ledger.files.names import SITE_FILE
-from ledger.model.policy import ApprovalFlaw
+from ledger.model.policy import IDENTITY, ApprovalFlaw
 from ledger.model.site import Person
 from ledger.model.visits import Entry, Visit
 from ledger.rules.site_check import SiteCheck
@@ -38,15 +39,12 @@ def people_warnings(check: SiteCheck) -> None:
 
 def _shared(check: SiteCheck) -> None:
     owners: dict[tuple[str, str], str] = {}
-    for person in check.ledger.site.people.values():
-        # The comment behind a key is no part of it.
-        keys = [" ".join(line.split()[:2]) for line in person.signing_keys]
-        details = [("emails", at, email.casefold()) for at, email in enumerate(person.emails)]
-        details += [("signing_keys", at, key) for at, key in enumerate(keys)]
-        for field, at, word in details:
+    people = check.ledger.site.people.values()
+    for person, (field, words_of) in product(people, IDENTITY.items()):
+        what = "address" if field == "emails" else "key"
+        for at, word in enumerate(words_of(person)):
             other = owners.setdefault((field, word), person.ident)
             if other != person.ident:
-                what = "address" if field == "emails" else "key"
                 check.warn(
                     SITE_FILE,
                     ("people", person.ident, field, at),

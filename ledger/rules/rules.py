@@ -9,14 +9,12 @@ from ledger.files.paths import Kind
 from ledger.model.ledger import Ledger
 from ledger.rules.coverage import coverage_warnings
 from ledger.rules.drives import drive_warnings
-from ledger.rules.lockout import lockout_warnings
+from ledger.rules.lockout import lockout_warnings, tie_back_warnings
 from ledger.rules.nowhere import nowhere_warnings
-from ledger.rules.order import order_warnings
 from ledger.rules.people import people_warnings
 from ledger.rules.readings import reading_warnings
 from ledger.rules.site_check import SiteCheck
-from ledger.rules.tie_backs import tie_back_warnings
-from ledger.rules.times import time_warnings
+from ledger.rules.times import order_warnings, time_warnings
 from ledger.values import replace
 
 CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
@@ -58,6 +56,6 @@ def foreman_warnings(
     grades = dict(ledger.site.policy.rules)
     return tuple(
         replace(one, severity=Severity(grades.get(one.rule, Severity.WARNING)))
-        for one in site.problems.found
+        for one in site.problems.kept()
         if _NEEDS_EVERY.get(one.rule) not in left_out and grades.get(one.rule) != _OFF
     )

@@ -23,7 +23,7 @@ class SiteCheck:
 
     def warn(self, path: str, pointer: Pointer, **text: Unpack[FaultText]) -> None:
         """Warn of the value that `pointer` leads to in the file at `path`; the site grades it."""
-        self.problems.error(self.documents[path], pointer, **text)
+        self.problems.of(self.documents[path]).add(pointer, **text)
 
     def warn_of_entry(self, entry: Entry, *keys: str | int, **text: Unpack[FaultText]) -> None:
         """Warn of an entry of a visit, or of one of its keys."""

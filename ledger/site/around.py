@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from ledger.book import words
-from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, left
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.visits import STOP_CAUSES
@@ -125,7 +125,7 @@ def around_page(ledger: Ledger, machine: Machine, found: dict[str, Any], when: d
         if not lines:
             blocks.append(Paragraph(_NOTHING[part]))
         elif part == "last_service":
-            blocks.append(Table((left("Work"), left("Last done")), lines))
+            blocks.append(Table(("Work", "Last done"), lines))
         else:
             blocks.append(Bullets(lines))
     moment = words.format_time(when, ledger.site)

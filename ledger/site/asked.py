@@ -7,7 +7,7 @@ from itertools import chain
 
 from ledger.book.plain import kept
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate
+from ledger.compute.numbers import Estimate
 from ledger.model.ledger import DETAILED, Ledger, last_day_filed
 from ledger.model.references import EntryRef, Place
 from ledger.site.decisions import (
@@ -18,7 +18,7 @@ from ledger.site.decisions import (
     in_order,
 )
 from ledger.site.of_machine import OfMachine
-from ledger.site.parts import Parts, Store
+from ledger.site.parts import Parts
 from ledger.upkeep.drift.found import Share, Shared, share_of, shared_of
 from ledger.upkeep.duty.found import DutyGroup, duty_at, energy
 from ledger.upkeep.figures.found import Figure, Record, by_group, leans_on
@@ -123,10 +123,9 @@ def filed_at(found: OfMachine, by: ByAll) -> tuple[Decision, ...]:
     return decisions_of_machine(found, drifting, found.follow_ups(by.read, day), day)
 
 
-def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[Decision, ...]:
+def asked_at(ledger: Ledger, ident: str, parts: Parts) -> tuple[Decision, ...]:
     """What needs a decision at one machine, as of the last day filed, but for its findings."""
     day = last_day_filed(ledger)
-    parts = Parts(ledger, day, store)
     own = filed_at(parts.of_machine(ident), by_all(ledger, parts))
     others = decisions_of_site(ledger, site_found(ledger, parts), day, in_full=False)
     return in_order((one for one in others if one.machine == ident), [own])

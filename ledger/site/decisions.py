@@ -13,7 +13,6 @@ from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Link, Picture, Spans, Strong
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
-from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.site.of_machine import OfMachine
@@ -34,7 +33,7 @@ from ledger.upkeep.reliability.found import Reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.page import small_picture
-from ledger.upkeep.wear.found import Wear
+from ledger.upkeep.wear.found import KINDS, Wear
 from ledger.values import dataclass, replace
 
 SOON = timedelta(days=30)
@@ -282,16 +281,9 @@ def _out_of_band(
 
 def _beyond(worn: Wear) -> Iterator[Decision]:
     """By what wears, then in walking order."""
-    for kind, items in enumerate((worn.nozzle_items, worn.chains, worn.belts, worn.cloth)):
-        for item in items:
-            if item.needs_work:
-                text = f"{{}}, read {words.format_day(item.last.entry.day)}."
-                matter = item.judgement.value.capitalize()
-                yield Decision(matter, *item.place, text, _WEAR, (kind,))
-    for damper in worn.dampers:
-        if damper.verdict is DamperVerdict.BOUNCES:
-            text = f"{{}}, checked {words.format_day(damper.last.day)}."
-            yield Decision(damper.verdict.value.capitalize(), *damper.place, text, _WEAR, (4,))
+    for kind, verdict, place, how, day in worn.faults:
+        text = f"{{}}, {how} {words.format_day(day)}."
+        yield Decision(verdict.capitalize(), *place, text, _WEAR, (KINDS.index(kind),))
 
 
 def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:

@@ -23,7 +23,6 @@ from ledger.book.blocks import (
     Table,
     anchor_of,
     beneath,
-    left,
 )
 from ledger.book.entry_words import (
     format_entry,
@@ -65,30 +64,42 @@ def history_blocks(
     ledger: Ledger,
     machine: Machine,
     speeds: Mapping[EntryRef, Sequence[SpeedResult]],
-    year: int | None = None,
+    year: int,
     earlier: Sequence[int] = (),
+    before: Sequence[Block] = (),
 ) -> list[Block]:
-    """What was filed, the newest month first; a corrected entry names what took its place.
+    """What was filed in a year, the newest month first, with links to the `earlier` ones.
 
-    With a `year` that year's, with links to the `earlier` ones.
+    A corrected entry names what took its place. `before` is what was filed before, where it is
+    to stand below.
     """
     ident = machine.ident
-    filed = ledger.filed_at(ident) if year is None else ledger.filed_in(ident, year)
+    filed = ledger.filed_in(ident, year)
     blocks: list[Block] = [Heading(2, "History, newest first", newest_first=True)]
     if not filed and not earlier:
         return [*blocks, Paragraph("Nothing is filed yet.")]
-    if year is not None:
-        if earlier:
-            links = words.year_links(earlier, partial(words.machine_year_page, ident))
-            blocks.append(Paragraph(("Earlier years: ", *links, ".")))
-        if not filed:
-            return [*blocks, Paragraph(f"Nothing is filed in {year}.")]
+    if earlier:
+        links = words.year_links(earlier, partial(words.machine_year_page, ident))
+        blocks.append(Paragraph(("Earlier years: ", *links, ".")))
+    if not filed:
+        return [*blocks, Paragraph(f"Nothing is filed in {year}.")]
     blocks.append(
         Paragraph(
             "Work that was done with nothing to tell is listed by the month, with the days on "
             "which it was done and by whom. The entry is found in the visit of that day."
         )
     )
+    return [*blocks, *months_filed(ledger, machine, filed, speeds), *before]
+
+
+def months_filed(
+    ledger: Ledger,
+    machine: Machine,
+    filed: Sequence[Entry],
+    speeds: Mapping[EntryRef, Sequence[SpeedResult]],
+) -> list[Block]:
+    """What was filed by time, the newest month first."""
+    blocks: list[Block] = []
     for month, found in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
         unusual: list[Entry] = []
         rounds: list[Entry] = []
@@ -101,7 +112,7 @@ def history_blocks(
         if rest:
             blocks.append(
                 Table(
-                    (left("When"), left("What"), beneath("Where"), beneath("By"), beneath("Entry")),
+                    ("When", "What", beneath("Where"), beneath("By"), beneath("Entry")),
                     [_row(ledger, machine, entry, speeds) for entry in rest],
                     newest_first=True,
                 )
@@ -109,14 +120,14 @@ def history_blocks(
         if rounds:
             blocks.append(
                 Table(
-                    (left("Done, nothing to tell"), beneath("Where"), left("On the")),
+                    ("Done, nothing to tell", beneath("Where"), "On the"),
                     _round_rows(ledger, machine, rounds[::-1]),
                 )
             )
         if often:
             blocks.append(
                 Table(
-                    (left("Read, nothing else to tell"), beneath("Where"), left("On the")),
+                    ("Read, nothing else to tell", beneath("Where"), "On the"),
                     [
                         (
                             ledger.tasks[read[0].task].title,
@@ -244,14 +255,15 @@ def machine_page(
     results: Sequence[SpeedResult],
     found: Sequence[Finding],
     decisions: Sequence[Decision],
+    year: int,
+    earlier: Sequence[int] = (),
+    before: Sequence[Block] = (),
     as_of: date | None = None,
-    year: int | None = None,
 ) -> Page:
-    """`results`, `found` and `decisions` are those of this machine; its history of all years.
+    """`results`, `found` and `decisions` are those of this machine; its history as asked for.
 
-    With a `year` the history of that one alone. Depends on the sources only, but for the setting
-    in force, where `as_of` is given, and what `schedule` takes for the day: by default the last
-    one on record.
+    Depends on the sources only, but for the setting in force, where `as_of` is given, and what
+    `schedule` takes for the day: by default the last one on record.
     """
     speeds = by_entry(results)
     blocks: list[Block] = [
@@ -280,8 +292,7 @@ def machine_page(
     blocks.extend(_due_and_done(ledger, machine, schedule))
     if machine.notes:
         blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
-    earlier = () if year is None else years_before(year, ledger.years_of(machine.ident))
-    blocks.extend(history_blocks(ledger, machine, speeds, year, earlier))
+    blocks.extend(history_blocks(ledger, machine, speeds, year, earlier, before))
     blocks.extend(
         (Heading(2, "Plate and points", is_folded=True), Bullets(_facts(ledger, machine)))
     )
@@ -465,15 +476,15 @@ def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Itera
         yield Heading(2, "What is next, and when it was done")
         yield Table.of(
             [work for _, work in sorted(same.items())],
-            (left("Next"), lambda work: _next(work[0].due)),
+            ("Next", lambda work: _next(work[0].due)),
             (beneath("Cycle"), lambda work: words.format_task_cycle(work[0].task)),
             (
-                left("Last done"),
+                "Last done",
                 lambda work: words.or_dash(
                     work[0].last_done, lambda done: words.format_day(done.day)
                 ),
             ),
-            (left("Task"), lambda work: words.task_link(work[0].task)),
+            ("Task", lambda work: words.task_link(work[0].task)),
             (
                 beneath("Where"),
                 lambda work: ", ".join(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 
 from ledger.book import addresses, words
-from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, left, right
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, right
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.model.visits import STOP_CAUSES
@@ -38,14 +38,14 @@ def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decisio
     blocks.append(
         Table.of(
             shown_months,
-            (left("Month"), lambda one: words.format_month(one.first)),
+            ("Month", lambda one: words.format_month(one.first)),
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
             *(
                 (right(f"{cause.capitalize()}, min"), partial(_minutes, cause))
                 for cause in STOP_CAUSES
             ),
             (right("Line could run"), _available),
-            (left("Tied back"), partial(_tied_back, ledger)),
+            ("Tied back", partial(_tied_back, ledger)),
             (right("Cost of stops"), partial(_cost, ledger)),
             (right("Fresh water a vehicle"), partial(_water, ledger, water)),
             newest_first=True,

@@ -225,6 +225,7 @@ class Book:
         if not any(one.entry.day.year == last.year for one in results):
             # The last that was read is told.
             results = results_at(ledger, ident)
+        earlier = years_before(last.year, ledger.years_of(ident))
         yield machine_page(
             ledger,
             ledger.machines[ident],
@@ -232,9 +233,9 @@ class Book:
             results,
             [one for one in findings(ledger) if one.entry.places[0].machine == ident],
             decisions,
-            year=last.year,
+            last.year,
+            earlier,
         )
-        earlier = years_before(last.year, ledger.years_of(ident))
         for number, year in enumerate(earlier, 1):
             yield Unit(
                 f"machine {ident} {year}",

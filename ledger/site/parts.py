@@ -14,7 +14,7 @@ from ledger import __version__
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
-from ledger.files.book_files import File, KeptFile, hash_of
+from ledger.files.book_files import KeptFile, hash_of
 from ledger.files.survey import content_hash
 from ledger.model.ledger import DETAILED, Ledger
 from ledger.model.noted_day import Noted
@@ -23,7 +23,7 @@ from ledger.values import dataclass
 
 T = TypeVar("T")
 
-Files = dict[str, File]
+Files = dict[str, bytes | KeptFile]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,7 @@ class Parts:
     def __init__(self, ledger: Ledger, day: date, store: Store | None) -> None:
         self._ledger, self._day, self._store = ledger, day, store
         self._found: dict[str, OfMachine] = {}
-        self.drawn: dict[str, str] = {}
+        self.drawn: dict[str, bytes] = {}
         """Pictures of parts by their paths, so that they are not drawn again for their pages."""
         self._last = (ledger.overall.last_day or date.min).toordinal()
         if store is not None:
@@ -88,18 +88,32 @@ class Parts:
             ident: self._part(name, ident, make, rests_on(ident)) for ident in self._ledger.machines
         }
 
+    def text(self, name: str, made_of: object, make: Callable[[Noted], str]) -> str:
+        """A text; `make` is given what notes all that it asks of the whole record."""
+        noted = Noted()
+        if self._store is None:
+            return make(noted)
+        title, key = f"text {name}", self._hash(made_of)
+        kept = self._kept(title, key)
+        if kept is not None:
+            return str(from_text(kept))
+        text = make(noted)
+        self._keep(title, key, noted, Noted(), text)
+        return text
+
     def by_year(
         self,
         name: str,
         step: Callable[[OfMachine, int, T | None], T],
         rests_on: Callable[[str, int, int], object],
+        machines: Iterable[str],
     ) -> dict[str, T]:
         """Of each machine with an entry all its years; `step` adds a year to those before.
 
         `rests_on` is asked for each year, with the one before it or 0.
         """
         found: dict[str, T] = {}
-        for ident in self._ledger.machines:
+        for ident in machines:
             value = self._by_year(name, ident, step, rests_on)
             if value is not None:
                 found[ident] = value
@@ -228,12 +242,14 @@ class Unit:
     pages: "Callable[[Noted], Iterable[Page | Unit]]"
 
 
-def files_of(page: Page, drawn: Mapping[str, str]) -> Files:
+def files_of(page: Page, drawn: Mapping[str, bytes]) -> Files:
     """A page as Markdown, and its pictures; those kept are given by their hashes."""
     plots = {one.path: one.plot for one in pictures_of(page.blocks)}
     files: Files = {path: drawn[path] for path in plots if path in drawn}
     files |= {path: KeptFile(p.drawn) for path, p in plots.items() if isinstance(p, KeptPlot)}
-    return text_of(page, leave=files) | files
+    texts = text_of(page, leave=files)
+    # In memory a text with a sign beyond Latin takes twice as much as its bytes.
+    return {path: text.encode() for path, text in texts.items()} | files
 
 
 def text_of(page: Page, leave: Container[str] = ()) -> dict[str, str]:

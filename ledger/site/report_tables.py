@@ -24,7 +24,7 @@ from ledger.model.site import Site
 from ledger.model.visits import STOP_CAUSES
 from ledger.upkeep.downtime.found import months
 from ledger.upkeep.drift.found import drift
-from ledger.upkeep.drift.table import drift_row
+from ledger.upkeep.drift.words import drift_row
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.duty.found import duty
 from ledger.upkeep.figures.words import figures_table
@@ -32,12 +32,12 @@ from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time
 from ledger.upkeep.register.found import register
-from ledger.upkeep.register.table import register_rows
+from ledger.upkeep.register.words import register_rows
 from ledger.upkeep.reliability.found import failures_on_record
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.table import speed_rows
 from ledger.upkeep.tuning.found import tunings
-from ledger.upkeep.tuning.table import tuning_row
+from ledger.upkeep.tuning.words import tuning_row
 from ledger.upkeep.water.found import water
 from ledger.upkeep.wear.found import wear
 from ledger.upkeep.wear.table import item_row
@@ -245,12 +245,10 @@ def _last_signal(row: JsonRow) -> date | None:
 
 
 def _wear(ledger: Ledger) -> FlatTable:
-    worn = wear(ledger)
-    nozzles = [item for group in worn.nozzles for item in group.items]
     return table(
         "wear",
         "One point that wears, by its last reading.",
-        [item_row(item) for item in (*nozzles, *worn.chains, *worn.belts, *worn.cloth)],
+        [item_row(item) for item in wear(ledger).items],
         (
             _text("place", "Machine and point."),
             text("machine", "Id of the machine.", lambda row: row["place"].partition("/")[0]),

@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import cached_property
 from itertools import chain
@@ -47,9 +47,11 @@ class Served:
 
 
 class Work:
-    """The work of all machines, put together from what each has kept."""
+    """The work of all machines, or of some, put together from what each has kept."""
 
-    def __init__(self, ledger: Ledger, parts: Parts, as_of: date) -> None:
+    def __init__(
+        self, ledger: Ledger, parts: Parts, as_of: date, machines: Iterable[str] | None = None
+    ) -> None:
         self._ledger, self._parts, self._as_of = ledger, parts, as_of
         self._known: Known = {}
         self._at: dict[str, list[tuple[Task, Place]]] = {}
@@ -57,7 +59,8 @@ class Work:
             for place in task.places:
                 self._at.setdefault(place.machine, []).append((task, place))
         self._counted = counts_of(ledger)
-        self._of = parts.by_year("served", self._step, self._made_of)
+        every = ledger.machines if machines is None else machines
+        self._of = parts.by_year("served", self._step, self._made_of, every)
 
     def counting(self, machine: str) -> list[Entry]:
         """The entries by which work is due at a machine or not, by time."""

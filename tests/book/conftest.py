@@ -14,6 +14,7 @@ from ledger.book.blocks import (
     Bullets,
     Caution,
     Code,
+    Column,
     Curve,
     Event,
     Heading,
@@ -35,7 +36,6 @@ from ledger.book.blocks import (
     Walk,
     Zone,
     beneath,
-    left,
     right,
 )
 
@@ -151,7 +151,7 @@ def machine_page(ident, name, station, point):
             ),
             Heading(2, "Points"),
             Table(
-                (left("Point"), left("Kind"), left("Cycle"), left("Last done")),
+                (Column("Point"), Column("Kind"), Column("Cycle"), Column("Last done")),
                 [
                     (
                         point,
@@ -166,7 +166,7 @@ def machine_page(ident, name, station, point):
             *plot,
             Heading(2, "History, newest first", newest_first=True),
             Table(
-                (left("When"), left("Where"), left("What"), left("By"), left("Entry")),
+                (Column("When"), Column("Where"), Column("What"), Column("By"), Column("Entry")),
                 history,
                 newest_first=True,
             ),
@@ -186,7 +186,7 @@ def due_page():
         Heading(2, "Lock out first"),
         Paragraph("These machines are locked out, tagged and verified before the work named."),
         Table(
-            (right("Station"), left("Machine"), left("Before")),
+            (right("Station"), Column("Machine"), Column("Before")),
             [
                 (
                     str(station),
@@ -242,7 +242,7 @@ def due_page():
     blocks += [
         Heading(2, "Coming in the next 7 days"),
         Table(
-            (left("Due"), left("Task"), right("Places"), left("Machines")),
+            (Column("Due"), Column("Task"), right("Places"), Column("Machines")),
             [
                 (
                     "2026-11-30",
@@ -319,14 +319,14 @@ def specimen():
             blocks=[
                 Table(
                     (
-                        left("Drive"),
+                        Column("Drive"),
                         right("Setting"),
-                        left("Since"),
+                        Column("Since"),
                         right("Predicted, r/min"),
-                        left("Evidence"),
-                        left("Proposed by"),
-                        left("Approved by"),
-                        left("Why"),
+                        Column("Evidence"),
+                        Column("Proposed by"),
+                        Column("Approved by"),
+                        Column("Why"),
                     ),
                     [
                         (
@@ -363,7 +363,7 @@ def specimen():
                 Heading(2, "Last readings", in_columns=True),
                 Heading(3, "Lower side brush, passenger"),
                 Table(
-                    (left("Date"), right("r/min ± U"), VERDICT, beneath("Band")),
+                    (Column("Date"), right("r/min ± U"), VERDICT, beneath("Band")),
                     [("2026-11-02", "75.3 ± 2.6", "● in band", "74–86")],
                 ),
                 Heading(3, "Top brush"),

@@ -15,6 +15,7 @@ from ledger.book.blocks import (
     Caution,
     Checklist,
     Code,
+    Column,
     Heading,
     Lines,
     Link,
@@ -30,7 +31,6 @@ from ledger.book.blocks import (
     Text,
     Walk,
     beneath,
-    left,
     pictures_of,
     right,
 )
@@ -142,7 +142,7 @@ def test_typed_words_never_become_markup():
     page = Page(
         path="machines/a.md",
         title=evil,
-        blocks=[Heading(2, evil), Paragraph(evil), Prose(evil), Table((left(evil),), [(evil,)])],
+        blocks=[Heading(2, evil), Paragraph(evil), Prose(evil), Table((Column(evil),), [(evil,)])],
     )
     site = render_site([page], {}, site_name=evil)
     tags = Tags(site["html/machines/a.html"]).found
@@ -167,7 +167,9 @@ def test_the_search_index_is_plain_json_and_knows_points(site):
 
 
 def test_the_rows_of_a_table_of_named_things_are_found_one_by_one():
-    table = Table((left("Part"), left("Place")), [("Grease", "Shelf 2")], names=("part", "Part"))
+    table = Table(
+        (Column("Part"), Column("Place")), [("Grease", "Shelf 2")], names=("part", "Part")
+    )
     pages = [Page(path="parts.md", title="Parts", blocks=[table])]
     script = site_of(pages)["html/index.js"]
     assert '{"title": "Grease", "page": "parts.html", "kind": "part", "words": "grease shelf 2"}' in script  # fmt: skip
@@ -208,7 +210,7 @@ def test_a_walk_shows_a_word_or_two_beside_each_box_and_folds_the_rest():
 
 
 def test_a_column_of_lesser_weight_stands_beneath_the_one_before_it():
-    columns = (left("Task"), beneath("Where"), beneath("By"), right("Places"))
+    columns = (Column("Task"), beneath("Where"), beneath("By"), right("Places"))
     text = shown(Table(columns, [("Grease", "Wrap", "–", "2")]))
     assert '<th scope="col">Task<span class="beneath">Where · By</span></th>' in text
     assert '<td>Grease<span class="beneath">Wrap</span></td>\n<td class="number">2</td>' in text
@@ -240,7 +242,9 @@ def test_a_caution_is_set_apart_and_a_quote_is_not():
 def test_tables_scroll_alone_are_named_and_keep_their_sides():
     text = shown(
         Heading(2, "Drives & limits"),
-        Table((left("A"), right("Hz"), left("B")), [("a", "44.5", "words that need more room")]),
+        Table(
+            (Column("A"), right("Hz"), Column("B")), [("a", "44.5", "words that need more room")]
+        ),
     )
     assert 'role="region" tabindex="0" aria-label="Table 1: Drives &amp; limits"' in text
     assert '<th class="number" scope="col">Hz</th>' in text
@@ -359,7 +363,7 @@ def test_a_table_too_wide_for_an_upright_sheet_is_printed_on_its_side(columns, c
     ],
 )
 def test_rows_that_a_phone_cannot_show_side_by_side_become_cards(heads, row, stacks):
-    text = shown(Table([left(head) for head in heads], [row]))
+    text = shown(Table([Column(head) for head in heads], [row]))
     assert ('class="scroll stack"' in text) is stacks
     assert (f'data-head="{heads[1]}"' in text) is stacks
 
@@ -367,7 +371,7 @@ def test_rows_that_a_phone_cannot_show_side_by_side_become_cards(heads, row, sta
 def test_a_card_leaves_out_what_is_empty_and_knows_its_verdict():
     text = shown(
         Table(
-            [left("Where"), left("Read"), left("New"), left("Outlook"), VERDICT],
+            [Column("Where"), Column("Read"), Column("New"), Column("Outlook"), VERDICT],
             [("Side brush P2, passenger: nozzle 1", "0.52 gpm at 40 psi", "0.5", "–", "worn")],
         )
     )
@@ -376,7 +380,7 @@ def test_a_card_leaves_out_what_is_empty_and_knows_its_verdict():
 
 
 def day_table(days, *, newest_first=True):
-    table = Table([left("Date"), right("r/min")], [(d, "75") for d in days], newest_first)
+    table = Table([Column("Date"), right("r/min")], [(d, "75") for d in days], newest_first)
     return shown(Heading(2, "Wrap"), table)
 
 

@@ -22,7 +22,6 @@ from ledger.book.blocks import (
     Station,
     Table,
     Walk,
-    left,
     pictures_of,
 )
 from ledger.book.html_site import render_site
@@ -167,8 +166,8 @@ def test_an_unbroken_word_widens_no_page(open_page, tmp_path):
             stations=[Station("1", Link(word, "due.md"), [Lines(word)])],
         ),
         Prose(f"> {word}\n\n```\n{word}\n```"),
-        Table((left("A"), left("B")), [(word, word)]),
-        Table([left(name) for name in "ABCD"], [[word] * 4]),
+        Table((Column("A"), Column("B")), [(word, word)]),
+        Table([Column(name) for name in "ABCD"], [[word] * 4]),
     ]
     page = Page(path="due.md", title=word, blocks=blocks)
     site = render_site([page], {}, site_name=word)

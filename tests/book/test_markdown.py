@@ -13,6 +13,7 @@ from ledger.book.blocks import (
     Caution,
     Checklist,
     Code,
+    Column,
     Heading,
     Lines,
     Link,
@@ -27,7 +28,6 @@ from ledger.book.blocks import (
     Table,
     Text,
     Walk,
-    left,
     right,
 )
 from ledger.book.escape import visible
@@ -171,7 +171,7 @@ def test_links_start_from_the_pages_own_folder(path, to, expected):
 
 
 def test_a_table_has_one_row_a_line_and_no_padding():
-    table = Table((left("Drive"), right("Hz")), [("brush-p2", "44.5"), ("a | b", Code("c|d"))])
+    table = Table((Column("Drive"), right("Hz")), [("brush-p2", "44.5"), ("a | b", Code("c|d"))])
     assert (
         written(table)
         == "| Drive | Hz |\n| --- | ---: |\n| brush-p2 | 44.5 |\n| a \\| b | `c\\|d` |"
@@ -180,14 +180,14 @@ def test_a_table_has_one_row_a_line_and_no_padding():
 
 def test_one_more_row_is_one_more_line():
     rows = [("a", "1"), ("a much longer cell than the others", "2")]
-    before = written(Table((left("A"), left("B")), rows[:1])).splitlines()
-    after = written(Table((left("A"), left("B")), rows)).splitlines()
+    before = written(Table((Column("A"), Column("B")), rows[:1])).splitlines()
+    after = written(Table((Column("A"), Column("B")), rows)).splitlines()
     assert after[:-1] == before
 
 
 @given(st.lists(st.tuples(SPANS, SPANS), min_size=1, max_size=3))
 def test_a_table_keeps_its_cells_and_shows_their_words(rows):
-    text = render(page_of(Table((left("A"), right("B")), rows), Paragraph("after")))
+    text = render(page_of(Table((Column("A"), right("B")), rows), Paragraph("after")))
     _, _, table, after = parsed(text).children
     assert (table.type, after.type) == ("table", "paragraph")
     cells = [[words_of(cell) for cell in row.children] for row in table.children[1].children]
@@ -296,7 +296,7 @@ def test_prose_is_written_anew_below_the_pages_headings(typed, expected):
 )
 def test_no_prose_makes_a_page_load_from_elsewhere(typed):
     """A picture is a link with its words; what a host would draw by itself is shown as typed."""
-    page = page_of(Heading(2, "Notes"), Prose(typed), Table((left("A"),), [(typed,)]))
+    page = page_of(Heading(2, "Notes"), Prose(typed), Table((Column("A"),), [(typed,)]))
     tree = parsed(render(page).replace("<!-- Rendered", "Rendered"))
     assert not [n.type for n in tree.walk() if n.type in ("image", "html_inline", "html_block")]
     assert not [node.info for node in tree.walk() if node.type == "fence" and node.info]

@@ -11,6 +11,7 @@ from ledger.book.blocks import (
     Caution,
     Checklist,
     Code,
+    Column,
     Heading,
     Lines,
     Link,
@@ -21,12 +22,11 @@ from ledger.book.blocks import (
     Strong,
     Table,
     Walk,
-    left,
     right,
 )
 from ledger.book.terminal import plain, render, text_width
 
-TABLE = Table((left("Machine"), right("r/min ± U")), [("Side brush", "76.0 ± 1.7"), ("Low", "8")])
+TABLE = Table((Column("Machine"), right("r/min ± U")), [("Side brush", "76.0 ± 1.7"), ("Low", "8")])
 
 WALK = Walk(
     claim=Strong("Round"),
@@ -71,7 +71,7 @@ def test_lines_between_fences_keep_their_blanks():
     st.integers(40, 120),
 )  # fmt: skip
 def test_whatever_the_cells_hold_no_line_is_wider_and_no_character_acts(rows, width):
-    text = render(page(Table((left("A"), right("B")), rows)), width)
+    text = render(page(Table((Column("A"), right("B")), rows)), width)
     for line in text.split("\n"):
         assert text_width(line) <= width, line
         assert not any(unicodedata.category(c) == "Cc" for c in line), line
@@ -87,20 +87,20 @@ def test_wide_letters_take_two_columns():
     assert text_width("漢字") == 4
     assert text_width("é") == text_width("e\u0301") == 1
     lines = render(
-        page(Table((left("A"), left("B")), [("漢字", "x"), ("ab", "y")])), 60
+        page(Table((Column("A"), Column("B")), [("漢字", "x"), ("ab", "y")])), 60
     ).splitlines()
     # The two rows end in columns that stand under each other.
     assert [text_width(line) for line in lines[-2:]] == [7, 7]
 
 
 def test_a_column_never_gives_way_below_what_can_be_read():
-    wide = Table([left(str(number)) for number in range(12)], [["word " * 20] * 12])
+    wide = Table([Column(str(number)) for number in range(12)], [["word " * 20] * 12])
     text = render(page(wide), 40)
     assert all("word" in line for line in text.splitlines()[5:] if line.strip())
 
 
 def test_a_table_without_rows_is_its_heading():
-    assert render(page(Table((left("A"), left("B")), []))).endswith("A  B\n-  -\n")
+    assert render(page(Table((Column("A"), Column("B")), []))).endswith("A  B\n-  -\n")
 
 
 @pytest.mark.parametrize("width", [40, 60])
@@ -108,7 +108,7 @@ def test_a_table_without_rows_is_its_heading():
 def test_no_log_reader_finds_a_command_even_where_a_line_was_broken(said, width):
     """A commit's subject or a finding is typed by anybody, and the review is printed in a job."""
     long = f"{'a' * 39} {said} {'b' * 30}"
-    table = Table((left("A"), left("B")), [(said, long)])
+    table = Table((Column("A"), Column("B")), [(said, long)])
     text = render(page(Paragraph(long), Bullets([long]), table, Prose(f"```\n{said}\n```")), width)
     assert not any(line.lstrip().startswith("::") for line in text.splitlines())
     assert "##[" not in text

@@ -144,13 +144,13 @@ def test_a_count_by_itself_does_the_one_task_that_asks_for_it(tunnelbook, wash):
 )  # fmt: skip
 def test_how_a_speed_was_read_stands_behind_it(count, entry):
     ledger = ledger_of()
-    options = Options(speeds=(f"brush={count}",))
+    options = Options(speed=(f"brush={count}",))
     assert entries_of(ledger, options, FIRST_DAY) == [{"at": "brush", **entry}]
 
 
 def test_another_word_behind_a_count_is_refused_with_what_to_write():
     with pytest.raises(ValueError, match="38 30 on-pass where the watch was started on a pass"):
-        entries_of(ledger_of(), Options(speeds=("brush=31/30/late",)), FIRST_DAY)
+        entries_of(ledger_of(), Options(speed=("brush=31/30/late",)), FIRST_DAY)
 
 
 @pytest.mark.parametrize(

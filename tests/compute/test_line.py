@@ -9,7 +9,6 @@ from uncertainties import ufloat
 
 from ledger.compute.band import Band, BandPoint
 from ledger.compute.line import (
-    ChainSpeed,
     HeldBy,
     chain_speed_over_distance,
     cloth_speed_m_s,
@@ -19,7 +18,7 @@ from ledger.compute.line import (
     line_rate_of_timed_vehicles,
     same_cloth_table,
 )
-from ledger.compute.numbers import convert
+from ledger.compute.numbers import Estimate, convert
 
 POINTS = (
     BandPoint(line_rate_per_h=90, band=Band(low=81, high=92)),
@@ -37,8 +36,8 @@ POINTS = (
     ],
 )
 def test_vehicles_an_hour(m_s, pitch_m, per_h):
-    chain = ChainSpeed(m_s=m_s, u_m_s=0)
-    assert line_rate(chain, pitch_m).per_h == pytest.approx(per_h, abs=0.005)
+    chain = Estimate(value=m_s, u=0)
+    assert line_rate(chain, pitch_m).value == pytest.approx(per_h, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -68,24 +67,24 @@ def test_cloth_against_and_with_the_travel():
 def test_chain_speed_is_the_propagation_of_the_uncertainties_library(distance, t, u_d, u_t):
     expected = ufloat(distance, u_d + 1e-9) / ufloat(t, u_t)
     chain = chain_speed_over_distance(distance, t, u_distance_m=u_d + 1e-9, u_seconds=u_t)
-    assert chain.m_s == pytest.approx(expected.n)
-    assert chain.u_m_s == pytest.approx(expected.s)
+    assert chain.value == pytest.approx(expected.n)
+    assert chain.u == pytest.approx(expected.s)
 
 
 @given(st.floats(0.05, 1), st.floats(0.001, 0.1), st.floats(4, 12))
 def test_line_rate_is_the_propagation_of_the_uncertainties_library(v, u_v, pitch):
     expected = 3600 * ufloat(v, u_v) / pitch
-    rate = line_rate(ChainSpeed(m_s=v, u_m_s=u_v), pitch)
-    assert rate.per_h == pytest.approx(expected.n)
-    assert rate.u_per_h == pytest.approx(expected.s)
+    rate = line_rate(Estimate(value=v, u=u_v), pitch)
+    assert rate.value == pytest.approx(expected.n)
+    assert rate.u == pytest.approx(expected.s)
 
 
 def test_vehicles_timed_front_to_front():
     """Eleven fronts are ten gaps: 350 s for ten is 102.86 an hour; eleven would be the fault."""
     rate = line_rate_of_timed_vehicles(10, 350)
-    assert rate.per_h == pytest.approx(3600 / 35)
-    assert rate.u_per_h == pytest.approx(3600 / 35 * 0.10 / 350)
-    assert line_rate_of_timed_vehicles(11, 350).per_h == pytest.approx(3960 / 35)
+    assert rate.value == pytest.approx(3600 / 35)
+    assert rate.u == pytest.approx(3600 / 35 * 0.10 / 350)
+    assert line_rate_of_timed_vehicles(11, 350).value == pytest.approx(3960 / 35)
 
 
 def test_timed_vehicles_and_timed_distance_agree():
@@ -93,8 +92,8 @@ def test_timed_vehicles_and_timed_distance_agree():
     chain = chain_speed_over_distance(pitch * gaps, seconds, u_seconds=0.1)
     by_distance = line_rate(chain, pitch)
     by_vehicles = line_rate_of_timed_vehicles(gaps, seconds, u_seconds=0.1)
-    assert by_distance.per_h == pytest.approx(by_vehicles.per_h)
-    assert by_distance.u_per_h == pytest.approx(by_vehicles.u_per_h)
+    assert by_distance.value == pytest.approx(by_vehicles.value)
+    assert by_distance.u == pytest.approx(by_vehicles.u)
 
 
 def test_contacts_on_a_metre_of_vehicle():
@@ -147,8 +146,8 @@ def test_every_row_is_in_its_band_and_free_rows_keep_the_cloth(rates, reference_
         (lambda: chain_speed_over_distance(0, 10), "distance_m"),
         (lambda: chain_speed_over_distance(3, 0), "seconds"),
         (lambda: chain_speed_over_distance(3, 10, u_distance_m=-1), "u_distance_m"),
-        (lambda: line_rate(ChainSpeed(m_s=0, u_m_s=0), 6.5), "m_s"),
-        (lambda: line_rate(ChainSpeed(m_s=0.5, u_m_s=0), 0), "pitch_m"),
+        (lambda: line_rate(Estimate(value=0, u=0), 6.5), "m_s"),
+        (lambda: line_rate(Estimate(value=0.5, u=0), 0), "pitch_m"),
         (lambda: line_rate_of_timed_vehicles(0, 300), "gaps"),
         (lambda: edge_speed_m_s(0, 80), "diameter_m"),
         (lambda: edge_speed_m_s(0.76, -80), "rpm"),

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 from uncertainties import ufloat
 
+from ledger.compute.numbers import Estimate
 from ledger.compute.ratio import (
-    RatioPrior,
     RatioReading,
     SharedPart,
     fit_ratio,
@@ -21,7 +21,7 @@ from ledger.compute.ratio import (
 )
 from ledger.compute.speed import Speed, from_pass_count, from_taps
 
-NAMEPLATE = RatioPrior(rpm_per_unit=1.70, u_rpm_per_unit=0.085)
+NAMEPLATE = Estimate(value=1.70, u=0.085)
 
 
 def rows(*triples):
@@ -224,4 +224,4 @@ def test_what_cannot_be_fitted_is_refused(call, words):
 
 
 def test_a_nameplate_alone_shares_no_error():
-    assert fit_ratio([], RatioPrior(rpm_per_unit=2.0, u_rpm_per_unit=0.1)).u_shared == 0
+    assert fit_ratio([], Estimate(value=2.0, u=0.1)).u_shared == 0

@@ -158,11 +158,9 @@ def test_readings_after_the_as_of_day_are_not_known_yet():
 
 def test_a_meter_that_no_one_read_leaves_the_date_unknown():
     hours = Hours(count=80)
-    assert next_due(cycle(hours), done=[], as_of=day(3)) == Due(
-        seen_on=day(3), rests=State.UNKNOWN, undated=(hours,)
-    )
+    assert next_due(cycle(hours), done=[], as_of=day(3)) == Due(seen_on=day(3), rests=State.UNKNOWN)
     beside = next_due(cycle(hours, WEEKLY), done=[], as_of=day(3))
-    assert (beside.due_on, beside.because, beside.undated) == (day(7), WEEKLY, (hours,))
+    assert (beside.due_on, beside.because) == (day(7), WEEKLY)
 
 
 def test_the_first_of_calendar_and_meter_fires():
@@ -176,7 +174,7 @@ def test_the_first_of_calendar_and_meter_fires():
 def test_a_rule_that_has_ended_is_not_due():
     once = parse_rule("FREQ=DAILY;COUNT=2")
     found = next_due(cycle(once), done=[day(1)], as_of=day(9))
-    assert found == Due(seen_on=day(9), rests=State.NOT_DUE, undated=(once,))
+    assert found == Due(seen_on=day(9), rests=State.NOT_DUE)
 
 
 def outcomes(found: tuple[Obligation, ...]) -> list[tuple[int, int | None, Outcome]]:

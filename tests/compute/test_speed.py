@@ -297,17 +297,18 @@ def test_tachometer_is_held_to_its_own_accuracy():
 
 
 def test_film_at_ntsc_rate_is_not_thirty():
-    exact = from_video(10, 240, 30000 / 1001, u_relative_rate=0)
+    exact = from_video(10, 240, 30000 / 1001)
     rounded = from_video(10, 240, 30)
     assert exact.rpm == pytest.approx(74.925, abs=5e-4)
     assert rounded.rpm / exact.rpm - 1 == pytest.approx(0.001)
-    assert exact.u_rpm == pytest.approx(exact.rpm * stats.triang(0.5, -1, 2).std() / 240)
+    assert exact.u_own_rpm == pytest.approx(exact.rpm * stats.triang(0.5, -1, 2).std() / 240)
 
 
 def test_film_carries_the_uncertainty_of_its_rate():
-    expected = 60 * 10 * ufloat(29.97, 0.03) / ufloat(240, 6**-0.5)
-    speed = from_video(10, 240, 29.97, u_relative_rate=0.03 / 29.97)
-    assert speed.u_rpm == pytest.approx(expected.s)
+    """A nominal rate to one part in a thousand either way, evenly; another to one in ten thousand."""
+    for stated, u_rate in ((30, 30 * 0.001 / 3**0.5), (29.97, 29.97e-4)):
+        expected = 60 * 10 * ufloat(stated, u_rate) / ufloat(240, 6**-0.5)
+        assert from_video(10, 240, stated).u_rpm == pytest.approx(expected.s)
 
 
 def test_monte_carlo_of_film():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from ledger.compute.numbers import convert
 from ledger.compute.wear import (
     CatchTest,
-    NozzleVerdict,
+    WearVerdict,
     average_hides,
     catch_flow_l_min,
     flow_at_pressure,
@@ -80,7 +80,7 @@ def test_of_catches_that_do_not_agree_the_last_counts():
         [caught(0.5), caught(1.0)], new_flow_l_min=NEW_L_MIN, rated_pressure_kpa=RATED_KPA
     )
 
-    assert (found.catches, found.verdict) == (1, NozzleVerdict.SOUND)
+    assert (found.catches, found.verdict) == (1, WearVerdict.SOUND)
     assert found == state(caught(1.0))
 
 
@@ -103,14 +103,14 @@ def state(test: CatchTest):
 @pytest.mark.parametrize(
     ("share", "seconds", "verdict"),
     [
-        pytest.param(1.00, 60, NozzleVerdict.SOUND, id="as new"),
-        pytest.param(1.08, 60, NozzleVerdict.SOUND, id="within ten percent"),
-        pytest.param(1.12, 60, NozzleVerdict.WORN, id="over ten percent, makers' manuals"),
-        pytest.param(0.88, 60, NozzleVerdict.CLOGGED, id="under ten percent, makers' manuals"),
-        pytest.param(0.00, 60, NozzleVerdict.CLOGGED, id="nothing caught"),
-        pytest.param(0.905, 3600, NozzleVerdict.SOUND, id="just within ten percent"),
-        pytest.param(1.10, 60, NozzleVerdict.CANNOT_TELL, id="on the limit"),
-        pytest.param(1.12, 5, NozzleVerdict.CANNOT_TELL, id="caught for too short a time"),
+        pytest.param(1.00, 60, WearVerdict.SOUND, id="as new"),
+        pytest.param(1.08, 60, WearVerdict.SOUND, id="within ten percent"),
+        pytest.param(1.12, 60, WearVerdict.WORN, id="over ten percent, makers' manuals"),
+        pytest.param(0.88, 60, WearVerdict.CLOGGED, id="under ten percent, makers' manuals"),
+        pytest.param(0.00, 60, WearVerdict.CLOGGED, id="nothing caught"),
+        pytest.param(0.905, 3600, WearVerdict.SOUND, id="just within ten percent"),
+        pytest.param(1.10, 60, WearVerdict.CATCH_LONGER, id="on the limit"),
+        pytest.param(1.12, 5, WearVerdict.CATCH_LONGER, id="caught for too short a time"),
     ],
 )
 def test_the_verdict_on_a_nozzle(share, seconds, verdict):

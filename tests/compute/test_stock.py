@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import nbinom, poisson
 
-from ledger.compute.stock import reorder_point
+from ledger.compute.reliability import reorder_point
 
 MONTH = 365.25 / 12
 

@@ -11,9 +11,7 @@ from scipy import constants
 
 from ledger.compute.numbers import (
     _QUANTITIES,
-    celsius_from_fahrenheit,
     convert,
-    fahrenheit_from_celsius,
     quantity_of,
 )
 
@@ -76,9 +74,9 @@ def test_factor_is_that_of_scipy_constants(from_unit, to_unit, expected):
 
 
 def test_temperature_fixed_points():
-    assert celsius_from_fahrenheit(32) == 0
-    assert celsius_from_fahrenheit(212) == pytest.approx(100)
-    assert fahrenheit_from_celsius(-40) == pytest.approx(-40)
+    assert convert(32, "f", "c") == 0
+    assert convert(212, "f", "c") == pytest.approx(100)
+    assert convert(-40, "c", "f") == pytest.approx(-40)
 
 
 @given(st.sampled_from(sorted(_QUANTITIES)), st.floats(-1e9, 1e9), st.data())

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute import water
-from ledger.compute.estimate import Estimate, worked_out
-from ledger.compute.numbers import convert
-from ledger.compute.water import DROP_U
+from ledger.compute import figures as water
+from ledger.compute.figures import DROP_U
+from ledger.compute.numbers import Estimate, convert, worked_out
 
 
 def l(gallons):  # noqa: E743 - litres of US gallons

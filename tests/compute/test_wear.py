@@ -7,8 +7,6 @@ from hypothesis import strategies as st
 from ledger.compute.wear import (
     RIVETLESS_LIMIT_PERCENT,
     TAPE_U_MM,
-    BeltVerdict,
-    DamperVerdict,
     WearVerdict,
     belt_deflection_mm,
     belt_verdict,
@@ -41,7 +39,7 @@ def test_chain_limits(limit, percent):
         pytest.param(23.99, WearVerdict.WITHIN, id="as long as new, as far as a tape can say"),
         pytest.param(23.0, WearVerdict.TOO_SHORT, id="one pitch less than was counted"),
         pytest.param(24.75, WearVerdict.WORN, id="24 pitches of 1 in at 24.75 in: worn, chain dealer's page"),
-        pytest.param(24.72, WearVerdict.CANNOT_TELL, id="on the limit"),
+        pytest.param(24.72, WearVerdict.MORE_PITCHES, id="on the limit"),
     ],
 )  # fmt: skip
 def test_a_chain_of_one_inch_pitch_over_24_pitches(measured_in, verdict):
@@ -70,11 +68,11 @@ def test_a_belt_span_of_100_inches_is_pushed_100_64ths():
 @pytest.mark.parametrize(
     ("force_n", "u_force_n", "verdict"),
     [
-        pytest.param(20, 0, BeltVerdict.GOOD, id="normal, TM 5-4310-339-15"),
-        pytest.param(30, 0, BeltVerdict.GOOD, id="150 % of normal, same"),
-        pytest.param(19, 0, BeltVerdict.SLACK, id="below normal, same"),
-        pytest.param(31, 0, BeltVerdict.TIGHT, id="above 150 %, same"),
-        pytest.param(20, 2, BeltVerdict.CANNOT_TELL, id="on the limit with a rough scale"),
+        pytest.param(20, 0, WearVerdict.GOOD, id="normal, TM 5-4310-339-15"),
+        pytest.param(30, 0, WearVerdict.GOOD, id="150 % of normal, same"),
+        pytest.param(19, 0, WearVerdict.SLACK, id="below normal, same"),
+        pytest.param(31, 0, WearVerdict.TIGHT, id="above 150 %, same"),
+        pytest.param(20, 2, WearVerdict.CANNOT_TELL, id="on the limit with a rough scale"),
     ],
 )
 def test_belt_tension_by_force(force_n, u_force_n, verdict):
@@ -82,14 +80,14 @@ def test_belt_tension_by_force(force_n, u_force_n, verdict):
 
 
 def test_a_force_stated_without_its_uncertainty_is_taken_as_exact():
-    assert belt_verdict(force_n=20, normal_force_n=20) is BeltVerdict.GOOD
+    assert belt_verdict(force_n=20, normal_force_n=20) is WearVerdict.GOOD
 
 
 def test_a_damper_lets_nothing_bounce():
     # Common practice, no source.
-    assert damper_verdict(0) is DamperVerdict.GOOD
-    assert damper_verdict(1) is DamperVerdict.BOUNCES
-    assert damper_verdict(1, allowed=1) is DamperVerdict.GOOD
+    assert damper_verdict(0) is WearVerdict.RETURNS
+    assert damper_verdict(1) is WearVerdict.BOUNCES
+    assert damper_verdict(1, allowed=1) is WearVerdict.RETURNS
 
 
 @pytest.mark.parametrize(
@@ -111,8 +109,9 @@ def test_a_tape_read_at_both_ends_errs_by_a_triangle():
     assert pytest.approx(0.408248, abs=1e-6) == TAPE_U_MM
 
 
-@pytest.mark.parametrize(("u_mm", "is_short"), [(0.5, False), (0.4975, True)])
-def test_a_chain_is_too_short_by_more_than_the_tape_may_err(u_mm, is_short):
-    """99 mm of 100: one percent short, and twice u is one."""
-    found = chain_wear(measured_mm=99, pitches=10, pitch_mm=10, limit_percent=3, u_measured_mm=u_mm)
+@pytest.mark.parametrize(("in_u", "is_short"), [(1.999, False), (2.001, True)])
+def test_a_chain_is_too_short_by_more_than_the_tape_may_err(in_u, is_short):
+    """Short by so many standard uncertainties of the tape."""
+    measured_mm = 100 - in_u * TAPE_U_MM
+    found = chain_wear(measured_mm=measured_mm, pitches=10, pitch_mm=10, limit_percent=3)
     assert (found.verdict is WearVerdict.TOO_SHORT) == is_short

@@ -34,13 +34,18 @@ def linked(visits):
     return ledger_of(visits, tasks=TASKS)
 
 
+def filed_at(ledger, machine):
+    years = (ledger.filed_in(machine, year) for year in ledger.years_of(machine))
+    return tuple(chain.from_iterable(years))
+
+
 def told(ledger, machine):
     """What pages of a machine read."""
     return (
         [*ledger.standing_at(machine)],
         [*ledger.detailed_at(machine)],
-        ledger.filed_at(machine),
-        [(ledger.origin(e).ref, ledger.last_word(e).ref) for e in ledger.filed_at(machine)],
+        filed_at(ledger, machine),
+        [(ledger.origin(e).ref, ledger.last_word(e).ref) for e in filed_at(ledger, machine)],
         [ledger.closed_by.get(ledger.origin(entry).ref) for entry in ledger.detailed_at(machine)],
         ledger.overall,
     )
@@ -50,9 +55,9 @@ def test_the_ledger_of_a_machine_tells_of_it_what_the_whole_does():
     ledger = linked(LINKED)
     for machine in ledger.machines:
         assert told(ledger.of_machine(machine), machine) == told(ledger, machine)
-        filed = [ledger.filed_in(machine, year) for year in ledger.years_of(machine)]
-        assert tuple(chain.from_iterable(filed)) == ledger.filed_at(machine)
-    assert [len(ledger.filed_at(machine)) for machine in ledger.machines] == [6, 5]
+        here = ledger.of_machine(machine)
+        assert filed_at(ledger, machine) == here.those_here(ledger.entries)
+    assert [len(filed_at(ledger, machine)) for machine in ledger.machines] == [6, 5]
     assert [len([*ledger.standing_at(machine)]) for machine in ledger.machines] == [2, 4]
 
 

@@ -75,7 +75,7 @@ def test_who_corrected_answers_for_the_correction():
 def test_a_correction_that_moves_an_entry_is_found_in_both_histories():
     moved = {"at": "low", "counted": 80, "seconds": 60, "corrects": ref(0), "reason": "other brush"}
     ledger = ledger_of([visit(0, count(80)), visit(1, moved)])
-    assert [len(ledger.filed_at(machine)) for machine in ("brush", "low")] == [2, 1]
+    assert [len(ledger.filed_in(machine, 2026)) for machine in ("brush", "low")] == [2, 1]
     assert [len(list(ledger.standing_at(machine))) for machine in ("brush", "low")] == [0, 1]
 
 
@@ -122,5 +122,5 @@ def test_an_entry_that_closes_a_finding_is_found_in_the_history_of_its_machine()
     found = {"finding": "no grease goes in", "at": "brush/bearing-top"}
     closing = {"closes": ref(0), "note": "New fitting."}
     ledger = ledger_of([visit(0, found), visit(1, closing)])
-    assert [str(entry.ref) for entry in ledger.filed_at("brush")] == [ref(0), ref(1)]
+    assert [str(entry.ref) for entry in ledger.filed_in("brush", 2026)] == [ref(0), ref(1)]
     assert [str(place) for place in ledger.places_meant(ledger.entries[1])] == ["brush/bearing-top"]

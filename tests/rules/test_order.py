@@ -6,9 +6,9 @@ import pytest
 import small_site
 
 from ledger.files.document import Document
-from ledger.rules.order import order_warnings
 from ledger.rules.rules import CHECKS
 from ledger.rules.site_check import SiteCheck
+from ledger.rules.times import order_warnings
 from ledger.site.pipeline import load
 
 SITE_PEOPLE = {
@@ -26,7 +26,7 @@ def warned(files: dict[str, object]) -> list[tuple[str, str, int]]:
     documents: dict[str, Document] = dict(loaded.documents)
     check = SiteCheck(ledger=loaded.ledger, documents=documents, as_of=date(2026, 6, 1))
     order_warnings(check)
-    return [(one.rule, one.position.path, one.position.column) for one in check.problems.found]
+    return [(one.rule, one.position.path, one.position.column) for one in check.problems.kept()]
 
 
 def test_what_ends_before_it_begins_is_asked_about_in_each_kind_of_file():

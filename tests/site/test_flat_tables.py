@@ -95,9 +95,7 @@ def test_the_reports_stand_in_tables(tables):
     drifting = drift(ledger, results).results
     assert [row["signals"] for row in rows["drift"]] == [len(one.signals) for one in drifting]
     assert [row["place"] for row in rows["grease"]] == [str(p.place) for p in lubrication(ledger)]
-    worn = wear(ledger)
-    items = [*worn.chains, *worn.belts, *worn.cloth, *(i for g in worn.nozzles for i in g.items)]
-    needing = {str(item.place) for item in items if item.needs_work}
+    needing = {str(item.place) for item in wear(ledger).items if item.needs_work}
     assert {row["place"] for row in rows["wear"] if row["needs_work"]} == needing
     missed = sum(row["not_done"] for row in rows["obligations"])
     kept = in_time(ledger, Schedule(ledger, EXAMPLE_DAY), EXAMPLE_DAY)

@@ -9,6 +9,7 @@ from ledger.book.terminal import plain
 from ledger.model.ledger import last_day_filed
 from ledger.site.asked import asked_at
 from ledger.site.machine_page import machine_page
+from ledger.site.parts import Parts
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.speeds.found import speed_results
@@ -28,8 +29,9 @@ def page_of(visits=(), ident="brush", tasks=None, **rest):
     every = speed_results(ledger)
     results = [r for r in every if r.machine == ident]
     found = [f for f in findings(ledger) if f.entry.places[0].machine == ident]
-    schedule = Schedule(ledger, last_day_filed(ledger))
-    return machine_page(ledger, machine, schedule, results, found, asked_at(ledger, ident))
+    last = last_day_filed(ledger)
+    asked = asked_at(ledger, ident, Parts(ledger, last, None))
+    return machine_page(ledger, machine, Schedule(ledger, last), results, found, asked, last.year)
 
 
 def section(page, title):

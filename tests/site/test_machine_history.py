@@ -22,7 +22,7 @@ def pages_of(ledger, ident):
 def history(*visits, tasks=None):
     ledger = ledger_of(visits, tasks=tasks or {"grease": GREASE})
     speeds = by_entry(speed_results(ledger))
-    return history_blocks(ledger, ledger.machines["brush"], speeds)
+    return history_blocks(ledger, ledger.machines["brush"], speeds, last_day_filed(ledger).year)
 
 
 def tables(*visits, tasks=None):

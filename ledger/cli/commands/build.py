@@ -17,12 +17,13 @@ from ledger.cli.command import (
     OpenSite,
     fault_text,
     give,
+    note_site,
     open_folder,
     open_record,
     open_site,
     renew_editor_schemas,
     site_root,
-    tell_site,
+    store_of_parts,
     today,
 )
 from ledger.cli.frame import run_framed
@@ -120,17 +121,18 @@ def _wanted(parsed: argparse.Namespace, site: OpenSite) -> "Mapping[str, File]":
     from ledger.files.book_files import are_there
     from ledger.site.rendering import book_files, book_files_by, main_files
 
-    html, notice = parsed.html, _notice(parsed, site)
-    commit = _commit_of(parsed, site) if html else ""
-    if not _has_branch(site):
-        if "record" in parsed and not html and site.ledger is site.loaded.ledger:
-            files = book_files_by(parsed.record.made(), site.ledger, site.as_of)
-            if are_there(site.root / BOOK, files, parsed.record.hashes):
-                return files
-        return book_files(site.ledger, site.as_of, html=html, notice=notice, commit=commit)
+    if not parsed.html and not _has_branch(site):
+        store = store_of_parts(parsed, site)
+        files = book_files_by(store, site.ledger, site.as_of)
+        if store is None or are_there(site.root / BOOK, files, parsed.record.hashes):
+            return files
+        return book_files_by(None, site.ledger, site.as_of)
     pages = {}
-    if html:
+    if parsed.html:
+        notice, commit = _notice(parsed, site), _commit_of(parsed, site)
         pages = book_files(site.ledger, site.as_of, html=True, notice=notice, commit=commit)
+    if not _has_branch(site):
+        return pages
     return {path: pages[path] for path in pages if path.startswith("html/")} | main_files(
         site.ledger
     )
@@ -162,7 +164,7 @@ def _notice(parsed: argparse.Namespace, site: OpenSite) -> str:
     """What the pages for this clone's browser say of visits that nobody else has yet."""
     from ledger.cli.into_git import waiting_text
 
-    if not parsed.html or parsed.as_of is not None:
+    if parsed.as_of is not None:
         return ""
     text = waiting_text(site.root, site.ledger.site.zone).strip()
     if not text:
@@ -256,7 +258,8 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
         parsed.answer.data = {"stale": list(old)}
         print("".join(f"would write or remove {BOOK}/{path}\n" for path in old), end="")
         return None
-    remove_leftovers(site.root)
+    if "record" not in parsed or parsed.record.shows_leftovers:
+        remove_leftovers(site.root)
     renew_editor_schemas(site.root, site.ledger)
     result = write_files(folder, wanted, leave=leave)
     if result.refused:
@@ -402,7 +405,7 @@ def _rendered(
     site, fault = None, ""
     try:
         site = opened = open_folder(site_root(str(root)), parsed.as_of, parsed.clock)
-        tell_site(parsed, root, site.as_of, site.known)
+        note_site(parsed, site)
         parsed.answer.written.clear()
         if site.loaded.has_errors:
             errors = [found for found in site.loaded.diagnostics if found.is_error]

@@ -1,24 +1,15 @@
 """`tunnelbook import`: an existing log becomes visits, row by row."""
 
-import argparse
 import os
 import sys
+from argparse import Namespace
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.cli import command as cli
 from ledger.cli.arguments import arg, command, one_of
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    Held,
-    OpenSite,
-    fault_text,
-    open_site,
-    print_faults,
-    progress_bar,
-    say_written,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite
 from ledger.cli.conversation import ask_until, say, someone_is_there
 from ledger.cli.environment import require
 from ledger.cli.filing import ledger_of
@@ -37,12 +28,12 @@ if TYPE_CHECKING:
 _MOST_BYTES = 32 * 2**20
 
 
-def _import(parsed: argparse.Namespace) -> int:
+def _import(parsed: Namespace) -> int:
     from ledger.filing.import_rows import read_log
     from ledger.filing.import_visits import FiledRows, Plan
 
     by_map = None if parsed.map is None else _map(parsed.map)
-    site = open_site(parsed)
+    site = cli.open_site(parsed)
     ledger = ledger_of(site)
     content = _bytes(parsed.log)
     if is_workbook(content):
@@ -54,7 +45,7 @@ def _import(parsed: argparse.Namespace) -> int:
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
     plan = Plan(site.root, FiledRows(Path(parsed.log).name, log, by_map, ledger.visits))
-    with progress_bar() as show:
+    with cli.progress_bar() as show:
         plan.read(log, by_map, ledger.site.zone, show)
     while errors := _errors_on_site(site, plan):
         plan.leave_out(errors)
@@ -79,7 +70,7 @@ def _import(parsed: argparse.Namespace) -> int:
     return 1 if plan.refused else 0
 
 
-def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content: bytes) -> int:
+def _draft(parsed: Namespace, site: OpenSite, ledger: "Ledger", content: bytes) -> int:
     """Writes a first map, says what it takes the columns for, and asks what only a person knows."""
     from ledger.filing.import_draft import draft_map
     from ledger.filing.visit_file import schema_base
@@ -87,25 +78,25 @@ def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content
     target, base = Path(parsed.draft), schema_base(site.root)
     folder = base if "://" in base else os.path.relpath(site.root / base, target.parent)
     try:
-        draft = draft_map(content, ledger, _asked, f"{folder}/import-map.schema.json")
+        said, text = draft_map(content, ledger, _asked, f"{folder}/import-map.schema.json")
         if not parsed.dry_run:
-            create_file(target, draft.text.encode())
+            create_file(target, text.encode())
     except FileExistsError:
         raise Failure(f"`{target}` is there already; move it away, or name another") from None
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
-    for line in draft.lines():
+    for line in said:
         say(line)
     if parsed.dry_run:
-        print(draft.text, end="")
-    say_written(parsed, target)
+        print(text, end="")
+    cli.say_written(parsed, target)
     print("read it, and correct what is not so; then say --map in place of --draft")
     return 0
 
 
 def _asked(question: str, choices: Sequence[str]) -> str:
     """Which of some words a person at the terminal says it is, or what number; "" for neither."""
-    if not someone_is_there() or isinstance(sys.stdout, Held):
+    if not someone_is_there() or isinstance(sys.stdout, cli.Held):
         return ""
     numbered = ", ".join(f"{number} {word}" for number, word in enumerate(choices, 1))
 
@@ -127,7 +118,7 @@ def _map(path: str) -> "ImportMap":
 
     by_map, found = read_map(path, _bytes(path))
     if by_map is None:
-        print_faults(found)
+        cli.print_faults(found)
         raise FaultyFiles(f"nothing was filed, as {path} has errors")
     return by_map
 
@@ -148,7 +139,7 @@ def _errors_on_site(site: OpenSite, plan: "Plan") -> "dict[str, list[Diagnostic]
     from ledger.site.pipeline import load
 
     new = {file.path: file.text for _, file in plan.rows}
-    with progress_bar() as show:
+    with cli.progress_bar() as show:
         loaded = load(WithNewFiles(tree=DiskTree(site.root), new=new), show)
     errors: dict[str, list[Diagnostic]] = {file.path: [] for _, file in plan.rows}
     for found in loaded.diagnostics:
@@ -167,7 +158,7 @@ def _write(site: OpenSite, plan: "Plan") -> None:
         except OSError as error:
             filed = done + isinstance(error, UnconfirmedError)
             raise Failure(
-                f"{fault_text(error)}; {filed} of {len(plan.rows)} visits were filed, "
+                f"{cli.fault_text(error)}; {filed} of {len(plan.rows)} visits were filed, "
                 "and running it again files the rest"
             ) from None
 

@@ -1,28 +1,17 @@
 """`tunnelbook init` and `migrate`: start a site, add machines to it, move it to a later format."""
 
-import argparse
 import re
 import sys
+from argparse import Namespace
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.cli import command as cli
 from ledger.cli import environment
 from ledger.cli.arguments import arg, command, flag
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    OpenSite,
-    fault_text,
-    known,
-    open_folder,
-    print_faults,
-    renew_editor_schemas,
-    say_written,
-    site_root,
-    tell_site,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite
 from ledger.cli.conversation import someone_is_there
 from ledger.cli.into_git import committer
 from ledger.files.names import SCHEMAS, SITE_FILE, repository_above
@@ -67,7 +56,7 @@ In each clone, so that no pull swaps the sides of the history and makes main the
 A branch is then merged with `git merge --no-ff BRANCH`."""
 
 
-def _init(parsed: argparse.Namespace) -> int:
+def _init(parsed: Namespace) -> int:
     from ledger.files.spelling import value_meant
     from ledger.filing.starter import starter_kinds
 
@@ -80,7 +69,7 @@ def _init(parsed: argparse.Namespace) -> int:
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
     kinds = [
-        known(value_meant(kind, starter_kinds()) or kind, starter_kinds(), "kind of machine")
+        cli.known(value_meant(kind, starter_kinds()) or kind, starter_kinds(), "kind of machine")
         for kind in parsed.kinds
     ]
     remove_leftovers(root.parent, below=False)
@@ -99,18 +88,18 @@ def _init(parsed: argparse.Namespace) -> int:
     return _start_small(parsed, root, kinds)
 
 
-def _renew_schemas(parsed: argparse.Namespace, root: Path) -> int:
+def _renew_schemas(parsed: Namespace, root: Path) -> int:
     from ledger.filing.new_site import renew_schemas, stale_schemas
 
     written = tuple(stale_schemas(root) if parsed.dry_run else renew_schemas(root))
     for path in written:
-        say_written(parsed, f"{root}/{path}")
+        cli.say_written(parsed, f"{root}/{path}")
     if not written:
         print(f"the schemas in {root}/{SCHEMAS} are those of this version")
     return 0
 
 
-def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int:
+def _extend(parsed: Namespace, root: Path, kinds: Sequence[str]) -> int:
     """Add machines to a site, or finish what an earlier call was to add."""
     from ledger.filing.new_site import add_together, end_addition, rest_of_addition
 
@@ -137,20 +126,20 @@ def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int
     return 0
 
 
-def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
-    site = open_folder(root, None, parsed.clock)
-    tell_site(parsed, root, site.as_of, site.known)
+def _opened(parsed: Namespace, root: Path) -> OpenSite:
+    site = cli.open_folder(root, None, parsed.clock)
+    cli.note_site(parsed, site)
     if site.known is not None:
-        renew_editor_schemas(root, site.known)
+        cli.renew_editor_schemas(root, site.known)
     return site
 
 
-def _list_files(parsed: argparse.Namespace, root: Path, files: Mapping[str, str]) -> int:
+def _list_files(parsed: Namespace, root: Path, files: Mapping[str, str]) -> int:
     """Say which files would come; 0."""
     top, inside, outside = _parted(root, files)
     for place in (*(root / path for path in inside), *(top / path for path in outside)):
         if not place.exists():
-            say_written(parsed, place)
+            cli.say_written(parsed, place)
     return 0
 
 
@@ -164,24 +153,24 @@ def _refuse_within_a_site(root: Path) -> None:
             )
 
 
-def _asks(parsed: argparse.Namespace) -> bool:
+def _asks(parsed: Namespace) -> bool:
     """Whether a person is there to be asked, and gave no option in place of the questions."""
     given = parsed.kinds or parsed.name or parsed.time_zone or parsed.dry_run
     return someone_is_there() and not given
 
 
-def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
+def _first_morning(parsed: Namespace, root: Path) -> int:
     """A site from what people answer about it; then the work that is due."""
     from ledger.cli.first_morning import from_sheet, from_terminal, read_sheet
     from ledger.cli.main import main
     from ledger.filing.first_site import first_site
 
-    known = _known(parsed, root, environment.machine_zone())
+    here = _known(parsed, root, environment.machine_zone())
     kept = root.resolve().parent / f"{root.resolve().name}.answers.yaml"
     if parsed.answers is not None:
-        site = from_sheet(read_sheet(Path(parsed.answers)), known)
+        site = from_sheet(read_sheet(Path(parsed.answers)), here)
     else:
-        site = from_terminal(kept, known)
+        site = from_terminal(kept, here)
     files = first_site(site, environment.pin_of_tool())
     if parsed.dry_run:
         return _list_files(parsed, root, files)
@@ -194,8 +183,8 @@ def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
     return main(["due", "--site", str(root)], parsed.clock)
 
 
-def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
-    """What the machine tells of whoever starts a site."""
+def _known(parsed: Namespace, root: Path, zone: str) -> "Known":
+    """What the machine knows of whoever starts a site."""
     from zoneinfo import ZoneInfo
 
     from ledger.cli.first_morning import Known
@@ -206,7 +195,7 @@ def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
     return Known(now=now, zone=zone, git_name=user.name, git_email=email)
 
 
-def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int:
+def _start_small(parsed: Namespace, root: Path, kinds: Sequence[str]) -> int:
     """A new site with an example of each kind, asking nobody."""
     from zoneinfo import available_timezones
 
@@ -214,7 +203,7 @@ def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -
     from ledger.filing.starter import Founder
 
     zone = parsed.time_zone or environment.machine_zone()
-    git = _known(parsed, root, known(zone, sorted(available_timezones()), "time zone"))
+    git = _known(parsed, root, cli.known(zone, sorted(available_timezones()), "time zone"))
     ident = plain_ident(git.git_name)
     founder = Founder(
         ident=ident or "first-person",
@@ -240,13 +229,13 @@ def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -
     return 0
 
 
-def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dict[str, str]:
+def _coming(parsed: Namespace, root: Path, kinds: Sequence[str]) -> dict[str, str]:
     """The files of the machines that come to a site."""
     from ledger.filing.new_site import coming_in, placed, schema_copies
     from ledger.filing.starter import programme
     from ledger.filing.visit_file import schema_base
 
-    site = open_folder(root, None, parsed.clock)
+    site = cli.open_folder(root, None, parsed.clock)
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
@@ -257,11 +246,20 @@ def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dic
 
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
-    """Make a new site, and at the top of a repository around it what git hosts read there."""
-    from ledger.filing.new_site import add_files
+    """Make a new site at once, or add to a folder that is there what it lacks.
+
+    At the top of a repository around it comes what git hosts read there.
+    """
+    from ledger.filing.new_site import Added, add_files
 
     top, inside, outside = _parted(root, files)
-    added = _begin(root, inside)
+    if root.is_dir():
+        for folder in {(root / path).parent for path in inside}:
+            remove_leftovers(folder, below=False)
+        added = add_files(root, inside)
+    else:
+        create_folder(root, {path: text.encode() for path, text in inside.items()})
+        added = Added(written=tuple(inside))
     at_top = add_files(top, outside)
     for path in at_top.written:
         print(f"wrote  {top}/{path}")
@@ -286,18 +284,6 @@ def _parted(
     return top, *parted_for_hosts(files, whole.relative_to(top).as_posix())
 
 
-def _begin(root: Path, files: Mapping[str, str]) -> "Added":
-    """Make the folder of a new site at once, or add to one that is there what it lacks."""
-    from ledger.filing.new_site import Added, add_files
-
-    if root.is_dir():
-        for folder in {(root / path).parent for path in files}:
-            remove_leftovers(folder, below=False)
-        return add_files(root, files)
-    create_folder(root, {path: text.encode() for path, text in files.items()})
-    return Added(written=tuple(files))
-
-
 def _print_added(root: Path, added: "Added") -> None:
     paths = [path for path in added.written if not path.startswith(".")]
     if len(paths) > _MOST_NAMED:
@@ -316,7 +302,7 @@ def _print_added(root: Path, added: "Added") -> None:
         print(f"kept   {root}/{path}, which differs from a new one")
 
 
-def _report(parsed: argparse.Namespace, site: OpenSite, added: "Added", *, by_kind: bool) -> None:
+def _report(parsed: Namespace, site: OpenSite, added: "Added", *, by_kind: bool) -> None:
     """Say what was written, and what is wrong with it; `by_kind` where nobody described it."""
     from ledger.filing.new_site import TOOL_PIN, names_a_version
     from ledger.site.pipeline import check
@@ -327,7 +313,7 @@ def _report(parsed: argparse.Namespace, site: OpenSite, added: "Added", *, by_ki
     if by_kind:
         print(_STARTING_POINT)
     found = check(site.loaded, site.as_of)
-    print_faults(d for d in found if d.position.path in added.written)
+    cli.print_faults(d for d in found if d.position.path in added.written)
     if TOOL_PIN in added.written and not names_a_version(
         (root / TOOL_PIN).read_text(encoding="utf-8")
     ):
@@ -355,9 +341,9 @@ def _guard_the_line(root: Path) -> None:
         print(f"not set in this clone: {problem}")
 
 
-def _migrate(parsed: argparse.Namespace) -> int:
+def _migrate(parsed: Namespace) -> int:
     present = migrations.FORMAT
-    root = site_root(parsed.site)
+    root = cli.site_root(parsed.site)
     nothing_to_move = f"nothing to move: the site is in format {present}, which this version reads"
     stated = migrations.format_of((root / SITE_FILE).read_text("utf-8", "replace"))
     if stated is None:
@@ -378,7 +364,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
             return 0
         if parsed.dry_run:
             for path in sorted(changed):
-                say_written(parsed, path)
+                cli.say_written(parsed, path)
             return 0
         by = committer(root, parsed.clock)
         _write(root, changed)
@@ -390,7 +376,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(f"{problem} Nothing was committed.") from problem
     except OSError as error:
-        raise Failure(f"{fault_text(error)}; nothing was committed, so run it again") from None
+        raise Failure(f"{cli.fault_text(error)}; nothing was committed, so run it again") from None
     print(f"moved to format {present} in commit {made[:10]}, which changes nothing else:")
     print(steps + "".join(f"  {path}\n" for path in sorted(changed)), end="")
     return 0

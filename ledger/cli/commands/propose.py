@@ -1,29 +1,16 @@
 """`tunnelbook propose`: a new setting of a drive, for a second person to look at."""
 
-import argparse
 import shlex
 import sys
+from argparse import Namespace
 from datetime import timedelta
 from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.cli import command as cli
 from ledger.cli.arguments import PUSH, WHY, arg, command, day, flag, number, one_of
-from ledger.cli.command import (
-    Failure,
-    FaultyFiles,
-    OpenSite,
-    failing_on,
-    fault_text,
-    faults_with,
-    known,
-    open_commit_today,
-    open_site,
-    print_faults,
-    say_written,
-    site_root,
-    tree_of,
-)
+from ledger.cli.command import Failure, FaultyFiles, OpenSite, failing_on
 from ledger.cli.filing import has_errors, person_who
 from ledger.cli.into_git import committer, git_in_words, push_branch, say_pushed, way_of
 from ledger.files.names import SITE_FILE
@@ -38,16 +25,17 @@ if TYPE_CHECKING:
     from ledger.upkeep.tuning.proposal_file import ProposalFile
 
 
-def _propose(parsed: argparse.Namespace) -> int:
+def _propose(parsed: Namespace) -> int:
     from ledger.book.terminal import render
     from ledger.upkeep.tuning.proposal import objections
     from ledger.upkeep.tuning.proposal_file import proposal_file
     from ledger.upkeep.tuning.proposal_page import proposal_page
 
-    root = site_root(parsed.site)
+    root = cli.site_root(parsed.site)
     remove_leftovers(root)
     repository = None if parsed.here else _repository(root)
-    site = open_site(parsed) if repository is None else open_commit_today(parsed, root, "HEAD")
+    is_in_git = repository is not None
+    site = cli.open_commit_today(parsed, root, "HEAD") if is_in_git else cli.open_site(parsed)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
     for objection in against:
@@ -60,7 +48,7 @@ def _propose(parsed: argparse.Namespace) -> int:
         sys.stderr.write("nothing was written\n")
         return 1
     try:
-        with tree_of(site) as tree:
+        with cli.tree_of(site) as tree:
             made = proposal_file(root, tree, proposal)
     except (ValueError, UnreadableFileError) as error:
         raise FaultyFiles(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
@@ -95,7 +83,7 @@ def _repository(root: Path) -> Repository | None:
 
 
 def _into_folder(
-    parsed: argparse.Namespace, site: OpenSite, proposal: "Proposal", made: "ProposalFile"
+    parsed: Namespace, site: OpenSite, proposal: "Proposal", made: "ProposalFile"
 ) -> int:
     from ledger.upkeep.tuning.proposal_file import write_over
 
@@ -104,9 +92,9 @@ def _into_folder(
     except UnconfirmedError:
         raise
     except OSError as error:
-        raise Failure(f"nothing was written: {fault_text(error)}") from None
+        raise Failure(f"nothing was written: {cli.fault_text(error)}") from None
     print()
-    say_written(parsed, written)
+    cli.say_written(parsed, written)
     branch = _branch(proposal)
     title, why = (shlex.quote(text) for text in (_title(proposal), proposal.why))
     steps = (
@@ -120,7 +108,7 @@ def _into_folder(
 
 
 def _onto_branch(
-    parsed: argparse.Namespace,
+    parsed: Namespace,
     site: OpenSite,
     proposal: "Proposal",
     made: "ProposalFile",
@@ -165,12 +153,12 @@ def _free_branch(repository: Repository, first: str, made: "ProposalFile") -> tu
     return branch, False
 
 
-def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
+def _proposal(parsed: Namespace, site: OpenSite) -> "Proposal":
     from ledger.model.machines import ElectricDrive
     from ledger.upkeep.tuning.proposal import Proposal
 
     ledger = site.ledger
-    machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    machine = ledger.machines[cli.known(parsed.machine, ledger.machines, "machine")]
     given = {key: getattr(parsed, key) for key in ("hz", "flow_gpm", "flow_lpm")}
     key, number = next((key, value) for key, value in given.items() if value is not None)
     if not machine.has_setpoint:
@@ -203,8 +191,8 @@ def _is_at_fault(site: OpenSite, made: "ProposalFile") -> bool:
     from ledger.site.pipeline import check
 
     before = {d.message for d in check(site.loaded, site.as_of)}
-    found = faults_with(site, made.path, made.text)
-    print_faults(d for d in found if d.is_error or d.message not in before)
+    found = cli.faults_with(site, made.path, made.text)
+    cli.print_faults(d for d in found if d.is_error or d.message not in before)
     return has_errors(found)
 
 

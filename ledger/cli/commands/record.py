@@ -3,7 +3,7 @@
 A visit, an entry that puts an earlier one right, the visits that a phone sent, and pictures.
 """
 
-import argparse
+from argparse import Namespace
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
@@ -11,28 +11,21 @@ from pathlib import Path
 from typing import Any
 
 from ledger.cli.arguments import WHY, arg, command, flag, several
-from ledger.cli.command import Failure, failing_on, fault_text, known, open_site, site_root
+from ledger.cli.command import Failure, failing_on, known, open_site, site_root
+from ledger.cli.conversation import someone_is_there
 from ledger.cli.environment import require
 from ledger.cli.filing import Filing, file_visit, named, start_filing
 from ledger.cli.into_git import INTO_GIT, commit_left_over, end_filing, way_of
 from ledger.cli.receiving import Branch, Folder, file_texts, read_limited, texts_in
+from ledger.files.save import remove_leftovers
+from ledger.values import fields
 
 
-def _record(parsed: argparse.Namespace) -> int:
+def _record(parsed: Namespace) -> int:
     from ledger.filing.options import Options, entries_of, meters_of
 
     filing = start_filing(parsed, names_entries=bool(parsed.close))
-    options = Options(
-        done=parsed.done,
-        not_done=parsed.not_done,
-        speeds=parsed.speed,
-        findings=parsed.finding,
-        stops=parsed.stop,
-        tied_back=parsed.tied_back,
-        urgency=parsed.urgency,
-        closes=parsed.close,
-        entries=parsed.entry,
-    )
+    options = Options(**{one.name: getattr(parsed, one.name) for one in fields(Options)})
     with failing_on(ValueError):
         meters = meters_of(parsed.meter)
         entries = entries_of(filing.ledger, options, filing.when.date())
@@ -62,14 +55,13 @@ def _add_photos(filing: Filing, entries: list[dict[str, Any]], photos: Sequence[
         found[-1].setdefault("photos", []).append(path)
 
 
-def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]]:
+def _in_order(filing: Filing, parsed: Namespace) -> list[dict[str, Any]]:
     """The daily rounds said to be in order, once it is said what was seen at the drawn places.
 
     What no option answers is asked at a terminal, unless --yes says to ask nothing.
     """
     if not parsed.in_order and not parsed.seen:
         return []
-    from ledger.cli.conversation import someone_is_there
     from ledger.cli.round_answers import asked_now, entries_by_option, said_by_option
 
     ledger, person, day = filing.ledger, filing.person, filing.when.date()
@@ -97,9 +89,8 @@ def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]
     return entries
 
 
-def _correct(parsed: argparse.Namespace) -> int:
-    from ledger.files.save import remove_leftovers
-    from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void
+def _correct(parsed: Namespace) -> int:
+    from ledger.filing.options import correction, entry_to_correct, hold_to_order, void
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; give one of the two")
@@ -122,22 +113,16 @@ def _correct(parsed: argparse.Namespace) -> int:
     return file_visit(filing, visit)
 
 
-def _receive(parsed: argparse.Namespace) -> int:
-    from ledger.files.save import remove_leftovers
-    from ledger.history.git import GitProblem
-
+def _receive(parsed: Namespace) -> int:
     remove_leftovers(site_root(parsed.site))
-    with failing_on(GitProblem):
-        place = Branch(parsed, parsed.branch) if parsed.branch else Folder(parsed)
+    place = Branch(parsed, parsed.branch) if parsed.branch else Folder(parsed)
     outcomes: Counter[str] = Counter()
-    try:
+    with failing_on(OSError, after="it cannot be read: "):
         is_folder = parsed.source != "-" and Path(parsed.source).is_dir()
         for name in texts_in(Path(parsed.source)) if is_folder else [parsed.source]:
             raw = read_limited(name)
             source = "standard input" if name == "-" else name
             outcomes += file_texts(parsed, place, source, raw)
-    except OSError as error:
-        raise Failure(f"it cannot be read: {fault_text(error)}") from None
     filed = "would be filed" if parsed.dry_run else "filed"
     print(
         f"{outcomes['filed']} {filed}, {outcomes['there']} there already, "
@@ -156,15 +141,12 @@ def _small_photo(file: str, day: date) -> tuple[str, bytes]:
 
     try:
         content = shrunk(Path(file).read_bytes())
-    except OSError as error:
-        raise Failure(fault_text(error)) from None
     except ValueError as error:
         raise Failure(f"`{file}`: {error}") from None
     return photo_path(day, content), content
 
 
-def _photo(parsed: argparse.Namespace) -> int:
-    from ledger.files.save import remove_leftovers
+def _photo(parsed: Namespace) -> int:
     from ledger.filing.visit_file import photos_beside
 
     site = open_site(parsed)
@@ -172,7 +154,7 @@ def _photo(parsed: argparse.Namespace) -> int:
     made = dict(_small_photo(file, day) for file in parsed.files)
     if not parsed.dry_run:
         remove_leftovers(site.root)
-        with failing_on(OSError), photos_beside(site.root, made):
+        with photos_beside(site.root, made):
             pass
         parsed.answer.written.extend(made)
     for path, content in made.items():

@@ -6,22 +6,15 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from ledger.book.blocks import Bullets, Heading, Page, Paragraph
 from ledger.book.flat import fields_of, json_rows
+from ledger.book.terminal import render
+from ledger.cli import command as cli
 from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
-from ledger.cli.command import (
-    Failure,
-    OpenSite,
-    give,
-    known,
-    open_due,
-    open_record,
-    open_site,
-    store_of_parts,
-)
+from ledger.cli.command import Failure, OpenSite
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
-    from ledger.book.blocks import Page
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
 
@@ -36,7 +29,7 @@ class View:
     `asks` says whether it wants something to be done. A `note` stands below the page.
     """
 
-    page: "Callable[[], Page]"
+    page: Callable[[], Page]
     json: Callable[[], object]
     asks: bool = False
     note: str = ""
@@ -48,44 +41,37 @@ def view(
     examples: str,
     *arguments: Argument,
     takes: str,
-    opens: Callable[[Namespace], Any] = open_site,
+    opens: Callable[[Namespace], Any] = cli.open_site,
 ) -> Command:
     """The command that opens a site, finds, and prints."""
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
+        cli.give(parsed, lambda: render(found.page()) + found.note, found.json)
         return int(found.asks and parsed.exit_code)
 
     return command(run, description, examples, *arguments, takes=takes)
-
-
-def _rendered(page: "Page") -> str:
-    from ledger.book.terminal import render
-
-    return render(page)
 
 
 def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
     """The machine named; None where all are meant."""
     if parsed.machine is None:
         return None
-    return ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    return ledger.machines[cli.known(parsed.machine, ledger.machines, "machine")]
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
     from ledger.site.excerpt import EXCERPT, excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
-    from ledger.upkeep.register.table import follow_up_rows
-    from ledger.upkeep.register.words import open_lines
+    from ledger.upkeep.register.words import follow_up_rows, open_lines
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
     schedule = found.Schedule(ledger, site.as_of)
     work = schedule.all_due()
     if parsed.person is not None:
-        person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
+        person = ledger.site.people[cli.known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
     unconfirmed = follow_ups(ledger, speed_results(ledger), site.as_of, site.confirmed)
     if "record" in parsed and ledger is site.loaded.ledger:
@@ -111,7 +97,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
 
 def _lockout(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.due.found import Schedule
-    from ledger.upkeep.lockout import found, page, table
+    from ledger.upkeep.lockout import found, page
 
     ledger = site.ledger
     sheets = found.sheets(ledger)
@@ -121,7 +107,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         due = found.sheets_of_walk(sheets, work)
         return View(
             page=partial(page.walk_page, ledger, sheets, work, site.as_of),
-            json=lambda: table.sheet_rows(ledger, due),
+            json=partial(page.sheet_rows, ledger, due),
         )
     own = [sheet for sheet in sheets if sheet.machine is machine]
     if not own:
@@ -131,7 +117,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
         )
     return View(
         page=partial(page.sheet_page, ledger, own[0]),
-        json=lambda: table.sheet_rows(ledger, own),
+        json=partial(page.sheet_rows, ledger, own),
     )
 
 
@@ -167,11 +153,8 @@ def _day_asked(parsed: Namespace, site: OpenSite) -> date | None:
     return site.as_of if parsed.as_of else site.day_named
 
 
-def _dated(
-    parsed: Namespace, site: OpenSite, page: "Page", machines: "Iterable[Machine]"
-) -> "Page":
+def _dated(parsed: Namespace, site: OpenSite, page: Page, machines: "Iterable[Machine]") -> Page:
     """The page with as of what it stands, and which newest settings had not begun by then."""
-    from ledger.book.blocks import Paragraph
     from ledger.upkeep.register.words import format_not_begun
 
     day = _day_asked(parsed, site)
@@ -184,15 +167,14 @@ def _dated(
 
 
 def _register(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.book.blocks import Bullets, Heading
-    from ledger.upkeep.register import found, page, table
+    from ledger.upkeep.register import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
     results = speed_results(ledger)
     lines = found.register(ledger, results)
 
-    def dated_page() -> "Page":
+    def dated_page() -> Page:
         whole = page.setpoints_page(ledger, lines, results)
         since = page.found_since(ledger, lines)
         for line in lines:
@@ -205,22 +187,18 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
         page=dated_page,
         json=lambda: {
             "commit": site.commit,
-            "drives": table.register_rows(lines, _day_asked(parsed, site)),
+            "drives": words.register_rows(lines, _day_asked(parsed, site)),
         },
     )
 
 
 def _show(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.model.ledger import last_day_filed
-    from ledger.site.asked import asked_at
-    from ledger.site.machine_page import machine_page
-    from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
 
     ledger, day = site.ledger, _day_asked(parsed, site)
-    machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    machine = ledger.machines[cli.known(parsed.machine, ledger.machines, "machine")]
     here = ledger.of_machine(machine.ident)
     results = [one for one in speed_results(here) if one.machine == machine.ident]
     if parsed.around is not None:
@@ -235,10 +213,10 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
         )
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
-    def dated_page() -> "Page":
-        own = asked_at(ledger, machine.ident, store_of_parts(parsed, site))
-        schedule = Schedule(here, day or last_day_filed(ledger))
-        page = machine_page(here, machine, schedule, results, found, own, day)
+    def dated_page() -> Page:
+        from ledger.site.shown import shown_page
+
+        page = shown_page(ledger, machine, results, found, day, cli.store_of_parts(parsed, site))
         return _dated(parsed, site, page, [machine])
 
     return View(
@@ -306,23 +284,24 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
     worn, machine = found.wear(ledger), machine_named(parsed, ledger)
     if machine is not None:
         worn = found.wear_of(worn, machine.ident)
-    measured = {"chains": worn.chains, "belts": worn.belts, "cloth": worn.cloth}
     return View(
         page=partial(page.wear_page, ledger, worn, in_full=machine is not None),
         json=lambda: {
             "nozzles": [table.group_row(group) for group in worn.nozzles],
-            **{kind: [table.item_row(item) for item in items] for kind, items in measured.items()},
+            "chains": [table.item_row(item) for item in worn.by_kind["chain"]],
+            "belts": [table.item_row(item) for item in worn.by_kind["belt"]],
+            "cloth": [table.item_row(item) for item in worn.by_kind["cloth"]],
             "dampers": [table.damper_row(damper) for damper in worn.dampers],
             "never_measured": {
                 kind: [str(place) for place in places] for kind, places in worn.never.items()
             },
         },
-        asks=any(one.needs_work for one in worn.items) or any(d.needs_work for d in worn.dampers),
+        asks=bool(worn.faults),
     )
 
 
 def _drift(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.drift import found, page, table
+    from ledger.upkeep.drift import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -331,7 +310,7 @@ def _drift(parsed: Namespace, site: OpenSite) -> View:
         drifting = found.drift_of(drifting, machine.ident)
     return View(
         page=partial(page.drift_page, ledger, drifting),
-        json=lambda: [table.drift_row(result) for result in drifting.results],
+        json=lambda: [words.drift_row(result) for result in drifting.results],
         asks=any(result.signals for result in drifting.results),
     )
 
@@ -373,7 +352,7 @@ COMMANDS = {
 """,
         arg("--for", "PERSON", "only what this person may do", dest="person"),
         takes=f"site-here {FROM_A_DAY} exit-code",
-        opens=open_due,
+        opens=cli.open_due,
     ),
     "ahead": view(
         _ahead,
@@ -401,7 +380,7 @@ Nothing is moved: the due dates stay as they are. People count with the
   tunnelbook setpoints --at-commit v3        what git held at a tag
 """,
         takes=f"site-here {FROM_A_DAY}",
-        opens=open_record,
+        opens=cli.open_record,
     ),
     "lockout": view(
         _lockout,
@@ -430,7 +409,7 @@ isolation works.
         MACHINE,
         arg("--around", "TIME", "what was on record around then, without names", type=moment),
         takes=FROM_A_DAY,
-        opens=open_record,
+        opens=cli.open_record,
     ),
     "grease": view(
         _grease,

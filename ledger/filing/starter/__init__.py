@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from ledger.files.document import as_list
 from ledger.files.yaml_fast import accept
 from ledger.filing.visit_file import schema_path
 from ledger.values import dataclass
@@ -181,13 +182,9 @@ def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bo
 
     What is done on machines with an energy may be done on any, once that is written down.
     """
-    if "machines" in on and kind not in _listed(on["machines"]):
+    if "machines" in on and kind not in as_list(on["machines"]):
         return False
     if "points" not in on:
         return True
-    kinds = _listed(on["points"])
+    kinds = as_list(on["points"])
     return any(point["kind"] in kinds for point in machine.get("points", {}).values())
-
-
-def _listed(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else [value]

@@ -15,7 +15,6 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Table,
-    left,
     right,
 )
 from ledger.book.flat import JsonRow
@@ -39,12 +38,12 @@ def ahead_page(ledger: Ledger, found: Ahead, as_of: date) -> Page:
     blocks: list[Block] = [
         Table.of(
             found.weeks,
-            (left("Week of"), lambda week: words.format_day(week.first)),
+            ("Week of", lambda week: words.format_day(week.first)),
             (right("Daily rounds"), lambda week: _hours(week.daily)),
             (right("Other work"), lambda week: _hours(week.minutes - week.daily)),
             (right("Together"), lambda week: _hours(week.minutes)),
             (right("Present"), lambda week: words.or_dash(week.present, _hours)),
-            (left("Short of"), _short),
+            ("Short of", _short),
         ),
         Paragraph(
             "Hours by the minutes that tasks state, with the locks of each machine once a week. "
@@ -62,7 +61,7 @@ def ahead_page(ledger: Ledger, found: Ahead, as_of: date) -> Page:
         Heading(2, "By qualification"),
         Table.of(
             found.weeks,
-            (left("Week of"), lambda week: words.format_day(week.first)),
+            ("Week of", lambda week: words.format_day(week.first)),
             *((right(_kind(kind)), partial(_hours_for, kind)) for kind in kinds),
         ),
         Heading(2, "What could be moved"),
@@ -77,11 +76,11 @@ def _moves(ledger: Ledger, moves: Sequence[Move]) -> Block:
         return Paragraph("Nothing: no move within its window makes the fullest week emptier.")
     return Table.of(
         moves,
-        (left("Work"), lambda move: "; ".join({one.task.title: None for one in move.work})),
-        (left("At"), lambda move: "; ".join(_machines(ledger, move.work))),
+        ("Work", lambda move: "; ".join({one.task.title: None for one in move.work})),
+        ("At", lambda move: "; ".join(_machines(ledger, move.work))),
         (right("Takes"), lambda move: words.format_minutes(move.minutes)),
-        (left("From the week of"), lambda move: words.format_day(move.planned)),
-        (left("To the week of"), lambda move: words.format_day(move.better)),
+        ("From the week of", lambda move: words.format_day(move.planned)),
+        ("To the week of", lambda move: words.format_day(move.better)),
     )
 
 
@@ -128,7 +127,7 @@ def _parts(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
     wanted: dict[str, float] = {}
     for one in work:
         for ident, amount in one.task.uses.items():
-            in_unit = amount_in_part_unit(ledger.parts[ident], amount.quantity, amount.unit)
+            in_unit = amount_in_part_unit(ledger.parts[ident], amount)
             wanted[ident] = wanted.get(ident, 0.0) + (in_unit or 0.0)
     on_hand = {line.part.ident: line.on_hand for line in stock_lines(ledger)}
     return [

@@ -5,10 +5,9 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import TypeAlias
 
-from ledger.compute.downtime import stop_cost_per_h
-from ledger.compute.meter import total_on
+from ledger.compute.line import stop_cost_per_h
 from ledger.model.ledger import Ledger, last_day_filed
-from ledger.model.meters import open_between, open_hours, vehicle_log
+from ledger.model.meters import counted_between, open_between, open_hours, vehicle_log
 from ledger.model.visits import STOP_CAUSES, Entry
 from ledger.values import dataclass
 
@@ -130,7 +129,6 @@ def months(ledger: Ledger) -> tuple[Month, ...]:
     while (first := (end - timedelta(days=1)).replace(day=1)) >= since:
         days = [first + timedelta(days=n) for n in range((end - first).days)]
         is_read = bool(log.days) and log.days[0] <= first and end <= log.days[-1]
-        counted = (total_on(log, end) or 0) - (total_on(log, first) or 0)
         by_cause = dict.fromkeys(STOP_CAUSES, 0.0)
         for stop in stopped:
             if first <= stop.entry.day < end:
@@ -139,7 +137,7 @@ def months(ledger: Ledger) -> tuple[Month, ...]:
         found.append(
             Month(
                 first=first,
-                vehicles=counted if is_read else None,
+                vehicles=counted_between(log, first, end) if is_read else None,
                 open_h=sum(open_hours(site, day) for day in days),
                 stopped=by_cause,
                 tied_back=tied_back_h(ledger, began, ended),

@@ -17,7 +17,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.plain import kept
@@ -109,10 +108,10 @@ def _signal_table(ledger: Ledger, result: DriftResult) -> Table:
 
     return Table.of(
         reversed(result.signals),
-        (left("Unusual on"), lambda signal: words.format_day(signal.day)),
-        (left("What spoke"), lambda signal: signal.text),
-        (left("From"), lambda signal: words.entry_link(ledger, signal.evidence[0])),
-        (left("To"), until),
+        ("Unusual on", lambda signal: words.format_day(signal.day)),
+        ("What spoke", lambda signal: signal.text),
+        ("From", lambda signal: words.entry_link(ledger, signal.evidence[0])),
+        ("To", until),
         newest_first=True,
     )
 
@@ -165,8 +164,8 @@ def _stretch_table(result: DriftResult, view: UnitView) -> Table:
 
     return Table.of(
         reversed(result.stretches),
-        (left("Counted from"), since),
-        (left("Why"), lambda stretch: stretch.since.what if stretch.since else words.NONE),
+        ("Counted from", since),
+        ("Why", lambda stretch: stretch.since.what if stretch.since else words.NONE),
         (right(f"First level ± U, {view.unit}"), level),
         (right("Normal range now"), lambda stretch: format_limits(stretch.last_point, view)),
         (right("Readings"), lambda stretch: str(len(stretch.readings))),
@@ -181,12 +180,12 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> Iterator[Blo
         for stretch in result.stretches
         for reading, point in zip(stretch.watched, stretch.points, strict=False)
     }
-    columns: list[tuple[Column, Callable[[SeriesReading], Spans]]] = [
-        (left("Date"), lambda one: words.format_day(one.entry.day)),
-        (left("Read"), lambda one: format_read(one, ledger.site)),
+    columns: list[tuple[Column | str, Callable[[SeriesReading], Spans]]] = [
+        ("Date", lambda one: words.format_day(one.entry.day)),
+        ("Read", lambda one: format_read(one, ledger.site)),
         (right(f"{view.unit} ± U"), lambda one: format_measured(one.measured, view)),
         (right("Normal range"), lambda one: format_limits(points.get(one.entry.ref), view)),
-        (left("Entry"), lambda one: words.entry_link(ledger, one.entry.ref)),
+        ("Entry", lambda one: words.entry_link(ledger, one.entry.ref)),
     ]
     if not result.series.kind.is_charted:
         del columns[3]
@@ -347,14 +346,7 @@ def _signal_line(ledger: Ledger, result: DriftResult) -> Spans:
     )
 
 
-_SUMMARY = (
-    left("Where, what"),
-    right("Last ± U"),
-    left("Limits"),
-    left("Signals"),
-    left("Pace"),
-    left("Outlook"),
-)
+_SUMMARY = ("Where, what", right("Last ± U"), "Limits", "Signals", "Pace", "Outlook")
 
 
 def _summary_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:
@@ -376,14 +368,7 @@ def _format_count(result: DriftResult) -> str:
     return f"{count}, {result.answered} before" if result.answered else count
 
 
-_STEADY = (
-    left("Where"),
-    left("What"),
-    right("Readings"),
-    right("Last ± U"),
-    right("Normal range"),
-    left("Limits"),
-)
+_STEADY = ("Where", "What", right("Readings"), right("Last ± U"), right("Normal range"), "Limits")
 
 
 def _steady_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:

@@ -29,10 +29,10 @@ from ledger.upkeep.drift.words import (
     format_outlook,
     format_stated,
     format_title,
-    half_width,
+    sample_of,
     view_of,
 )
-from ledger.values import replace
+from ledger.values import grouped, replace
 
 MOST_SHOWN = MOST_TREND_READINGS
 
@@ -76,23 +76,21 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
         for reading, point in zip(stretch.watched, stretch.points, strict=False)
         if not point.limits.hold(point.value)
     }
-    groups: dict[tuple[str, Mark], list[Sample]] = {
-        ("reading", Mark.DISC): [],
-        ("outside the normal range", Mark.CROSS): [],
-        ("first reading", Mark.RING): [],
-    }
-    names = list(groups)
-    for reading in shown:
+    kinds = (
+        ("reading", Mark.DISC),
+        ("outside the normal range", Mark.CROSS),
+        ("first reading", Mark.RING),
+    )
+
+    def kind_of(reading: SeriesReading) -> tuple[str, Mark]:
         ref = reading.entry.ref
-        group = names[2 if ref in baseline else 1 if ref in beyond else 0]
-        groups[group].append(
-            Sample(
-                x=reading.entry.day.toordinal(),
-                y=view.of(reading.measured.value),
-                half_width=half_width(reading.measured, view),
-            )
-        )
-    return [Samples(name=name, mark=mark, points=points) for (name, mark), points in groups.items()]
+        return kinds[2 if ref in baseline else 1 if ref in beyond else 0]
+
+    def sample(reading: SeriesReading) -> Sample:
+        return sample_of(reading.entry.day.toordinal(), reading.measured, view)
+
+    of = grouped(shown, kind_of)
+    return [Samples(name=k[0], mark=k[1], points=[*map(sample, of[k])]) for k in kinds]
 
 
 def _curves(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView) -> Iterator[Curve]:

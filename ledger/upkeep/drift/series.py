@@ -79,10 +79,6 @@ Reader = Callable[[Readings, Point | None], Measured | None]
 Limiter = Callable[[Machine, machines.Rating | None], Limits]
 
 
-def _no_limits(_machine: Machine, _rating: machines.Rating | None) -> Limits:
-    return None, None
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeriesKind:
     """A quantity that is followed over time.
@@ -106,7 +102,7 @@ class SeriesKind:
     is_seasonal: bool = False
     is_read_off: bool = False
     read: Reader = lambda _readings, _point: None
-    limits: Limiter = _no_limits
+    limits: Limiter = lambda _machine, _rating: (None, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

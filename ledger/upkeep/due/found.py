@@ -314,17 +314,16 @@ def before_it_runs_again(ledger: Ledger, machine: str) -> tuple[Task, ...]:
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
     """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
-    key = is_for_safety, task.ident
-    if key not in ledger.worked_out:
-        points = (ledger.point(place) for place in task.places)
-        ledger.worked_out[key] = (
+    points = (ledger.point(place) for place in task.places)
+    return ledger.once(
+        (is_for_safety, task.ident),
+        lambda: (
             task.safety
             or task.names_law
             or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
             or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
-        )
-    found: bool = ledger.worked_out[key]
-    return found
+        ),
+    )
 
 
 def is_looked_at(ledger: Ledger, task: Task) -> bool:

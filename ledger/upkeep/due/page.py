@@ -24,7 +24,6 @@ from ledger.book.blocks import (
     Table,
     Walk,
     beneath,
-    left,
     right,
 )
 from ledger.compute.numbers import significant
@@ -48,6 +47,8 @@ from ledger.upkeep.register.found import standing_of
 from ledger.values import grouped
 
 COMING_DAYS = 7
+
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 
 MOST_NAMED = 4
 """Machines that are named in a row of what is coming; of more only the ends."""
@@ -119,8 +120,8 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> Iterator[Block]:
         yield Paragraph((first, Link("lockout", LOCKOUT_PAGE), "."))
         yield Table.of(
             grouped(before, lambda machine: tuple(before[machine])).items(),
-            (left("Machines"), lambda row: _machine_links(ledger, row[1])),
-            (left("Before"), lambda row: "; ".join(row[0])),
+            ("Machines", lambda row: _machine_links(ledger, row[1])),
+            ("Before", lambda row: "; ".join(row[0])),
         )
 
 
@@ -153,9 +154,9 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> Iterator[Bl
         yield Paragraph("By the qualifications in site.yaml. Work that is not listed needs none.")
         yield Table.of(
             tasks_of.items(),
-            (left("Needs"), lambda row: words.in_words(row[0])),
+            ("Needs", lambda row: words.in_words(row[0])),
             (beneath("Work"), lambda row: "; ".join(task.title for task in row[1].values())),
-            (left("May do it"), lambda row: people(row[1])),
+            ("May do it", lambda row: people(row[1])),
         )
 
 
@@ -273,12 +274,12 @@ def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
         *_lateness(ledger, work, of_several=False),
         _put_off(ledger, work),
     )
-    worst = _worst(work).due
+    late = _worst(work).due.overdue_days
     brief = (
         task.brief,
         f" ×{len(points)}" if len(points) > 1 else "",
         f" {set_at}" if set_at else "",
-        f" {words.marked('overdue', words.format_days_late(worst))}" if worst.overdue_days else "",
+        f" {words.marked('overdue', f'{late}{_NO_BREAK}d')}" if late else "",
     )
     return Lines(text, brief="".join(brief))
 
@@ -372,9 +373,9 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Iterator[Bl
         yield Heading(2, f"Coming in the next {COMING_DAYS} days", is_folded=True)
         yield Table.of(
             _together(ahead, lambda one: (one.due.due_on, one.task.ident)),
-            (left("Due"), lambda same: words.or_dash(same[0].due.due_on, words.format_day)),
+            ("Due", lambda same: words.or_dash(same[0].due.due_on, words.format_day)),
             (beneath("Dated by"), lambda same: _basis(same[0].due)),
-            (left("Task"), lambda same: words.task_link(same[0].task)),
+            ("Task", lambda same: words.task_link(same[0].task)),
             (beneath("Machines"), lambda same: _few_machines(ledger, same)),
             (right("Places"), lambda same: str(len(same))),
         )
@@ -399,11 +400,11 @@ def _never_on_record(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[Block]
         )
         yield Table.of(
             _together(found, lambda one: (one.task.ident, said(one))),
-            (left("Task"), lambda same: words.task_link(same[0].task)),
+            ("Task", lambda same: words.task_link(same[0].task)),
             (beneath("Machines"), lambda same: _few_machines(ledger, same)),
             (right("Places"), lambda same: str(len(same))),
-            (left("Before the record"), lambda same: said(same[0]).replace("-", " ")),
-            (left("First due"), first_due),
+            ("Before the record", lambda same: said(same[0]).replace("-", " ")),
+            ("First due", first_due),
         )
 
 

@@ -2,22 +2,19 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from datetime import date
 from enum import StrEnum
 from functools import partial
 from itertools import chain, pairwise
 
-from ledger.compute import duty as formulas
+from ledger.compute import figures as formulas
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.line import edge_speed_m_s
-from ledger.compute.meter import total_on
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import Estimate, NotEnoughData, worked_out
 from ledger.compute.trend import STRIP_U_MM
 from ledger.compute.wear import flow_at_pressure
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ClothRating, Machine, NozzleRating, PumpRating
-from ledger.model.meters import log_of
+from ledger.model.meters import counted_between, log_of
 from ledger.model.readings import CATCH, PRESSURE, STRIP
 from ledger.model.references import Place
 from ledger.upkeep.drift.series import catch_state
@@ -156,7 +153,7 @@ def energy(ledger: Ledger) -> Iterator[Figure]:
             continue
         log = log_of(record.ledger, meter.ident)
         spans = [
-            ((b - a).days, _between(record, a, b), used - before)
+            ((b - a).days, counted_between(record.vehicles, a, b), used - before)
             for (a, before), (b, used) in pairwise(zip(log.days, log.totals, strict=True))
         ]
         for which, what in enumerate(("a day without a vehicle", "a vehicle, idle load off")):
@@ -174,8 +171,3 @@ def _part(spans: Sequence[tuple[float, float, float]], which: int, _: Lookup) ->
     if isinstance(found, NotEnoughData):
         raise LackingError(found.text)
     return found[which]
-
-
-def _between(record: Record, first: date, last: date) -> float:
-    log = record.vehicles
-    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from ledger.book import words
 from ledger.book.addresses import DUTY_PAGE
 from ledger.book.blocks import Block, Caution, Heading, Page, Paragraph
-from ledger.compute.duty import pressure_held
+from ledger.compute.figures import pressure_held
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.duty.found import DutyGroup

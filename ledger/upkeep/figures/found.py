@@ -8,8 +8,8 @@ from functools import cached_property
 from typing import Any
 
 from ledger.compute.band import Band, Verdict, verdict
-from ledger.compute.estimate import Estimate
 from ledger.compute.meter import MeterLog
+from ledger.compute.numbers import Estimate
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InjectorRating, Machine, Rating
 from ledger.model.meters import vehicle_log

@@ -4,11 +4,11 @@ import math
 from collections.abc import Iterable, Sequence
 
 from ledger.book import words
-from ledger.book.blocks import VERDICT, Spans, Table, left, right
+from ledger.book.blocks import VERDICT, Spans, Table, right
 from ledger.book.flat import FlatTable, day, number, table, text
+from ledger.compute.figures import percent_of_dilution
 from ledger.compute.numbers import shown, significant
 from ledger.compute.speed import COVERAGE, coverage_factor
-from ledger.compute.water import percent_of_dilution
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.words import format_bounds, view_of_unit
 from ledger.upkeep.figures.found import Figure
@@ -39,11 +39,11 @@ def format_band(figure: Figure, ledger: Ledger) -> str:
 def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
     """A row a figure; those of no place are of a month, and wanted is nothing of them."""
     values = (
-        (left("What"), lambda one: one.name),
+        ("What", lambda one: one.name),
         (right("Value ± U"), lambda one: format_figure(one, ledger)),
     )
     if not any(one.place for one in figures):
-        month = (left("Month"), lambda one: words.or_dash(one.day, words.format_month))
+        month = ("Month", lambda one: words.or_dash(one.day, words.format_month))
         return Table.of(figures, *values, month)
 
     def where(one: Figure) -> Spans:
@@ -51,11 +51,11 @@ def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:
 
     return Table.of(
         figures,
-        (left("Where"), where),
+        ("Where", where),
         *values,
-        (left("Wanted"), lambda one: format_band(one, ledger)),
+        ("Wanted", lambda one: format_band(one, ledger)),
         (VERDICT, lambda one: words.format_verdict(one.verdict)),
-        (left("Read on"), lambda one: words.or_dash(one.day, words.format_day)),
+        ("Read on", lambda one: words.or_dash(one.day, words.format_day)),
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import FINDINGS_PAGE
-from ledger.book.blocks import Heading, Page, Paragraph, Spans, Table, left, right
+from ledger.book.blocks import Heading, Page, Paragraph, Spans, Table, right
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings, open_findings
@@ -34,12 +34,12 @@ def findings_page(ledger: Ledger) -> Page:
 def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
     return Table.of(
         found,
-        (left("Urgency"), lambda one: one.entry.urgency.value),
-        (left("Found"), lambda one: words.format_day(one.entry.day)),
-        (left("Where"), lambda one: words.place_link(ledger, one.entry.places[0])),
-        (left("What"), lambda one: (one.entry.finding, *words.photo_links(one.entry.photos))),
-        (left("By"), lambda one: words.format_person(one.entry.by, ledger.site)),
-        (left("Entry"), lambda one: str(one.entry.ref)),
+        ("Urgency", lambda one: one.entry.urgency.value),
+        ("Found", lambda one: words.format_day(one.entry.day)),
+        ("Where", lambda one: words.place_link(ledger, one.entry.places[0])),
+        ("What", lambda one: (one.entry.finding, *words.photo_links(one.entry.photos))),
+        ("By", lambda one: words.format_person(one.entry.by, ledger.site)),
+        ("Entry", lambda one: str(one.entry.ref)),
         names=("finding", "What"),
     )
 
@@ -53,13 +53,13 @@ def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Tab
 
     return Table.of(
         found,
-        (left("Closed"), lambda row: words.format_day(row[0].day)),
-        (left("Found"), lambda row: words.format_day(row[1].entry.day)),
+        ("Closed", lambda row: words.format_day(row[0].day)),
+        ("Found", lambda row: words.format_day(row[1].entry.day)),
         (right("Days open"), lambda row: str(row[1].days_open(row[0].day))),
-        (left("Where"), lambda row: words.place_link(ledger, row[1].entry.places[0])),
-        (left("What"), lambda row: what(row[1].entry)),
-        (left("Put right by"), lambda row: _put_right(ledger, row[0])),
-        (left("By"), lambda row: words.format_person(row[0].by, ledger.site)),
+        ("Where", lambda row: words.place_link(ledger, row[1].entry.places[0])),
+        ("What", lambda row: what(row[1].entry)),
+        ("Put right by", lambda row: _put_right(ledger, row[0])),
+        ("By", lambda row: words.format_person(row[0].by, ledger.site)),
         newest_first=True,
         names=("closed finding", "What"),
     )

@@ -14,14 +14,7 @@ from ledger.model.references import Place
 from ledger.model.site import Part
 from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
-from ledger.upkeep.parts.found import (
-    ASSUMED_GRAMS_PER_STROKE,
-    PartUse,
-    amount_given,
-    amount_in_part_unit,
-    is_strokes,
-    stock_lines,
-)
+from ledger.upkeep.parts import found as stock
 from ledger.values import dataclass
 
 PERIOD = timedelta(days=365)
@@ -143,27 +136,23 @@ def grease_given(
             need=LEAST_GREASINGS,
             why="one that came early or late would rule the share",
         )
-    entries = [
-        (one, entry)
+    given = [
+        (one, entry.ref, stock.amount_given(one.task, one.part.ident, entry))
         for entry in done
         if entry.did_work and place in entry.places and first <= entry.day <= last
         for one in tasks
         if one.task.ident == entry.task
     ]
-    masses_g = (_mass_g(one.part, amount_given(one.task, one.part.ident, e)) for one, e in entries)
-    given_g = total_g(mass for mass in masses_g if mass is not None)
-    nominal_g = sum(_nominal(one, amount_given(one.task, one.part.ident, e)) for one, e in entries)
+    given_g = total_g(mass for one, _, amount in given if (mass := _mass_g(one.part, amount)))
+    nominal_g = sum(_nominal(one, amount) for one, _, amount in given)
     planned_g = sum(_nominal(one, one.amount) * shortest / span for one, span in timed)
     return GreaseGiven(
         first=first,
         last=last,
-        greasings=len({entry.ref for _, entry in entries}),
+        greasings=len({ref for _, ref, _ in given}),
         given_g=given_g,
         of_plan=grease.grease_balance(
-            given_g=Bounds(low=nominal_g, high=nominal_g),
-            each_g=planned_g,
-            period_days=days,
-            interval_days=shortest,
+            Bounds(low=nominal_g, high=nominal_g), planned_g, days, shortest
         ),
         of_least=_against(given_g, charge_g, days, interval.handbook_days),
         of_most=_against(given_g, charge_g, days, interval.days),
@@ -171,7 +160,7 @@ def grease_given(
 
 
 def grease_supplies(
-    ledger: Ledger, by_tasks: Sequence[PartUse] | None = None
+    ledger: Ledger, by_tasks: Sequence[stock.PartUse] | None = None
 ) -> tuple[GreaseSupply, ...]:
     """Every part that a task greases with, by id; `by_tasks` as for `stock_lines`."""
     greases = {
@@ -180,59 +169,50 @@ def grease_supplies(
     if not greases:
         return ()
     by_bound = [
-        {line.part.ident: line for line in stock_lines(ledger, stroke_g, by_tasks)}
+        {line.part.ident: line for line in stock.stock_lines(ledger, stroke_g, by_tasks)}
         for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
+    return tuple(_supply(ledger, *(lines[name] for lines in by_bound)) for name in sorted(greases))
+
+
+def _supply(ledger: Ledger, low: stock.StockLine, high: stock.StockLine) -> GreaseSupply:
+    """One grease, by a stroke that weighs as little and as much as one may."""
+    months = {
+        month: Bounds(low=amount, high=high.used_by_month[month])
+        for month, amount in low.used_by_month.items()
+    }
+    used_a_week_g = _used_a_week_g(ledger, months)
+    cartridges = weeks_left = None
+    if low.counted is not None and (pack := low.part.pack):
+        cartridges = grease.cartridges_left(
+            on_hand=max(0.0, low.counted) / pack,
+            used_g=Bounds(low=low.used_since_count, high=high.used_since_count),
+            cartridge_g=pack,
+        )
+        if used_a_week_g is not None and used_a_week_g.low > 0:
+            # What is left and what goes each week hang on one stroke: a heavy one empties both.
+            by_light = cartridges.high * pack / used_a_week_g.low
+            by_heavy = cartridges.low * pack / used_a_week_g.high
+            weeks_left = Bounds(low=min(by_light, by_heavy), high=max(by_light, by_heavy))
+    return GreaseSupply(
+        part=low.part,
+        used_a_week_g=used_a_week_g,
+        used_by_month_g=months,
+        counted_on=low.counted_on,
+        cartridges=cartridges,
+        weeks_left=weeks_left,
+    )
+
+
+def _used_a_week_g(ledger: Ledger, months: Mapping[date, Bounds]) -> Bounds | None:
+    """Over the twelve months that end with the last day's own; None without a visit."""
     last = ledger.overall.last_day
-    supplies = []
-    for name in sorted(greases):
-        low, high = (lines[name] for lines in by_bound)
-        months = {
-            month: Bounds(low=amount, high=high.used_by_month[month])
-            for month, amount in low.used_by_month.items()
-        }
-        used_a_week_g = None if last is None else _used_a_week_g(ledger, months, last)
-        cartridges = (
-            None
-            if low.counted is None or not low.part.pack
-            else grease.cartridges_left(
-                on_hand=max(0.0, low.counted) / low.part.pack,
-                used_g=Bounds(low=low.used_since_count, high=high.used_since_count),
-                cartridge_g=low.part.pack,
-            )
-        )
-        supplies.append(
-            GreaseSupply(
-                part=low.part,
-                used_a_week_g=used_a_week_g,
-                used_by_month_g=months,
-                counted_on=low.counted_on,
-                cartridges=cartridges,
-                weeks_left=_weeks_left(low.part, cartridges, used_a_week_g),
-            )
-        )
-    return tuple(supplies)
-
-
-def _used_a_week_g(ledger: Ledger, months: Mapping[date, Bounds], last: date) -> Bounds:
-    """Over the twelve months that end with the last day's own."""
+    if last is None:
+        return None
     begin = date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
     used_g = total_g(mass for month, mass in months.items() if month >= begin)
     weeks = ((last - max(begin, ledger.overall.first_day or begin)).days + 1) / 7
     return Bounds(low=used_g.low / weeks, high=used_g.high / weeks)
-
-
-def _weeks_left(
-    part: Part, cartridges: Bounds | None, used_a_week_g: Bounds | None
-) -> Bounds | None:
-    if cartridges is None or not part.pack or used_a_week_g is None or used_a_week_g.low <= 0:
-        return None
-    # What is left and what goes each week hang on the same stroke: a heavy one empties both.
-    ends = (
-        cartridges.low * part.pack / used_a_week_g.high,
-        cartridges.high * part.pack / used_a_week_g.low,
-    )
-    return Bounds(low=min(ends), high=max(ends))
 
 
 def _against(
@@ -240,22 +220,20 @@ def _against(
 ) -> GreaseBalance | None:
     if charge_g is None or interval_days is None:
         return None
-    return grease.grease_balance(
-        given_g=given_g, each_g=charge_g, period_days=days, interval_days=interval_days
-    )
+    return grease.grease_balance(given_g, charge_g, days, interval_days)
 
 
 def _mass_g(part: Part, amount: Amount) -> Bounds | None:
     """Grams of an amount, within bounds where the gun was not weighed; None for no grease."""
     if part.unit != "g":
         return None
-    if is_strokes(amount):
+    if stock.is_strokes(amount):
         return grease.mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
-    grams = amount_in_part_unit(part, amount.quantity, amount.unit)
+    grams = stock.amount_in_part_unit(part, amount)
     return None if grams is None else Bounds(low=grams, high=grams)
 
 
 def _nominal(one: GreaseTask, amount: Amount) -> float:
     """Grams with one weight for every stroke, so that a share of strokes is free of the gun."""
-    stroke_g = one.part.grams_per_stroke or ASSUMED_GRAMS_PER_STROKE
-    return amount.quantity * stroke_g if is_strokes(amount) else one.each_g.low
+    stroke_g = one.part.grams_per_stroke or stock.ASSUMED_GRAMS_PER_STROKE
+    return amount.quantity * stroke_g if stock.is_strokes(amount) else one.each_g.low

@@ -4,6 +4,8 @@ Bearings alike in name and numbers share a row.
 """
 
 from collections.abc import Callable, Sequence
+from datetime import date
+from functools import partial
 
 from ledger.book import words
 from ledger.book.addresses import GREASE_PAGE
@@ -26,16 +28,9 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
-from ledger.compute.grease import (
-    LEAST_SHARE,
-    MOST_SHARE,
-    Bounds,
-    GreaseVerdict,
-    IntervalSource,
-)
+from ledger.compute.grease import LEAST_SHARE, MOST_SHARE, Bounds, GreaseVerdict, IntervalSource
 from ledger.compute.numbers import NoAnswer, answer_or_none, fixed, significant
 from ledger.model.ledger import Ledger
 from ledger.model.meters import DAYS_IN_MONTH, DAYS_IN_YEAR
@@ -43,6 +38,8 @@ from ledger.upkeep.grease.found import GreasePoint, swings_per_min
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply, GreaseTask
 
 _LONG_YEARS = 100
+
+_FAULTS = {GreaseVerdict.UNDER, GreaseVerdict.OVER}
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -99,7 +96,7 @@ def given_reason(given: GreaseGiven) -> str:
     """Why a point counts as under- or over-greased."""
     got = f"{format_bounds(given.given_g)} g in {(given.last - given.first).days + 1} days"
     of_plan, of_least, of_most = given.of_plan, given.of_least, given.of_most
-    if of_plan.verdict in {GreaseVerdict.UNDER, GreaseVerdict.OVER}:
+    if of_plan.verdict in _FAULTS:
         return f"{got}, {format_share(of_plan.share)} of plan"
     if of_least is not None and of_least.share.high < LEAST_SHARE:
         return f"{got}; by the handbook the bearing needs at least {fixed(of_least.wanted_g, 0)} g"
@@ -124,16 +121,15 @@ def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         blocks.append(Heading(3, titles or "No task greases these"))
         if practice:
             blocks.append(Bullets(practice))
-        blocks.append(
-            _table(
-                ledger,
-                found,
-                (right("Charge, g"), lambda point: words.or_dash(point.charge_g, _to_tenths)),
-                (right("In strokes"), lambda point: format_bounds(point.charge_strokes, places=1)),
-                (left("Handbook"), format_handbook),
-                (left("In force"), format_in_force),
-            )
+        table = _table(
+            ledger,
+            found,
+            (right("Charge, g"), lambda point: words.or_dash(point.charge_g, _to_tenths)),
+            (right("In strokes"), lambda point: format_bounds(point.charge_strokes, places=1)),
+            ("Handbook", format_handbook),
+            ("In force", format_in_force),
         )
+        blocks.append(table)
     return blocks
 
 
@@ -153,7 +149,7 @@ def _to_tenths(value: float) -> str:
 def _table(
     ledger: Ledger,
     points: Sequence[GreasePoint],
-    *columns: tuple[Column, Callable[[GreasePoint], Spans]],
+    *columns: tuple[Column | str, Callable[[GreasePoint], Spans]],
 ) -> Table:
     """One row for bearings of one name on all machines where its cells are alike.
 
@@ -167,7 +163,7 @@ def _table(
     for (machine, cells), names in by_machine.items():
         rows.setdefault((", ".join(names), cells), []).append(ledger.machines[machine].name)
     return Table(
-        (left("Bearing"), left("Machines"), *(column for column, _ in columns)),
+        ("Bearing", "Machines", *(column for column, _ in columns)),
         [(names, "; ".join(machines), *cells) for (names, cells), machines in rows.items()],
     )
 
@@ -189,7 +185,7 @@ def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
             [point for point in points if not isinstance(point.handbook_h, NoAnswer)],
             (right("Bore, mm"), lambda point: words.format_number(point.bearing.bore_mm or 0.0)),
             (right("r/min"), _format_speed),
-            (left("Factors"), _format_factors),
+            ("Factors", _format_factors),
             (right("K"), lambda point: f"{point.factor:.3g}"),
             (right("Interval"), _format_hours_between),
             (right("Hours a day"), lambda point: _to_tenths(point.hours_per_day or 0.0)),
@@ -270,9 +266,9 @@ def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
             [point for point in points if point.life is not None],
             (right("C, kN"), lambda p: words.format_number(p.bearing.dynamic_load_kn or 0.0)),
             (right("P, kN"), lambda p: words.format_number(p.bearing.load_kn or 0.0)),
-            (left("Moves"), _format_movement),
+            ("Moves", _format_movement),
             (right("L10h"), _format_life),
-            (left("At the hours run here"), _format_life_span),
+            ("At the hours run here", _format_life_span),
         ),
     )
 
@@ -352,18 +348,9 @@ def _needs_work(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
     for point in points:
         if not point.tasks:
             items.append((Strong("No task greases"), " ", words.place_link(ledger, point.place)))
-        elif isinstance(point.given, GreaseGiven) and point.given.verdict in {
-            GreaseVerdict.UNDER,
-            GreaseVerdict.OVER,
-        }:
-            items.append(
-                (
-                    Strong(point.given.verdict.value.capitalize()),
-                    ": ",
-                    words.place_link(ledger, point.place),
-                    f", {given_reason(point.given)}",
-                )
-            )
+        elif isinstance(point.given, GreaseGiven) and point.given.verdict in _FAULTS:
+            fault, place = point.given.verdict.capitalize(), words.place_link(ledger, point.place)
+            items.append((Strong(fault), ": ", place, f", {given_reason(point.given)}"))
     unsized = sum(point.charge_g is None for point in points)
     if unsized:
         items.append(
@@ -388,11 +375,11 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
         Heading(2, "Grease on the shelf"),
         Table.of(
             supplies,
-            (left("Grease"), lambda supply: supply.part.name),
-            (left("A stroke"), _format_stroke),
+            ("Grease", lambda supply: supply.part.name),
+            ("A stroke", _format_stroke),
             (right("Used a week, g"), lambda supply: format_bounds(supply.used_a_week_g)),
             (right("Left"), _format_left),
-            (left("Counted"), lambda supply: words.or_dash(supply.counted_on, words.format_day)),
+            ("Counted", lambda supply: words.or_dash(supply.counted_on, words.format_day)),
             (right("Lasts, weeks"), lambda supply: format_bounds(supply.weeks_left)),
         ),
         Paragraph(
@@ -407,31 +394,27 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
     )
     months = sorted({month for supply in supplies for month in supply.used_by_month_g})
     if months:
-        blocks.append(
-            Table(
-                (left("Month"), *(right(f"{supply.part.name}, g") for supply in supplies)),
-                [
-                    (
-                        words.format_month(month),
-                        *(format_bounds(supply.used_by_month_g.get(month)) for supply in supplies),
-                    )
-                    for month in reversed(months[-LATEST_MONTHS:])
-                ],
-                newest_first=True,
-            )
+        names = [right(f"{supply.part.name}, g") for supply in supplies]
+        used = [partial(_format_used, supply) for supply in supplies]
+        table = Table.of(
+            reversed(months[-LATEST_MONTHS:]),
+            ("Month", words.format_month),
+            *zip(names, used, strict=True),
+            newest_first=True,
         )
+        blocks.append(table)
     return blocks
+
+
+def _format_used(supply: GreaseSupply, month: date) -> str:
+    return format_bounds(supply.used_by_month_g.get(month))
 
 
 def grease_plot(supply: GreaseSupply) -> Plot:
     """Grease used each month; the bar is what an unweighed stroke leaves open."""
     samples = [
-        Sample(
-            x=month.toordinal(),
-            y=(mass.low + mass.high) / 2,
-            half_width=(mass.high - mass.low) / 2,
-        )
-        for month, mass in supply.used_by_month_g.items()
+        Sample(x=month.toordinal(), y=(g.low + g.high) / 2, half_width=(g.high - g.low) / 2)
+        for month, g in supply.used_by_month_g.items()
     ]
     return Plot(
         title=f"{supply.part.name}: used each month",

@@ -1,6 +1,6 @@
 """Lubrication as rows for JSON: grams, strokes, running hours and days."""
 
-from ledger.book.flat import JsonRow
+from ledger.book.flat import JsonRow, fields_of
 from ledger.compute.grease import Bounds
 from ledger.compute.numbers import NoAnswer, NotEnoughData, answer_or_none
 from ledger.upkeep.grease.found import GreasePoint
@@ -11,8 +11,7 @@ def point_row(point: GreasePoint) -> JsonRow:
     """One bearing; a reason in words stands where a number cannot be said."""
     interval, handbook_h = point.interval, point.handbook_h
     return {
-        "place": str(point.place),
-        "charge_g": point.charge_g,
+        **fields_of(point, "place", "charge_g"),
         "charge_strokes": _bounds(point.charge_strokes),
         "tasks": [
             {
@@ -50,7 +49,7 @@ def supply_row(supply: GreaseSupply) -> JsonRow:
         "grams_per_stroke": supply.part.grams_per_stroke,
         "used_a_week_g": _bounds(supply.used_a_week_g),
         "cartridges_left": _bounds(supply.cartridges),
-        "counted_on": None if supply.counted_on is None else supply.counted_on.isoformat(),
+        **fields_of(supply, "counted_on"),
         "weeks_left": _bounds(supply.weeks_left),
         "used_by_month_g": {
             f"{month:%Y-%m}": _bounds(mass) for month, mass in supply.used_by_month_g.items()
@@ -64,9 +63,7 @@ def _given(given: GreaseGiven | NotEnoughData | None) -> JsonRow | None:
     if isinstance(given, NotEnoughData):
         return {"verdict": given.text}
     return {
-        "first": given.first.isoformat(),
-        "last": given.last.isoformat(),
-        "greasings": given.greasings,
+        **fields_of(given, "first", "last", "greasings"),
         "given_g": _bounds(given.given_g),
         "share_of_plan": given.of_plan.share.low,
         "least_g": None if given.of_least is None else given.of_least.wanted_g,

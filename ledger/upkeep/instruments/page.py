@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import INSTRUMENTS_PAGE
-from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, Table, left, right
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, Table, right
 from ledger.model.ledger import Ledger
 from ledger.model.site import Instrument, InstrumentCheck
 from ledger.upkeep.instruments.found import InstrumentState, ReadWith, instrument_states
@@ -24,12 +24,12 @@ def instruments_page(ledger: Ledger, read: Sequence[ReadWith] | None = None) -> 
         ),
         Table.of(
             states,
-            (left("Instrument"), lambda state: state.instrument.name),
-            (left("Kind"), lambda state: state.instrument.kind.replace("-", " ")),
+            ("Instrument", lambda state: state.instrument.name),
+            ("Kind", lambda state: state.instrument.kind.replace("-", " ")),
             (right("Maximum error"), lambda state: _max_error(state.instrument)),
             (right("Step"), lambda state: _in_unit(state.instrument, state.instrument.resolution)),
-            (left("Last check"), lambda state: _last(state.instrument)),
-            (left("Next due"), lambda state: _due(state.instrument)),
+            ("Last check", lambda state: _last(state.instrument)),
+            ("Next due", lambda state: _due(state.instrument)),
             (right("Readings"), lambda state: str(state.readings)),
         ),
     ]

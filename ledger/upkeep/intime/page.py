@@ -25,7 +25,6 @@ from ledger.book.blocks import (
     Strong,
     Table,
     beneath,
-    left,
     right,
 )
 from ledger.book.entry_words import format_entry
@@ -106,17 +105,17 @@ def _rounds(ledger: Ledger, walked: Rounds) -> Iterator[Block]:
         )
         yield Table.of(
             reversed(walked.claims[-MOST_ROUNDS:]),
-            (left("Round"), lambda one: words.format_time(one.when, ledger.site)),
-            (left("What was said"), lambda one: format_entry(ledger, one)),
+            ("Round", lambda one: words.format_time(one.when, ledger.site)),
+            ("What was said", lambda one: format_entry(ledger, one)),
             (beneath("By"), lambda one: words.format_crew(one, ledger.site)),
         )
     if walked.missed:
         yield Heading(3, "Found within a week at a place that a round found in order")
         yield Table.of(
             reversed(walked.missed),
-            (left("Found"), lambda pair: words.format_day(pair[0].day)),
-            (left("Where"), lambda pair: words.place_link(ledger, pair[0].places[0])),
-            (left("What"), lambda pair: pair[0].finding),
+            ("Found", lambda pair: words.format_day(pair[0].day)),
+            ("Where", lambda pair: words.place_link(ledger, pair[0].places[0])),
+            ("What", lambda pair: pair[0].finding),
             (beneath("Round before"), lambda pair: words.entry_link(ledger, pair[1].ref)),
         )
 
@@ -174,12 +173,12 @@ def _not_done(counted: Sequence[TaskInTime]) -> Iterator[Block]:
         yield Heading(2, "Not done, what matters first")
         yield Table.of(
             undone[:MOST_NOT_DONE],
-            (left("Task"), lambda one: words.task_link(one.task)),
-            (left("For"), lambda one: one.group.value),
-            (left("Comes round"), lambda one: one.frequency.value),
+            ("Task", lambda one: words.task_link(one.task)),
+            ("For", lambda one: one.group.value),
+            ("Comes round", lambda one: one.frequency.value),
             (right("Not done"), lambda one: str(len(one.not_done))),
             (right("On days"), lambda one: str(len(set(one.not_done)))),
-            (left("Last"), lambda one: words.format_day(one.not_done[-1])),
+            ("Last", lambda one: words.format_day(one.not_done[-1])),
         )
     if len(undone) > MOST_NOT_DONE:
         more = words.format_count(len(undone) - MOST_NOT_DONE, "more task")
@@ -192,8 +191,8 @@ def _groups_table(counted: Sequence[TaskInTime]) -> Table:
     groups = grouped(ordered, lambda one: (one.group, one.frequency)).values()
     return Table.of(
         [(own[0], len(own), _total(own)) for own in groups],
-        (left("For"), lambda row: row[0].group.value.capitalize()),
-        (left("Comes round"), lambda row: row[0].frequency.value),
+        ("For", lambda row: row[0].group.value.capitalize()),
+        ("Comes round", lambda row: row[0].frequency.value),
         (right("Tasks"), lambda row: str(row[1])),
         *_outcome_columns(),
     )
@@ -208,7 +207,7 @@ def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> T
     ]
     return Table.of(
         [*rows, ("All", _total(other), _total(daily))],
-        (left("Month"), lambda row: row[0]),
+        ("Month", lambda row: row[0]),
         (right("Weekly and rarer, in time"), lambda row: _format_percent(row[1])),
         (right("Not done"), lambda row: _format_not_done(row[1])),
         (right("Daily round, in time"), lambda row: _format_percent(row[2])),
@@ -225,14 +224,14 @@ def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table
 
     return Table.of(
         sorted(((one, 1, _total([one])) for one in counted), key=weight),
-        (left("Task"), lambda row: words.task_link(row[0].task)),
-        (left("For"), lambda row: row[0].group.value),
+        ("Task", lambda row: words.task_link(row[0].task)),
+        ("For", lambda row: row[0].group.value),
         *_outcome_columns(),
         *((right(words.format_month(month)), share(month)) for month in latest),
     )
 
 
-def _outcome_columns() -> Iterator[tuple[Column, Callable[[_Row], Spans]]]:
+def _outcome_columns() -> Iterator[tuple[Column | str, Callable[[_Row], Spans]]]:
     """The share in time of some tasks, and how many due dates came to each end."""
 
     def number(outcome: Outcome) -> Callable[[_Row], Spans]:

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from ledger.compute import line as cloth
 from ledger.compute.band import SURE, p_in_band, wider_than
-from ledger.compute.line import ClothRow, LineRate, Turning
-from ledger.compute.numbers import round_to_step
+from ledger.compute.line import ClothRow, Turning
+from ledger.compute.numbers import Estimate, round_to_step
 from ledger.compute.ratio import predict, setting_for
 from ledger.compute.speed import e_number
 from ledger.compute.tuning import few_disagree
@@ -35,18 +35,18 @@ class RateCheck:
     """
 
     stated_per_h: float
-    found: LineRate
+    found: Estimate
 
     @property
     def fraction(self) -> float:
-        return self.stated_per_h / self.found.per_h - 1
+        return self.stated_per_h / self.found.value - 1
 
     @property
     def agrees(self) -> bool:
         if abs(self.fraction) <= STATED_WITHIN:
             return True
         found = self.found
-        return abs(e_number(self.stated_per_h, 0.0, found.per_h, 2 * found.u_per_h)) <= 1
+        return abs(e_number(self.stated_per_h, 0.0, found.value, 2 * found.u)) <= 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +132,7 @@ def stated_check(line: Line) -> RateCheck | None:
     """The site's rate against its own chain speed and pitch."""
     if line.chain_speed_m_per_s is None or line.vehicle_pitch_m is None:
         return None
-    chain = cloth.ChainSpeed(m_s=line.chain_speed_m_per_s, u_m_s=0.0)
+    chain = Estimate(value=line.chain_speed_m_per_s)
     return RateCheck(
         stated_per_h=line.line_rate_per_h, found=cloth.line_rate(chain, line.vehicle_pitch_m)
     )

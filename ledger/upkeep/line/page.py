@@ -15,7 +15,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.book.flat import JsonRow, fields_of
@@ -49,9 +48,9 @@ def format_contacts(per_m: float | None, site: Site) -> str:
 def format_check(check: RateCheck, how: str) -> str:
     """What was found beside what the site states. `how` says from what, as `by chain and pitch`."""
     found = (
-        significant(check.found.per_h, 4)
-        if check.found.u_per_h == 0
-        else shown(check.found.per_h, 2 * check.found.u_per_h)
+        significant(check.found.value, 4)
+        if check.found.u == 0
+        else shown(check.found.value, 2 * check.found.u)
     )
     text = (
         f"{found} vehicles an hour {how}; the site states "
@@ -186,14 +185,14 @@ def page_of_rows(
     site = ledger.site
     same_cloth = _SAME_CLOTH.format(rate=words.format_number(site.line.line_rate_per_h))
     speed, per = ("ft/min", "ft") if site.units is Units.US else ("m/s", "m")
-    on_vehicle = (
-        left("Machine"),
-        left("Turns"),
+    on_vehicle: tuple[Column | str, ...] = (
+        "Machine",
+        "Turns",
         *_by_rate(rates_per_h, f"{speed} at "),
         *_by_rate(rates_per_h, f"Contacts per {per} at "),
     )
-    turning = left("Machine"), left("Turns"), left("Must be seen to turn"), left("Last seen")
-    by_rate = left("Machine"), *_by_rate(rates_per_h, "")
+    turning = ("Machine", "Turns", "Must be seen to turn", "Last seen")
+    by_rate: tuple[Column | str, ...] = ("Machine", *_by_rate(rates_per_h, ""))
     blocks.extend(
         (
             Paragraph(
@@ -268,8 +267,8 @@ def line_row(
 
 def _check_row(check: RateCheck) -> JsonRow:
     return {
-        "line_rate_per_h": check.found.per_h,
-        "standard_uncertainty_per_h": check.found.u_per_h,
+        "line_rate_per_h": check.found.value,
+        "standard_uncertainty_per_h": check.found.u,
         "stated_is_above_by_fraction": check.fraction,
         "agrees": check.agrees,
     }

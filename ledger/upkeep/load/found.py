@@ -4,13 +4,7 @@ from collections.abc import Iterable, Sequence
 from statistics import median
 
 from ledger.compute import load
-from ledger.compute.load import (
-    ElectricInstead,
-    HydraulicInstead,
-    LoadLaw,
-    PanelLoad,
-    SharesAtSpeed,
-)
+from ledger.compute.load import ElectricInstead, HydraulicInstead, LoadLaw, PanelLoad, SharesAtSpeed
 from ledger.compute.numbers import NoAnswer, answer_or_none, convert
 from ledger.compute.ratio import NEW_MOTOR_EFFICIENCY, efficiency_of
 from ledger.model.ledger import Ledger

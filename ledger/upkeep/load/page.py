@@ -14,7 +14,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_pressure
@@ -180,9 +179,8 @@ def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
         Heading(2, "Panels"),
     ]
     if found.panels:
-        blocks.extend((Paragraph(_PANELS), _panels_table(found.panels)))
-        for report in found.panels:
-            blocks.extend(_panel(report))
+        blocks += [Paragraph(_PANELS), _panels_table(found.panels)]
+        blocks += [block for report in found.panels for block in _panel(report)]
     else:
         blocks.append(Paragraph("The site states no panels."))
     blocks.append(Heading(2, "From oil to electricity"))
@@ -211,14 +209,12 @@ def machine_load_page(
     """The answer of the command for one machine."""
     blocks: list[Block] = []
     if change is not None:
-        blocks.append(Heading(2, "At another speed"))
-        blocks.append(Bullets(format_speed_change(change, ledger.site)))
+        sentences = format_speed_change(change, ledger.site)
+        blocks += [Heading(2, "At another speed"), Bullets(sentences)]
     if conversion is not None:
-        blocks.append(Heading(2, "Converted"))
-        blocks.append(Bullets(format_conversion(conversion, ledger.site)))
+        blocks += [Heading(2, "Converted"), Bullets(format_conversion(conversion, ledger.site))]
     if panel is not None:
-        blocks.extend((Heading(2, panel.panel.name), _panels_table([panel])))
-        blocks.extend(_panel(panel)[1:])
+        blocks += [Heading(2, panel.panel.name), _panels_table([panel]), *_panel(panel)[1:]]
     blocks.append(Caution(CAUTION))
     return Page(path=LOAD_PAGE, title=f"{machine.name}: load", blocks=blocks)
 
@@ -226,7 +222,7 @@ def machine_load_page(
 def _panels_table(reports: Sequence[PanelReport]) -> Table:
     return Table.of(
         reports,
-        (left("Panel"), lambda report: report.panel.name),
+        ("Panel", lambda report: report.panel.name),
         (right("Motors"), lambda report: str(len(report.motors) - len(report.uncounted))),
         (right("All motors"), lambda report: _format_amps(report.load.connected_a)),
         (right("Feeder must carry"), lambda report: _format_amps(report.load.required_a)),
@@ -240,7 +236,7 @@ def _panel(report: PanelReport) -> list[Block]:
         Heading(3, f"{report.panel.name}, {report.panel.volts} V"),
         Table.of(
             report.motors,
-            (left("Machine"), lambda motor: words.machine_link(motor.machine)),
+            ("Machine", lambda motor: words.machine_link(motor.machine)),
             (right("Size"), lambda motor: _format_tabled(motor.size_hp, "hp")),
             (right("By table"), lambda motor: _format_tabled(motor.table_a, "A")),
             (right("By nameplate"), lambda motor: _format_tabled(motor.nameplate_a, "A")),
@@ -248,12 +244,9 @@ def _panel(report: PanelReport) -> list[Block]:
     ]
     blocks.extend(Paragraph(text) for text in _by_drive_inputs(report))
     if report.uncounted:
-        blocks.append(
-            Paragraph(
-                "Not counted, as neither power nor amps are stated: "
-                f"{words.in_words([machine.name for machine in report.uncounted])}."
-            )
-        )
+        names = words.in_words([machine.name for machine in report.uncounted])
+        text = f"Not counted, as neither power nor amps are stated: {names}."
+        blocks.append(Paragraph(text))
     return blocks
 
 
@@ -290,7 +283,7 @@ def _to_oil(site: Site, found: Sequence[load.Conversion]) -> list[Block]:
             ),
             Table.of(
                 known,
-                (left("Machine"), lambda one: words.machine_link(one.machine)),
+                ("Machine", lambda one: words.machine_link(one.machine)),
                 (right("Motor"), lambda one: _format_tabled(one.motor_hp, "hp")),
                 (right("r/min"), lambda one: fixed(one.shaft_rpm, 1)),
                 (right("Torque"), lambda one: format_torque(one.needs.torque_nm, site)),
@@ -324,7 +317,7 @@ def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
         ),
         Table.of(
             changes,
-            (left("Machine"), lambda change: words.machine_link(change.machine)),
+            ("Machine", lambda change: words.machine_link(change.machine)),
             (right("Speed"), lambda change: format_percent(change.to_speed)),
             (right("Flow"), lambda change: format_percent(change.shares.flow)),
             (right("Pressure"), lambda change: format_percent(change.shares.pressure)),

@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Isolation, Machine
-from ledger.model.site import Person
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry
 from ledger.upkeep.due.found import DueWork
@@ -91,12 +90,9 @@ class Sheet:
         return tuple(
             one.machine
             for one in self.locked
-            if not one.machine.energy and (not one.why or _has_energy(one.machine))
+            if not one.machine.energy
+            and (not one.why or one.machine.drive is not None or one.machine.kind in _USUAL)
         )
-
-
-def _has_energy(machine: Machine) -> bool:
-    return machine.drive is not None or machine.kind in _USUAL
 
 
 class Step(NamedTuple):
@@ -185,43 +181,30 @@ def _inspections(ledger: Ledger) -> dict[str, Entry]:
     return {
         place.machine: entry
         for entry in ledger.standing_of(tasks)
-        if entry.did_work and entry.task and _inspects(ledger, entry)
+        if entry.did_work and entry.task in tasks
         for place in entry.places
     }
 
 
-def _inspects(ledger: Ledger, entry: Entry) -> bool:
-    task = ledger.tasks.get(entry.task)
-    return task is not None and task.inspects_lockout
-
-
 def inspected_by_users(ledger: Ledger) -> Iterator[tuple[Entry, Machine]]:
     """Inspections of a sheet by somebody who had worked by it within a year, and the machine."""
+    if not any(task.inspects_lockout for task in ledger.tasks.values()):
+        return
     used: dict[tuple[str, str], date] = {}
-    tasks = {ident: one for ident, one in ledger.tasks.items() if one.lockout}
-    inspecting = {ident: one for ident, one in ledger.tasks.items() if one.inspects_lockout}
-    tasks |= inspecting
-    for entry in ledger.standing if inspecting else ():
-        task = tasks.get(entry.content.task)
+    for entry in ledger.standing:
+        task = ledger.tasks.get(entry.content.task)
         if task is None or not entry.did_work:
             continue
-        people = (entry.by, *entry.helpers)
         for ident in dict.fromkeys(place.machine for place in entry.places):
             if task.inspects_lockout:
                 last = used.get((entry.by, ident))
                 if last is not None and entry.day - last <= _USED_WITHIN:
                     yield entry, ledger.machines[ident]
             elif task.lockout:
-                used |= dict.fromkeys(((person, ident) for person in people), entry.day)
+                used |= {(person, ident): entry.day for person in (entry.by, *entry.helpers)}
 
 
 def sheets_of_walk(found: Sequence[Sheet], work: Sequence[DueWork]) -> tuple[Sheet, ...]:
     """The sheets that the due work of a walk asks for."""
     machines = {one.place.machine for one in work if one.is_on_the_walk and one.task.lockout}
     return tuple(sheet for sheet in found if sheet.machine.ident in machines)
-
-
-def qualified_people(ledger: Ledger) -> list[Person]:
-    """Who is qualified for lockout by the people file, and has not left for good."""
-    people = ledger.site.people.values()
-    return [one for one in people if "lockout" in one.qualified and one.last_day is None]

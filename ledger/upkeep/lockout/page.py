@@ -16,19 +16,12 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
 )
+from ledger.book.flat import JsonRow
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Isolation, Machine
 from ledger.upkeep.due.found import DueWork
-from ledger.upkeep.lockout.found import (
-    TUNNEL,
-    Sheet,
-    Step,
-    qualified_people,
-    sheets_of_walk,
-    steps_of,
-)
+from ledger.upkeep.lockout.found import TUNNEL, Sheet, Step, sheets_of_walk, steps_of
 
 _NO_PROOF = (
     "This sheet holds what the site wrote down. It does not know the machine, and it proves "
@@ -70,20 +63,17 @@ def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
         Paragraph(f"Shut down by the normal controls first. {_CONTROLS}"),
         Table.of(
             steps,
-            (left("Lock"), lambda step: step.name),
-            (left("Because"), lambda step: step.why or "hands go in here"),
-            (left("Energy"), lambda step: step.energy),
-            (left("At"), lambda step: step.how.isolate_at),
-            (left("With"), lambda step: step.how.device),
+            ("Lock", lambda step: step.name),
+            ("Because", lambda step: step.why or "hands go in here"),
+            ("Energy", lambda step: step.energy),
+            ("At", lambda step: step.how.isolate_at),
+            ("With", lambda step: step.how.device),
         ),
         Heading(2, "3 Release and wait"),
         _releases(steps),
         Heading(2, "4 Prove"),
         Checklist([*_proofs(steps), _TRY]),
-        Heading(2, "5 Bring back"),
-        Checklist(list(_BRING_BACK)),
-        Heading(2, "Locks"),
-        _locks(),
+        *_bring_back("5 Bring back"),
         Heading(2, "Yearly inspection"),
         Paragraph(_inspection(ledger, sheet)),
     ]
@@ -112,10 +102,7 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
             Checklist(
                 [*dict.fromkeys(p for one in due for p in _proofs(steps_of(ledger, one))), _TRY]
             ),
-            Heading(2, "Bring back"),
-            Checklist(list(_BRING_BACK)),
-            Heading(2, "Locks"),
-            _locks(),
+            *_bring_back("Bring back"),
         ]
     else:
         blocks.append(Paragraph("No work with hands in is due on this day."))
@@ -124,11 +111,11 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
         Table.of(
             found,
             (
-                left("Machine"),
+                "Machine",
                 lambda one: Link(one.machine.name, words.lockout_sheet_page(one.machine.ident)),
             ),
-            (left("Locked with it"), _others),
-            (left("Last inspection"), lambda one: _inspected(ledger, one)),
+            ("Locked with it", _others),
+            ("Last inspection", lambda one: _inspected(ledger, one)),
         )
         if found
         else Paragraph("No machine of this site has an energy or work done locked out."),
@@ -163,7 +150,11 @@ def _gaps(ledger: Ledger, found: Sequence[Sheet]) -> list[str]:
 
 
 def _before(ledger: Ledger, machine: Machine) -> list[Spans]:
-    able = [words.format_person_and_roles(one) for one in qualified_people(ledger)]
+    able = [
+        words.format_person_and_roles(person)
+        for person in ledger.site.people.values()
+        if "lockout" in person.qualified and person.last_day is None
+    ]
     in_tunnel = machine.area == TUNNEL
     zone = ledger.site.zones.get(machine.zone, machine.area.replace("-", " "))
     if machine.kind == "conveyor":
@@ -188,25 +179,24 @@ def _releases(steps: Sequence[Step]) -> Block:
         return Paragraph("No stored energy is written down. Look for it all the same.")
     return Table.of(
         held,
-        (left("Of"), lambda step: f"{step.name}: {step.energy}"),
-        (left("Release"), lambda step: step.how.release or words.NONE),
-        (left("Wait"), lambda step: _format_wait(step.how.wait_minutes)),
+        ("Of", lambda step: f"{step.name}: {step.energy}"),
+        ("Release", lambda step: step.how.release or words.NONE),
+        ("Wait", lambda step: words.or_dash(step.how.wait_minutes, words.format_minutes)),
     )
-
-
-def _format_wait(minutes: float | None) -> str:
-    return words.NONE if minutes is None else words.format_minutes(minutes)
 
 
 def _proofs(steps: Iterable[Step]) -> list[Spans]:
     return [f"{step.name}: {step.how.prove}" for step in steps]
 
 
-def _locks() -> Table:
-    return Table(
-        (left("Lock"), left("Name"), left("On at"), left("Off at")),
-        [("", "", "", "")] * _LOCKS_ON_PAPER,
-    )
+def _bring_back(title: str) -> list[Block]:
+    locks = "Lock", "Name", "On at", "Off at"
+    return [
+        Heading(2, title),
+        Checklist(list(_BRING_BACK)),
+        Heading(2, "Locks"),
+        Table(locks, [("", "", "", "")] * _LOCKS_ON_PAPER),
+    ]
 
 
 def _inspected(ledger: Ledger, sheet: Sheet) -> str:
@@ -248,9 +238,28 @@ def isolations(ledger: Ledger, due: Sequence[Sheet]) -> Block:
         return Paragraph("Nothing is written down that could be locked.")
     return Table.of(
         needed,
-        (left("Lock"), lambda step: step[0]),
-        (left("Energy"), lambda step: step[1]),
-        (left("At"), lambda step: step[2].isolate_at),
-        (left("With"), lambda step: step[2].device),
-        (left("For work at"), work_at),
+        ("Lock", lambda step: step[0]),
+        ("Energy", lambda step: step[1]),
+        ("At", lambda step: step[2].isolate_at),
+        ("With", lambda step: step[2].device),
+        ("For work at", work_at),
     )
+
+
+def sheet_rows(ledger: Ledger, found: Sequence[Sheet]) -> list[JsonRow]:
+    """One row an isolation, by the machine that the sheet is for."""
+    return [
+        {
+            "for": sheet.machine.ident,
+            "lock": step.name,
+            "because": step.why or None,
+            "energy": step.energy,
+            "isolate_at": step.how.isolate_at,
+            "device": step.how.device,
+            "release": step.how.release or None,
+            "wait_minutes": step.how.wait_minutes,
+            "prove": step.how.prove,
+        }
+        for sheet in found
+        for step in steps_of(ledger, sheet)
+    ]

@@ -4,13 +4,14 @@ import math
 from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
+from typing import TypeAlias
 
-from ledger.compute.stock import reorder_point
+from ledger.compute.reliability import reorder_point
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.references import EntryRef
 from ledger.model.site import Part
 from ledger.model.tasks import Amount, Task
-from ledger.model.visits import Entry
+from ledger.model.visits import Entry, StockMove
 from ledger.values import dataclass, replace
 
 ASSUMED_GRAMS_PER_STROKE = 2.0
@@ -18,6 +19,9 @@ ASSUMED_GRAMS_PER_STROKE = 2.0
 
 SERVICE = 0.95
 """The chance that what is on the shelf lasts until an order comes in."""
+
+Move: TypeAlias = tuple[Entry, StockMove]
+"""What an entry says of a part: counted, ordered, received or used."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,10 +195,13 @@ def stock_lines(
     of_part: dict[str, list[PartUse]] = defaultdict(list)
     for use in by_tasks:
         of_part[use.part].append(use)
-    moving = [entry for entry in ledger.events if entry.stock is not None]
+    moves: dict[str, list[Move]] = defaultdict(list)
+    for entry in ledger.events:
+        if entry.stock is not None:
+            moves[entry.stock.part].append((entry, entry.stock))
     return tuple(
-        _line(ledger, part, of_part[part.ident], moving, unweighed_stroke_g)
-        for part in ledger.parts.values()
+        _line(ledger, part, of_part[ident], moves[ident], unweighed_stroke_g)
+        for ident, part in ledger.parts.items()
     )
 
 
@@ -203,17 +210,15 @@ def is_strokes(amount: Amount) -> bool:
     return _singular(amount.unit) == "stroke"
 
 
-def amount_in_part_unit(
-    part: Part, quantity: float, unit: str, unweighed_stroke_g: float = ASSUMED_GRAMS_PER_STROKE
-) -> float | None:
+def amount_in_part_unit(part: Part, amount: Amount) -> float | None:
     """An amount that a task states, in the part's unit; None where they do not meet."""
-    word = _singular(unit)
+    word = _singular(amount.unit)
     if word == _singular(part.unit):
-        return quantity
+        return amount.quantity
     if word == "stroke" and part.unit == "g":
-        return quantity * (part.grams_per_stroke or unweighed_stroke_g)
+        return amount.quantity * (part.grams_per_stroke or ASSUMED_GRAMS_PER_STROKE)
     if part.pack and word == _singular(part.pack_name):
-        return quantity * part.pack
+        return amount.quantity * part.pack
     return None
 
 
@@ -221,7 +226,7 @@ def _given(part: Part, amount: Amount) -> tuple[float, float]:
     """An amount in the part's unit, and the strokes that nobody weighed."""
     if is_strokes(amount) and part.unit == "g" and not part.grams_per_stroke:
         return 0.0, amount.quantity
-    return amount_in_part_unit(part, amount.quantity, amount.unit) or 0.0, 0.0
+    return amount_in_part_unit(part, amount) or 0.0, 0.0
 
 
 def amount_given(task: Task, part: str, entry: Entry) -> Amount:
@@ -240,7 +245,7 @@ def _line(
     ledger: Ledger,
     part: Part,
     by_tasks: Sequence[PartUse],
-    moving: Sequence[Entry],
+    moves: Sequence[Move],
     unweighed_stroke_g: float,
 ) -> StockLine:
     def amount_of(amount: float, strokes: float) -> float:
@@ -254,10 +259,7 @@ def _line(
     counted, counted_on = part.opening_count, part.opening_day
     used_since = 0.0
     last_count: tuple[datetime, EntryRef] | None = None
-    for entry in moving:
-        stock = entry.stock
-        if stock is None or stock.part != part.ident:
-            continue
+    for entry, stock in moves:
         if stock.used:
             by_month[entry.day.replace(day=1)] += stock.used
             times += 1
@@ -273,7 +275,7 @@ def _line(
         last = datetime.fromisoformat(use.last[0]), use.last[1]
         if last_count is None or last_count < last:
             used_since += amount_of(*use.since)
-    on_order, leads = _orders(part, moving)
+    on_order, leads = _orders(moves)
     lead_days = sum(leads) / len(leads) if leads else part.lead_days
     return StockLine(
         part=part,
@@ -297,14 +299,11 @@ def _line(
     )
 
 
-def _orders(part: Part, moving: Sequence[Entry]) -> tuple[float, list[int]]:
+def _orders(moves: Sequence[Move]) -> tuple[float, list[int]]:
     """What is still to come, and the days that each order took that came in whole."""
     waiting: deque[tuple[date, float]] = deque()
     leads: list[int] = []
-    for entry in moving:
-        stock = entry.stock
-        if stock is None or stock.part != part.ident:
-            continue
+    for entry, stock in moves:
         if stock.ordered is not None:
             waiting.append((entry.day, stock.ordered))
         came = stock.received or 0.0

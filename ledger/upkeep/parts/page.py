@@ -8,12 +8,12 @@ from ledger.book.blocks import (
     Block,
     Bullets,
     Code,
+    Column,
     Heading,
     Page,
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.compute.numbers import fixed
@@ -39,13 +39,13 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
         replace(
             Table.of(
                 lines,
-                (left("Part"), lambda line: line.part.name),
-                (left("Place"), lambda line: line.part.place or words.NONE),
+                ("Part", lambda line: line.part.name),
+                ("Place", lambda line: line.part.place or words.NONE),
                 (right("On hand"), _on_hand),
-                (left("Unit"), lambda line: line.part.unit),
+                ("Unit", lambda line: line.part.unit),
                 (right("Reorder at"), _level),
-                (left("Order"), lambda line: _order(line, currency)),
-                (left("Counted"), lambda line: words.or_dash(line.counted_on, words.format_day)),
+                ("Order", lambda line: _order(line, currency)),
+                ("Counted", lambda line: words.or_dash(line.counted_on, words.format_day)),
             ),
             names=("part", "Part"),
         ),
@@ -57,17 +57,12 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
         words.pointer("Parts"),
     ]
     if any(line.assumed_stroke for line in lines):
-        blocks.append(
-            Paragraph(
-                f"Where no weighed stroke is stated, a stroke is taken as "
-                f"{words.format_number(ASSUMED_GRAMS_PER_STROKE)} g: weigh ten strokes of your gun."
-            )
-        )
-    notes = [f"{line.part.name}: {line.part.notes}" for line in lines if line.part.notes]
-    notes += [
-        f"{line.part.name}: formerly {words.in_words(line.part.formerly)}"
-        for line in lines
-        if line.part.formerly
+        grams = words.format_number(ASSUMED_GRAMS_PER_STROKE)
+        where = f"Where no weighed stroke is stated, a stroke is taken as {grams} g"
+        blocks.append(Paragraph(f"{where}: weigh ten strokes of your gun."))
+    parts = [line.part for line in lines]
+    notes = [f"{part.name}: {part.notes}" for part in parts if part.notes] + [
+        f"{part.name}: formerly {words.in_words(part.formerly)}" for part in parts if part.formerly
     ]
     if notes:
         blocks.append(Bullets(notes))
@@ -101,12 +96,12 @@ def order_blocks(ledger: Ledger, lines: Sequence[StockLine]) -> list[Block]:
             Heading(3, supplier or "No supplier stated"),
             Table.of(
                 from_it,
-                (left("Number"), lambda line: line.part.number or words.NONE),
-                (left("Part"), lambda line: line.part.name),
+                ("Number", lambda line: line.part.number or words.NONE),
+                ("Part", lambda line: line.part.name),
                 (right("Order"), _packs),
                 (right("Each"), lambda line: words.or_dash(line.part.cost, words.format_number)),
                 (right("Together"), lambda line: words.or_dash(_cost(line), words.format_number)),
-                (left("Fits"), lambda line: _fits(ledger, line)),
+                ("Fits", lambda line: _fits(ledger, line)),
             ),
         ]
         costs = [cost for line in from_it if (cost := _cost(line)) is not None]
@@ -148,7 +143,8 @@ def _used(lines: Sequence[StockLine]) -> list[Block]:
         for line in lines
         if any(used(line))
     ]
-    columns = [left("Part"), right("Together"), *(right(words.format_month(m)) for m in months)]
+    used_in = (right(words.format_month(month)) for month in months)
+    columns: list[Column | str] = ["Part", right("Together"), *used_in]
     blocks: list[Block] = [Heading(2, "Used each month"), Table(columns, rows)]
     idle = [line.part.name for line in lines if not any(used(line))]
     if idle:

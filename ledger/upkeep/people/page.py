@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from ledger.book import words
 from ledger.book.addresses import PEOPLE_PAGE
-from ledger.book.blocks import Block, Heading, Page, Paragraph, Table, left
+from ledger.book.blocks import Block, Heading, Page, Paragraph, Table
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.site import Person, Training
 from ledger.values import dataclass
@@ -68,18 +68,18 @@ def people_page(ledger: Ledger) -> Page:
         ),
         Table.of(
             found,
-            (left("Person"), lambda one: words.format_person_and_roles(one.person)),
-            (left("Company"), lambda one: one.person.company or words.NONE),
-            (left("Qualified for"), lambda one: one.qualification.replace("-", " ")),
-            (left("From"), lambda one: one.told(lambda of: words.format_day(of.first_day))),
+            ("Person", lambda one: words.format_person_and_roles(one.person)),
+            ("Company", lambda one: one.person.company or words.NONE),
+            ("Qualified for", lambda one: one.qualification.replace("-", " ")),
+            ("From", lambda one: one.told(lambda of: words.format_day(of.first_day))),
             (
-                left("Until"),
+                "Until",
                 lambda one: one.told(lambda of: words.or_dash(of.last_day, words.format_day)),
             ),
-            (left("By"), lambda one: one.told(lambda of: of.by)),
-            (left("Evidence"), lambda one: one.told(lambda of: of.evidence)),
-            (left("Only beside"), under),
-            (left("State"), state),
+            ("By", lambda one: one.told(lambda of: of.by)),
+            ("Evidence", lambda one: one.told(lambda of: of.evidence)),
+            ("Only beside", under),
+            ("State", state),
         ),
     ]
     permits = ledger.overall.permits[::-1]
@@ -88,9 +88,9 @@ def people_page(ledger: Ledger) -> Page:
             Heading(2, "Work under a permit, newest first"),
             Table.of(
                 permits,
-                (left("When"), lambda one: words.format_time(one.when, site)),
-                (left("Permit"), lambda one: one.permit),
-                (left("By"), lambda one: words.format_crew(one, site)),
+                ("When", lambda one: words.format_time(one.when, site)),
+                ("Permit", lambda one: one.permit),
+                ("By", lambda one: words.format_crew(one, site)),
                 newest_first=True,
             ),
         ]

@@ -19,7 +19,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.plain import kept
@@ -44,7 +43,7 @@ from ledger.upkeep.register.words import (
     format_reading,
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
-from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import format_with_doubt, ratio_facts
 from ledger.values import dataclass
 
 CAUTION = (
@@ -167,13 +166,7 @@ def format_outlook(outlook: Outlook) -> str:
     return text
 
 
-_SUMMARY = (
-    left("Machine"),
-    right("Setting"),
-    left("From"),
-    right("Vehicles/h"),
-    left("Approved by"),
-)
+_SUMMARY = ("Machine", right("Setting"), "From", right("Vehicles/h"), "Approved by")
 
 
 def _summary_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
@@ -208,27 +201,23 @@ def since_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
         setting,
         *expected,
         _format_found(ledger, line),
-        _format_read(line),
+        "nothing yet" if line.confirmation is None else format_reading(line.confirmation),
     )
+
+
+_SINCE = (
+    "Machine",
+    right("Setting"),
+    right("Predicted r/min ± U"),
+    right("In band"),
+    "Last found",
+    "Read since, r/min ± U",
+)
 
 
 def since_blocks(rows: Sequence[Sequence[Spans]]) -> list[Block]:
     """The rows of `since_row` with how to read them."""
-    return [
-        Heading(2, "Found and read since"),
-        Bullets(HOW_TO_READ),
-        Table(
-            (
-                left("Machine"),
-                right("Setting"),
-                right("Predicted r/min ± U"),
-                right("In band"),
-                left("Last found"),
-                left("Read since, r/min ± U"),
-            ),
-            rows,
-        ),
-    ]
+    return [Heading(2, "Found and read since"), Bullets(HOW_TO_READ), Table(_SINCE, rows)]
 
 
 def _format_expected(expected: Outlook) -> list[str]:
@@ -246,15 +235,13 @@ def found_facts(ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResul
     """What the readings say of one drive's settings."""
     site = ledger.site
     facts: list[Spans] = [
-        f"{kind}: {words.format_change(outlook.change, site)} from "
-        f"{words.format_day(outlook.change.first_day)}, {format_outlook(outlook)}."
+        f"{kind}: {words.format_change_from(outlook.change, site)}, {format_outlook(outlook)}."
         for kind, outlooks in (("Claimed approved", line.claims), ("Proposed", line.proposals))
         for outlook in outlooks
     ]
     if line.in_force is not None:
         facts.append(_proof(ledger, line, results, line.in_force.change))
-    facts.append(format_ratio(line.ratio, site))
-    facts.extend(format_drifting(line.ratio, site))
+    facts.extend(ratio_facts(line.ratio, site))
     facts.append(f"Last found on the drive: {_format_found(ledger, line)}.")
     return facts
 
@@ -283,15 +270,8 @@ def _format_seen(ledger: Ledger, line: RegisterLine, seen: AsSeen) -> str:
     return text
 
 
-def _format_read(line: RegisterLine) -> str:
-    return "nothing yet" if line.confirmation is None else format_reading(line.confirmation)
-
-
 def _claim(ledger: Ledger, line: RegisterLine, change: Change) -> Spans:
-    text = (
-        f": {words.format_change(change, ledger.site)} from {words.format_day(change.first_day)} "
-        f"(change {change.number}). "
-    )
+    text = f": {words.format_change_from(change, ledger.site)} (change {change.number}). "
     approver = format_approver(change, ledger.site)
     return words.machine_link(line.machine), text, Strong(f"{approver[0].upper()}{approver[1:]}.")
 
@@ -300,8 +280,7 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
     items: list[Spans] = []
     for change in (outlook.change for outlook in line.proposals):
         text = (
-            f": {words.format_change(change, ledger.site)} from "
-            f"{words.format_day(change.first_day)} for "
+            f": {words.format_change_from(change, ledger.site)} for "
             f"{words.format_number(change.line_rate_per_h)} vehicles an hour. "
             f"Proposed by {words.format_person(change.proposed_by, ledger.site)}: {change.why}"
         )
@@ -332,13 +311,13 @@ def _drive(
     yield Table.of(
         reversed(line.setpoints.changes),
         (right("No."), lambda change: str(change.number)),
-        (left("From"), lambda change: words.format_day(change.first_day)),
+        ("From", lambda change: words.format_day(change.first_day)),
         (right("Setting"), lambda change: words.format_change(change, site)),
         (right("Vehicles/h"), lambda change: words.format_number(change.line_rate_per_h)),
-        (left("Why"), lambda change: change.why),
-        (left("Evidence"), evidence),
-        (left("Proposed"), proposed),
-        (left("Approved"), approved),
+        ("Why", lambda change: change.why),
+        ("Evidence", evidence),
+        ("Proposed", proposed),
+        ("Approved", approved),
     )
 
 
@@ -361,6 +340,6 @@ def _format_evidence(ref: EntryRef, of_entry: Mapping[EntryRef, Sequence[SpeedRe
     read = [
         f"{format_with_doubt(result)} = {words.format_speed(result.speed)} r/min"
         for result in of_entry.get(ref, ())
-        if result.speed is not None and result.entry.speed is not None
+        if result.speed is not None
     ]
     return f"{ref} ({', '.join(read)})" if read else str(ref)

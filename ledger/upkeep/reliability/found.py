@@ -5,30 +5,18 @@ Everything is said up to the day of the last visit, so it depends on the sources
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import TypeAlias
 
+from ledger.compute import reliability as formulas
 from ledger.compute import weibull
-from ledger.compute.numbers import NotEnoughData, fixed, shown_probability
-from ledger.compute.reliability import (
-    Availability,
-    FailureTrend,
-    GrowthModel,
-    InspectionPlan,
-    MeanTimeBetweenFailures,
-    TrendTest,
-    availability,
-    inspection_plan,
-    laplace_test,
-    life_between_failures,
-    mean_time_between_failures,
-)
+from ledger.compute.numbers import NoAnswer, NotEnoughData, fixed, shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.meters import Watch, Watches, open_between, open_hours
 from ledger.model.references import Place
 from ledger.model.visits import Entry, StockMove
-from ledger.upkeep.downtime.found import Span, cost_per_h, united
+from ledger.upkeep.downtime.found import cost_per_h, united
 from ledger.upkeep.findings.found import Finding, findings
 from ledger.upkeep.reliability.sisters import Sisters, sisters_of
 from ledger.values import dataclass
@@ -58,14 +46,8 @@ class Failure:
         return self.entry.places[0]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoAge:
-    """No age can be advised: several parts fail, or too few failures show that one would pay."""
-
-    reason: str
-
-
-Replacement: TypeAlias = weibull.AgeAdvice | NoAge | weibull.RunToFailure
+Replacement: TypeAlias = weibull.AgeAdvice | weibull.RunToFailure | NoAnswer
+"""No age can be advised where several parts fail, or too few failures show that one would pay."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,12 +88,12 @@ class MachineReliability:
     machine: Machine
     watch: Watch
     failures: tuple[Failure, ...]
-    trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | None
-    available: Availability | NotEnoughData | None
-    line_available: Availability | None
+    trend: formulas.TrendTest | NotEnoughData
+    mtbf: formulas.MeanTimeBetweenFailures | None
+    available: formulas.Availability | NotEnoughData | None
+    line_available: formulas.Availability | None
     costs: FailureCosts | None
-    life: weibull.WeibullFit | GrowthModel | NotEnoughData
+    life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData
     replacement: Replacement | None
     repeats: tuple[Sisters, ...]
 
@@ -138,11 +120,11 @@ class KindReliability:
     hours: float
     failures: tuple[Failure, ...]
     worst: tuple[Place, int]
-    trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | None
+    trend: formulas.TrendTest | NotEnoughData
+    mtbf: formulas.MeanTimeBetweenFailures | None
     life: weibull.WeibullFit | NotEnoughData
     signs: tuple[Sign, ...]
-    looks: InspectionPlan | NotEnoughData
+    looks: formulas.InspectionPlan | NotEnoughData
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,8 +189,8 @@ def _machine(
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
     here = [e for e in ledger.events_at(machine.ident) if e.places[0].machine == machine.ident]
-    trend = laplace_test(times, end_h=watch.hours)
-    life = life_between_failures(
+    trend = formulas.laplace_test(times, end_h=watch.hours)
+    life = formulas.life_between_failures(
         times, end_h=watch.hours, new_at_start=machine.in_service == watch.first
     )
     refs = {failure.entry.ref for failure in failures}
@@ -221,7 +203,7 @@ def _machine(
         failures=tuple(failures),
         trend=trend,
         mtbf=_mtbf(watch.hours, len(failures), trend),
-        available=_machine_available(ledger, watch, _down(ledger, watch, machine.ident, downs)),
+        available=_machine_available(ledger, watch, machine, downs),
         line_available=_available(ledger, watch, stopped),
         costs=costs,
         life=life,
@@ -242,60 +224,57 @@ def _stops(entries: Iterable[Entry]) -> list[float]:
 
 
 def _mtbf(
-    hours: float, failures: int, trend: TrendTest | NotEnoughData
-) -> MeanTimeBetweenFailures | None:
-    if isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN:
+    hours: float, failures: int, trend: formulas.TrendTest | NotEnoughData
+) -> formulas.MeanTimeBetweenFailures | None:
+    if (
+        isinstance(trend, formulas.TrendTest)
+        and trend.trend is not formulas.FailureTrend.NONE_SHOWN
+    ):
         return None
-    return mean_time_between_failures(hours, failures, level=LEVEL)
-
-
-def _down(
-    ledger: Ledger, watch: Watch, machine: str, downs: Sequence[Finding]
-) -> list[tuple[datetime, Entry | None]]:
-    """From when a machine was down, and what closed that: its failures, and as tied back."""
-    tied = [one for one in ledger.tie_backs if one.machine == machine]
-    return [
-        *((one.entry.when, one.closed_by) for one in downs),
-        *((one.since, one.closed_by) for one in tied if watch.holds(one.first_day)),
-    ]
+    return formulas.mean_time_between_failures(hours, failures, level=LEVEL)
 
 
 def _machine_available(
-    ledger: Ledger, watch: Watch, downs: Sequence[tuple[datetime, Entry | None]]
-) -> Availability | NotEnoughData | None:
-    """By the time from when it was down to what closed that; those that overlap are one stop."""
-    spans: list[Span] = []
-    for since, closed_by in downs:
-        if closed_by is None:
-            return NotEnoughData(
-                what="stops closed",
-                have=sum(one is not None for _, one in downs),
-                need=len(downs),
-                why="a machine is down until an entry closes the finding, or its being tied back",
-            )
-        spans.append((since, closed_by.when))
-    hours = (open_between(ledger.site, *span) for span in united(spans))
+    ledger: Ledger, watch: Watch, machine: Machine, downs: Sequence[Finding]
+) -> formulas.Availability | NotEnoughData | None:
+    """By the time from a failure, or from being tied back, to what closed that.
+
+    Times that overlap are one stop.
+    """
+    stops = [(one.entry.when, one.closed_by) for one in downs] + [
+        (one.since, one.closed_by)
+        for one in ledger.tie_backs
+        if one.machine == machine.ident and watch.holds(one.first_day)
+    ]
+    closed = [(since, closed_by.when) for since, closed_by in stops if closed_by is not None]
+    if len(closed) < len(stops):
+        return NotEnoughData(
+            what="stops closed",
+            have=len(closed),
+            need=len(stops),
+            why="a machine is down until an entry closes the finding, or its being tied back",
+        )
+    hours = (open_between(ledger.site, *span) for span in united(closed))
     return _available(ledger, watch, [down for down in hours if down > 0])
 
 
-def _available(ledger: Ledger, watch: Watch, stops_h: Sequence[float]) -> Availability | None:
+def _available(
+    ledger: Ledger, watch: Watch, stops_h: Sequence[float]
+) -> formulas.Availability | None:
     """By the opening hours of the days that the watch holds; None where stops fill them."""
-    # Most machines were watched on the same days.
-    same = watch.first, watch.last, watch.absences
-    if same not in ledger.worked_out:
-        days = (watch.last - watch.first).days + 1
-        ledger.worked_out[same] = sum(
-            open_hours(ledger.site, day)
-            for day in (watch.first + timedelta(days=n) for n in range(days))
-            if watch.holds(day)
-        )
-    open_h: float = ledger.worked_out[same]
-    return availability(open_h, stops_h, level=LEVEL) if open_h > sum(stops_h) else None
+    span = (watch.last - watch.first).days + 1
+    days = (watch.first + timedelta(days=n) for n in range(span))
+    open_h = ledger.once(
+        # Most machines were watched on the same days.
+        (watch.first, watch.last, watch.absences),
+        lambda: sum(open_hours(ledger.site, day) for day in days if watch.holds(day)),
+    )
+    return formulas.availability(open_h, stops_h, level=LEVEL) if open_h > sum(stops_h) else None
 
 
 def _replacement(
     machine: Machine,
-    life: weibull.WeibullFit | GrowthModel | NotEnoughData,
+    life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData,
     places: int,
     costs: FailureCosts | None,
 ) -> Replacement | None:
@@ -310,11 +289,11 @@ def _replacement(
     if not isinstance(life, weibull.WeibullFit) or planned is None or failed is None:
         return None
     if places > 1:
-        return NoAge(reason=f"the failures lie at {places} different points")
+        return NoAnswer(f"the failures lie at {places} different points")
     advice = weibull.age_advice(life, planned_cost=planned, failure_cost=failed)
     if isinstance(advice, weibull.AgeAdvice) and not advice.is_advised:
-        return NoAge(
-            reason="too few failures to say, so keep to the present rule (the best age would pay "
+        return NoAnswer(
+            "too few failures to say, so keep to the present rule (the best age would pay "
             f"with a probability of {shown_probability(advice.saves)}, and "
             f"{fixed(100 * weibull.ADVISED_AT, 0)} % is asked)"
         )
@@ -344,7 +323,7 @@ def _kind(
     hours = sum(watch_of[place.machine].hours for place in places)
     # Each failure at its share of its own watch: uniform from 0 to 1 where there is no trend.
     shares = [failure.hours / watch_of[failure.place.machine].hours for failure in failures]
-    trend = laplace_test(shares, end_h=1.0)
+    trend = formulas.laplace_test(shares, end_h=1.0)
     counts = Counter(failure.place for failure in failures)
     signs = signs_before(findings(ledger), [failure.entry for failure in failures])
     lives = [
@@ -430,7 +409,7 @@ def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[S
     return tuple(signs)
 
 
-def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
+def _looks(signs: Sequence[Sign]) -> formulas.InspectionPlan | NotEnoughData:
     if len(signs) < MIN_SIGNS:
         return NotEnoughData(
             what="failures that a finding announced",
@@ -438,7 +417,7 @@ def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
             need=MIN_SIGNS,
             why="the shortest warning of fewer says little of the next",
         )
-    return inspection_plan(
+    return formulas.inspection_plan(
         pf_interval_days=min(sign.days for sign in signs),
         detection=DETECTION,
         acceptable_miss=ACCEPTED_MISS,

@@ -21,12 +21,10 @@ from ledger.book.blocks import (
     Spans,
     Stroke,
     Table,
-    left,
     right,
 )
-from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
+from ledger.compute import reliability as formulas
 from ledger.compute.numbers import fixed, significant
-from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
 from ledger.compute.weibull import MIN_FAILURES, AgeAdvice
 from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability import words as reliability_words
@@ -40,7 +38,7 @@ from ledger.upkeep.reliability.found import (
     Reliability,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
-from ledger.upkeep.reliability.words import format_mtbf, format_trend
+from ledger.upkeep.reliability.words import format_availability, format_mtbf, format_trend
 
 MIN_PICTURED = 3
 
@@ -58,9 +56,9 @@ METHOD = (
     ),
     (
         "Most machines fail seldom, and a few failures prove little. With fewer than "
-        f"{MIN_TREND_FAILURES} failures the page gives no trend, with fewer than {MIN_FAILURES} "
-        f"no life of a part, with fewer than {MIN_INTERVAL_FAILURES} nothing on an interval. It "
-        "then gives the number of failures."
+        f"{formulas.MIN_TREND_FAILURES} failures the page gives no trend, with fewer than "
+        f"{MIN_FAILURES} no life of a part, with fewer than {formulas.MIN_INTERVAL_FAILURES} "
+        "nothing on an interval. It then gives the number of failures."
     ),
 )
 
@@ -76,15 +74,12 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
         blocks.append(_machines(found.failed))
     blocks.extend(Paragraph(text) for text in _without_failure(found))
     if found.outside:
-        blocks.append(
-            Paragraph(
-                f"{words.format_count(found.outside, 'failure')} before the hours were counted "
-                "or at a machine out of service; left out."
-            )
-        )
+        failures = words.format_count(found.outside, "failure")
+        where = "before the hours were counted or at a machine out of service"
+        blocks.append(Paragraph(f"{failures} {where}; left out."))
     if found.kinds:
-        blocks.extend((Heading(2, "Kinds of point"), _kinds(ledger, found.kinds)))
-        blocks.append(Bullets([_format_kind(ledger, kind) for kind in found.kinds]))
+        said = Bullets([_format_kind(ledger, kind) for kind in found.kinds])
+        blocks += [Heading(2, "Kinds of point"), _kinds(ledger, found.kinds), said]
     blocks.extend((Heading(2, "Intervals"), *_tasks(tasks)))
     for machine in found.failed:
         if len(machine.failures) >= MIN_PICTURED:
@@ -97,26 +92,18 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
 def _machines(failed: Sequence[MachineReliability]) -> Table:
     return Table.of(
         failed,
-        (left("Machine"), lambda found: words.machine_link(found.machine)),
+        ("Machine", lambda found: words.machine_link(found.machine)),
         (right("Hours"), lambda found: significant(found.watch.hours, 3)),
         (right("Failures"), lambda found: str(len(found.failures))),
-        (left("Hours between failures"), lambda found: format_mtbf(found.mtbf)),
-        (
-            left("Machine available"),
-            lambda found: reliability_words.format_availability(found.available),
-        ),
-        (
-            left("Line not stopped by it"),
-            lambda found: reliability_words.format_availability(found.line_available),
-        ),
-        (left("Trend"), lambda found: format_trend(found.trend)),
+        ("Hours between failures", lambda found: format_mtbf(found.mtbf)),
+        ("Machine available", lambda found: format_availability(found.available)),
+        ("Line not stopped by it", lambda found: format_availability(found.line_available)),
+        ("Trend", lambda found: format_trend(found.trend)),
     )
 
 
 def _without_failure(found: Reliability) -> list[str]:
     """Machines without a failure, those of one watch in one sentence."""
-    if not found.unfailed:
-        return []
 
     def watched(machine: MachineReliability) -> tuple[str, str, str]:
         return machine.watch.basis, significant(machine.watch.hours, 3), format_mtbf(machine.mtbf)
@@ -138,12 +125,12 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
 
     return Table.of(
         kinds,
-        (left("Kind"), lambda kind: kind.kind.replace("-", " ")),
+        ("Kind", lambda kind: kind.kind.replace("-", " ")),
         (right("Points"), lambda kind: str(kind.points)),
         (right("Failures"), lambda kind: str(len(kind.failures))),
-        (left("Most at"), most_at),
-        (left("Hours between failures of one point"), lambda kind: format_mtbf(kind.mtbf)),
-        (left("Trend"), lambda kind: format_trend(kind.trend)),
+        ("Most at", most_at),
+        ("Hours between failures of one point", lambda kind: format_mtbf(kind.mtbf)),
+        ("Trend", lambda kind: format_trend(kind.trend)),
     )
 
 
@@ -162,7 +149,7 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
         days = sorted(sign.days for sign in kind.signs)
         text += f", {significant(days[0], 2)} days ahead at the shortest"
     text += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
-    if isinstance(kind.looks, InspectionPlan):
+    if isinstance(kind.looks, formulas.InspectionPlan):
         text += (
             f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
             f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
@@ -183,12 +170,12 @@ def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
         ),
         Table.of(
             tasks,
-            (left("Task"), lambda value: words.task_link(value.task)),
-            (left("Plan"), lambda value: words.format_interval(value.task.every)),
+            ("Task", lambda value: words.task_link(value.task)),
+            ("Plan", lambda value: words.format_interval(value.task.every)),
             (right("Done about every"), _format_done),
             (right("Services"), lambda value: str(value.spans)),
             (right("Failures"), lambda value: str(len(value.failures))),
-            (left("What the record says"), reliability_words.format_interval),
+            ("What the record says", reliability_words.format_interval),
         ),
     ]
 
@@ -216,9 +203,8 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
     ]
     facts.extend(reliability_words.format_sisters(ledger, repeat) for repeat in found.repeats)
     if found.costs is not None:
-        facts.append(
-            reliability_words.format_cost(found.costs, currency, found.machine.failure_cost)
-        )
+        stated = found.machine.failure_cost
+        facts.append(reliability_words.format_cost(found.costs, currency, stated))
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
         text = reliability_words.format_replacement(found.replacement, currency, part.lower())
@@ -227,12 +213,12 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         facts.append(text)
         if isinstance(found.replacement, AgeAdvice):
             facts.append(_format_weeks(found, found.replacement))
-    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
-    if len(found.failures) >= MIN_PICTURED:
-        path = f"plots/failures-{found.machine.ident}.svg"
-        blocks.append(Picture(path, failure_plot(found)))
-        blocks.append(_failure_hours(found))
-    return blocks
+    return [
+        Heading(2, found.machine.name),
+        Bullets(facts),
+        Picture(f"plots/failures-{found.machine.ident}.svg", failure_plot(found)),
+        _failure_hours(found),
+    ]
 
 
 def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
@@ -247,18 +233,12 @@ def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
 def failure_plot(found: MachineReliability) -> Plot:
     """Failures so far over operating hours; a bend is a trend."""
     failures, end = len(found.failures), found.watch.hours
-    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
-    if isinstance(found.life, GrowthModel):
-        model = found.life
-        curve = Curve(
-            name="at the pace of the failures",
-            stroke=Stroke.DASHED,
-            corners=[(hours, model.expected_failures(hours)) for hours in steps],
-        )
-    else:
-        curve = Curve(
-            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(failures))]
-        )
+    points = [Sample(x=failure.hours, y=float(n)) for n, failure in enumerate(found.failures, 1)]
+    name, corners = "constant rate", [(0.0, 0.0), (end, float(failures))]
+    if isinstance(found.life, formulas.GrowthModel):
+        name, expected = "at the pace of the failures", found.life.expected_failures
+        steps = (end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1))
+        corners = [(hours, expected(hours)) for hours in steps]
     return Plot(
         title=f"{found.machine.name}: failures so far",
         summary=(
@@ -267,17 +247,8 @@ def failure_plot(found: MachineReliability) -> Plot:
         ),
         x=Axis(label="operating hours"),
         y=Axis(label="failures so far"),
-        samples=[
-            Samples(
-                name="failure",
-                mark=Mark.DISC,
-                points=[
-                    Sample(x=failure.hours, y=float(number))
-                    for number, failure in enumerate(found.failures, 1)
-                ],
-            )
-        ],
-        curves=[curve],
+        samples=[Samples(name="failure", mark=Mark.DISC, points=points)],
+        curves=[Curve(name=name, stroke=Stroke.DASHED, corners=corners)],
     )
 
 
@@ -288,7 +259,7 @@ def _failure_hours(found: MachineReliability) -> Table:
         (right("No."), lambda row: str(row[0])),
         (right("Hours"), lambda row: fixed(row[1].hours, 0)),
         (right("Hours since the one before"), lambda row: fixed(row[1].hours - row[2], 0)),
-        (left("Date"), lambda row: words.format_day(row[1].entry.day)),
+        ("Date", lambda row: words.format_day(row[1].entry.day)),
     )
 
 
@@ -300,14 +271,14 @@ def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
     )
     return Table.of(
         every,
-        (left("Date"), lambda failure: words.format_day(failure.entry.day)),
+        ("Date", lambda failure: words.format_day(failure.entry.day)),
         (right("Hours"), lambda failure: fixed(failure.hours, 0)),
-        (left("Where"), lambda failure: words.place_link(ledger, failure.place)),
-        (left("What"), lambda failure: failure.entry.finding),
+        ("Where", lambda failure: words.place_link(ledger, failure.place)),
+        ("What", lambda failure: failure.entry.finding),
         (
             right("Stopped"),
             lambda failure: words.or_dash(failure.entry.stopped_minutes, words.format_minutes),
         ),
-        (left("Entry"), lambda failure: words.entry_link(ledger, failure.entry.ref)),
+        ("Entry", lambda failure: words.entry_link(ledger, failure.entry.ref)),
         newest_first=True,
     )

@@ -16,7 +16,7 @@ UNLIKELY = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sisters:
-    """Failures and hours of a place, and of the same point on other machines of the kind.
+    """Failures of a place, and those and the hours of the same point on its sister machines.
 
     `chance` is that of so many failures falling on this one if all were alike; None without
     sisters.
@@ -24,7 +24,6 @@ class Sisters:
 
     place: Place
     failures: int
-    hours: float
     sisters: tuple[Place, ...]
     sister_failures: int
     sister_hours: float
@@ -79,7 +78,6 @@ def _beside_sisters(
     return Sisters(
         place=place,
         failures=failed.count(place),
-        hours=hours,
         sisters=sisters,
         sister_failures=sister_failures,
         sister_hours=sister_hours,

@@ -1,23 +1,10 @@
 """Reliability results as rows for JSON; a figure that cannot be said is null, with the reason."""
 
-import math
-
-from ledger.book.flat import JsonRow, fields_of
+from ledger.book.flat import JsonRow, fields_of, json_value
+from ledger.compute import reliability as formulas
 from ledger.compute import weibull
-from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.reliability import (
-    Availability,
-    GrowthModel,
-    InspectionPlan,
-    MeanTimeBetweenFailures,
-    TrendTest,
-)
-from ledger.upkeep.reliability.found import (
-    KindReliability,
-    MachineReliability,
-    Replacement,
-)
+from ledger.upkeep.reliability.found import KindReliability, MachineReliability, Replacement
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_replacement
 from ledger.values import asdict
@@ -36,8 +23,7 @@ def machine_row(found: MachineReliability) -> JsonRow:
         "failures": [
             {
                 "entry": str(failure.entry.ref),
-                "place": str(failure.place),
-                "hours": failure.hours,
+                **fields_of(failure, "place", "hours"),
                 "stopped_minutes": failure.entry.stopped_minutes,
             }
             for failure in found.failures
@@ -55,9 +41,7 @@ def kind_row(kind: KindReliability) -> JsonRow:
     """`hours` are those of all points of the kind together."""
     place, count = kind.worst
     return {
-        "kind": kind.kind,
-        "points": kind.points,
-        "hours": kind.hours,
+        **fields_of(kind, "kind", "points", "hours"),
         "failures": len(kind.failures),
         "most_at": str(place),
         "most": count,
@@ -65,15 +49,11 @@ def kind_row(kind: KindReliability) -> JsonRow:
         "trend": _trend(kind.trend),
         "life": _life(kind.life),
         "announced": [
-            {
-                "finding": str(sign.finding.ref),
-                "failure": str(sign.failure.ref),
-                "days": sign.days,
-            }
-            for sign in kind.signs
+            {"finding": str(one.finding.ref), "failure": str(one.failure.ref), "days": one.days}
+            for one in kind.signs
         ],
         "look_every_days": kind.looks.interval_days
-        if isinstance(kind.looks, InspectionPlan)
+        if isinstance(kind.looks, formulas.InspectionPlan)
         else None,
     }
 
@@ -87,50 +67,42 @@ def task_row(value: TaskValue) -> JsonRow:
         "spans": value.spans,
         "failures": [str(entry.ref) for entry in value.failures],
     }
-    if isinstance(found, IntervalValue):
+    if isinstance(found, formulas.IntervalValue):
         return row | {
             "says": found.effect.value,
-            "early_failures": found.early_failures,
-            "late_failures": found.late_failures,
-            "late_to_early_rate": _finite(found.rate_ratio),
+            **fields_of(found, "early_failures", "late_failures"),
+            "late_to_early_rate": json_value(found.rate_ratio),
             "rate_lower": found.ratio_lower,
-            "rate_upper": _finite(found.ratio_upper),
+            "rate_upper": json_value(found.ratio_upper),
             "p_value": found.p_value,
         }
     return row | {"says": found.text}
 
 
-def _available(available: Availability | NotEnoughData | None) -> JsonRow | None:
+def _available(available: formulas.Availability | NotEnoughData | None) -> JsonRow | None:
     if isinstance(available, NotEnoughData):
         return {"says": available.text}
     return None if available is None else asdict(available)
 
 
-def _mtbf(mtbf: MeanTimeBetweenFailures | None) -> JsonRow | None:
-    if mtbf is None:
-        return None
-    return {
-        "estimate_h": mtbf.estimate_h,
-        "lower_h": mtbf.lower_h,
-        "upper_h": _finite(mtbf.upper_h),
-        "level": mtbf.level,
-    }
+def _mtbf(mtbf: formulas.MeanTimeBetweenFailures | None) -> JsonRow | None:
+    return None if mtbf is None else fields_of(mtbf, "estimate_h", "lower_h", "upper_h", "level")
 
 
-def _trend(trend: TrendTest | NotEnoughData) -> JsonRow:
+def _trend(trend: formulas.TrendTest | NotEnoughData) -> JsonRow:
     if isinstance(trend, NotEnoughData):
         return {"says": trend.text}
     return {"says": trend.trend.value, "laplace": trend.statistic, "p_value": trend.p_value}
 
 
-def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> JsonRow:
+def _life(life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData) -> JsonRow:
     match life:
         case NotEnoughData():
             return {"says": life.text}
         case weibull.WeibullFit():
             scale = ("scale_h", "scale_lower_h", "scale_upper_h")
             return {"model": "weibull"} | fields_of(life, "lives", *_SHAPE, *scale)
-        case GrowthModel():
+        case formulas.GrowthModel():
             return {"model": "growth"} | fields_of(life, *_SHAPE, "current_mtbf_h")
 
 
@@ -148,7 +120,3 @@ def _replacement(replacement: Replacement) -> JsonRow:
             return row | {"run_to_failure_cost_per_h": replacement.cost_per_h}
         case _:
             return row
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from statistics import median
 
-from ledger.compute.interval_value import IntervalValue, ServiceSpan, interval_value
 from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import IntervalValue, ServiceSpan, interval_value
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import calendar_days
 from ledger.model.references import Place
@@ -39,24 +40,17 @@ class TaskValue:
     value: IntervalValue | NotEnoughData
 
 
-def task_values(ledger: Ledger, schedule: Schedule | None = None) -> tuple[TaskValue, ...]:
-    """Every task that has a failure at one of its places, by id.
-
-    `schedule` is of a day on which all of the record is known, made here where there is none yet.
-    """
+def task_values(ledger: Ledger) -> tuple[TaskValue, ...]:
+    """Every task that has a failure at one of its places, by id."""
     failed: dict[Place, list[Entry]] = {}
     for entry in failures_on_record(ledger):
         failed.setdefault(entry.places[0], []).append(entry)
     if not failed:
         return ()
-    asked = {
-        ident: task
-        for ident, task in ledger.tasks.items()
-        if any(place in failed for place in task.places)
-    }
-    if schedule is None:
-        covering = {one for one, tasks in counts_for(ledger).items() if asked.keys() & {*tasks}}
-        schedule = Schedule(ledger, last_day_filed(ledger), ledger.standing_of(covering))
+    tasks = ledger.tasks.items()
+    asked = {ident: task for ident, task in tasks if not failed.keys().isdisjoint(task.places)}
+    covering = {one for one, counted in counts_for(ledger).items() if asked.keys() & {*counted}}
+    schedule = Schedule(ledger, last_day_filed(ledger), ledger.standing_of(covering))
     return tuple(_value(ledger, schedule, task, failed) for task in asked.values())
 
 
@@ -67,22 +61,13 @@ def service_spans(
 
     Failures before the first service are in none; several services at one time count as one.
     """
-    starts = sorted(set(services))
     spans = []
-    for begin, until in zip(starts, [*starts[1:], end], strict=False):
+    for begin, until in pairwise([*sorted(set(services)), end]):
         # The last stretch takes a failure at the very end of the record.
-        within = [
-            moment
-            for moment in failures
-            if begin <= moment < until or (until == end and moment == end)
-        ]
+        within = (at for at in failures if begin <= at < until or at == until == end)
+        days = tuple(sorted(_days(begin, at) for at in within))
         if until > begin:
-            spans.append(
-                ServiceSpan(
-                    days=_days(begin, until),
-                    failure_days=tuple(sorted(_days(begin, moment) for moment in within)),
-                )
-            )
+            spans.append(ServiceSpan(days=_days(begin, until), failure_days=days))
     return tuple(spans)
 
 
@@ -103,10 +88,8 @@ def _value(
     stated = [
         days for every in task.every if (days := calendar_days(ledger, task, every)) is not None
     ]
-    interval = min(stated, default=None)
     done_days = median(between) if between else None
-    if interval is None:
-        interval = done_days
+    interval = min(stated, default=done_days)
     return TaskValue(
         task=task,
         interval_days=interval,

@@ -3,9 +3,10 @@
 from typing import assert_never
 
 from ledger.book import words
+from ledger.compute import reliability as formulas
 from ledger.compute import weibull
-from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import (
+    NoAnswer,
     NotEnoughData,
     shown_bounds,
     shown_probability,
@@ -13,20 +14,8 @@ from ledger.compute.numbers import (
     significant,
     significant_bounds,
 )
-from ledger.compute.reliability import (
-    Availability,
-    FailureTrend,
-    GrowthModel,
-    InspectionPlan,
-    MeanTimeBetweenFailures,
-    TrendTest,
-)
 from ledger.model.ledger import Ledger
-from ledger.upkeep.reliability.found import (
-    FailureCosts,
-    NoAge,
-    Replacement,
-)
+from ledger.upkeep.reliability.found import FailureCosts, Replacement
 from ledger.upkeep.reliability.sisters import Sisters
 from ledger.upkeep.reliability.tasks import TaskValue
 
@@ -38,7 +27,7 @@ def format_hours(hours: float) -> str:
     return f"{significant(hours, 2)} h"
 
 
-def format_mtbf(mtbf: MeanTimeBetweenFailures | None) -> str:
+def format_mtbf(mtbf: formulas.MeanTimeBetweenFailures | None) -> str:
     """`610 h (310 to 1400)`, or why there is none; of a very wide range the lower end alone."""
     if mtbf is None:
         return "none: the failures come at a changing rate"
@@ -47,7 +36,7 @@ def format_mtbf(mtbf: MeanTimeBetweenFailures | None) -> str:
     return f"{format_hours(mtbf.estimate_h)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
 
 
-def format_availability(available: Availability | NotEnoughData | None) -> str:
+def format_availability(available: formulas.Availability | NotEnoughData | None) -> str:
     """`99.3 % (97.7 to 99.8)`, to the digits that its limits support."""
     if available is None:
         return words.NONE
@@ -61,10 +50,10 @@ def format_availability(available: Availability | NotEnoughData | None) -> str:
     return f"{shown_value(estimate, (high - low) / 2)} % ({shown_bounds(low, high)})"
 
 
-def format_trend(trend: TrendTest | NotEnoughData) -> str:
+def format_trend(trend: formulas.TrendTest | NotEnoughData) -> str:
     if isinstance(trend, NotEnoughData):
         return format_too_few(trend)
-    if trend.trend is FailureTrend.NONE_SHOWN:
+    if trend.trend is formulas.FailureTrend.NONE_SHOWN:
         return trend.trend.value
     percent = 100 * trend.p_value
     chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
@@ -76,11 +65,11 @@ def format_too_few(lacking: NotEnoughData) -> str:
     return f"too few to tell: {lacking.have} of {lacking.need} {lacking.what}"
 
 
-def format_life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> str:
+def format_life(life: weibull.WeibullFit | formulas.GrowthModel | NotEnoughData) -> str:
     if isinstance(life, NotEnoughData):
         return format_too_few(life)
     shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
-    if isinstance(life, GrowthModel):
+    if isinstance(life, formulas.GrowthModel):
         return (
             f"at the end of the record about {format_hours(life.current_mtbf_h)} between "
             f"failures, by the growth model with shape {shape}"
@@ -149,7 +138,7 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
                 f"{_rate(best.run_to_failure_cost_per_h, currency)}. The chance that it saves is "
                 f"{shown_probability(replacement.saves)}."
             )
-        case NoAge(reason=reason):
+        case NoAnswer(text=reason):
             return f"No age for a renewal is advised: {reason}."
         case weibull.RunToFailure():
             return (
@@ -159,7 +148,7 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
             assert_never(replacement)
 
 
-def format_look(looks: InspectionPlan | NotEnoughData) -> str:
+def format_look(looks: formulas.InspectionPlan | NotEnoughData) -> str:
     if isinstance(looks, NotEnoughData):
         return format_too_few(looks)
     days = significant(looks.interval_days, 2)
@@ -178,7 +167,7 @@ def format_interval(value: TaskValue) -> str:
     return text
 
 
-def _ratio(value: IntervalValue) -> str:
+def _ratio(value: formulas.IntervalValue) -> str:
     if value.early_failures == 0:
         return f"more than {significant(value.ratio_lower, 2)} times"
     # Far apart as they are, a second figure would only move with each day on record.

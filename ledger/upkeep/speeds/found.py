@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache
 
+from ledger.compute import speed as formulas
 from ledger.compute.band import (
     Band,
     BandPoint,
@@ -17,33 +18,13 @@ from ledger.compute.band import (
 )
 from ledger.compute.ratio import SharedPart
 from ledger.compute.shared import Shared
-from ledger.compute.speed import (
-    OWN_BEAT,
-    ErrorSource,
-    Speed,
-    TappedSpeed,
-    e_number,
-    from_pass_count,
-    from_tachometer,
-    from_taps,
-    from_timed_turns,
-    from_video,
-)
+from ledger.compute.speed import OWN_BEAT, ErrorSource, Speed, TappedSpeed, e_number
+from ledger.model import visits
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.references import EntryRef
 from ledger.model.site import Instrument
-from ledger.model.visits import (
-    Entry,
-    PassCount,
-    SettingSeen,
-    SpeedReading,
-    Tachometer,
-    TappedPasses,
-    TimedTurns,
-    VideoTurns,
-    WatchStart,
-)
+from ledger.model.visits import Entry, SettingSeen, SpeedReading, WatchStart
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.values import dataclass, grouped, replace
 
@@ -86,26 +67,26 @@ def speed_of(
     where the reading states no accuracy.
     """
     match reading:
-        case PassCount():
+        case visits.PassCount():
             return _speed_of_count(reading, timing_u_s)
-        case TimedTurns():
-            return from_timed_turns(reading.turns, reading.seconds, u_seconds=timing_u_s)
-        case TappedPasses():
+        case visits.TimedTurns():
+            return formulas.from_timed_turns(reading.turns, reading.seconds, u_seconds=timing_u_s)
+        case visits.TappedPasses():
             return _taps(reading).speed
-        case Tachometer():
+        case visits.Tachometer():
             return _shown_by(reading, instrument, day)
-        case VideoTurns():
-            return from_video(reading.turns, reading.frames, reading.fps)
+        case visits.VideoTurns():
+            return formulas.from_video(reading.turns, reading.frames, reading.fps)
 
 
-def _taps(reading: TappedPasses) -> TappedSpeed:
-    return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn)
+def _taps(reading: visits.TappedPasses) -> TappedSpeed:
+    return formulas.from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn)
 
 
 # Shafts that are counted each week give the same few counts again and again.
 @lru_cache(maxsize=4096)
-def _speed_of_count(count: PassCount, timing_u_s: float) -> Speed:
-    return from_pass_count(
+def _speed_of_count(count: visits.PassCount, timing_u_s: float) -> Speed:
+    return formulas.from_pass_count(
         count.passes,
         count.seconds,
         passes_per_turn=count.passes_per_turn,
@@ -138,13 +119,13 @@ def errors_of(instrument: Instrument, day: date | None) -> TachometerErrors:
     return TachometerErrors(1.0, instrument.max_error_percent or 0.0, instrument.max_error or 0.0)
 
 
-def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
+def _shown_by(reading: visits.Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
     percent, absolute_rpm = reading.accuracy_percent, reading.accuracy_rpm
     errors = TachometerErrors(1.0, percent or 0.0, absolute_rpm or 0.0)
     if instrument is not None and percent is None and absolute_rpm is None:
         errors = errors_of(instrument, day)
     step = instrument.resolution if instrument else None
-    return from_tachometer(
+    return formulas.from_tachometer(
         reading.rpm * errors.factor,
         accuracy_percent=errors.percent,
         accuracy_rpm=errors.absolute_rpm,
@@ -249,11 +230,11 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
     if result.verdict is not Verdict.CANNOT_TELL or result.speed is None or result.band is None:
         return ""
     rpm, reading = result.speed.rpm, result.entry.speed
-    if isinstance(reading, TappedPasses) and _taps(reading).own_beat:
+    if isinstance(reading, visits.TappedPasses) and _taps(reading).own_beat:
         return OWN_BEAT
     seconds = None
     # Started on a pass, every count of one length errs alike: whole turns are better.
-    if not (isinstance(reading, PassCount) and reading.start is WatchStart.ON_PASS):
+    if not (isinstance(reading, visits.PassCount) and reading.start is WatchStart.ON_PASS):
         seconds = seconds_to_decide_by_count(
             rpm,
             result.band,
@@ -273,9 +254,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
     key = band_of, machine.ident, rate
-    if key not in ledger.worked_out:
-        ledger.worked_out[key] = band_of(machine, rate)
-    band, clamped = ledger.worked_out[key]
+    band, clamped = ledger.once(key, lambda: band_of(machine, rate))
     instrument = ledger.instruments.get(entry.instrument)
     read = SpeedResult(
         entry=entry,
@@ -293,7 +272,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     except ValueError as wrong:
         return replace(read, flaw=str(wrong))
     verdict, p = (None, None) if band is None else _held_against(speed, band)
-    doubt = _taps(reading).doubt if isinstance(reading, TappedPasses) else ""
+    doubt = _taps(reading).doubt if isinstance(reading, visits.TappedPasses) else ""
     return replace(
         read,
         speed=speed,
@@ -344,7 +323,7 @@ def shared_errors(result: SpeedResult) -> tuple[Shared, ...]:
 def rounded_to_rpm(result: SpeedResult) -> float:
     """What a count that starts on a pass is rounded to, the same way each time; 0 for others."""
     match result.entry.speed:
-        case PassCount(start=WatchStart.ON_PASS, seconds=seconds, passes_per_turn=per_turn):
+        case visits.PassCount(start=WatchStart.ON_PASS, seconds=seconds, passes_per_turn=per_turn):
             return 60 / (seconds * per_turn)
         case _:
             return 0.0

@@ -28,7 +28,6 @@ from ledger.book.blocks import (
     Zone,
     anchor_of,
     beneath,
-    left,
     right,
 )
 from ledger.book.entry_words import format_raw
@@ -92,16 +91,17 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     return f"{text}.{fault}"
 
 
-def format_drifting(ratio: DriveRatio, site: Site) -> list[str]:
-    """The pace of a shaft that still drifts, and the day that the figures are for; else nothing."""
+def ratio_facts(ratio: DriveRatio, site: Site) -> list[str]:
+    """Of the ratio, and of a shaft that still drifts its pace and the day that figures are for."""
+    known = format_ratio(ratio, site)
     if ratio.line is None or ratio.day is None or ratio.used[-1].setting is None:
-        return []
+        return [known]
     setting = ratio.used[-1].setting
     verb, later = ("falls", "lower") if ratio.line.slope < 0 else ("rises", "higher")
     pace = significant(abs(ratio.line.slope) * setting * DAYS_IN_MONTH, 2)
     at, day = words.format_setting(setting, ratio.unit, site), words.format_day(ratio.day)
     text = f"At {at} the speed still {verb} {pace} r/min a month"
-    return [f"{text}: what is predicted here is for {day}, and {later} after that."]
+    return [known, f"{text}: what is predicted here is for {day}, and {later} after that."]
 
 
 _SHARED_MATTERS = 0.5
@@ -264,15 +264,16 @@ def _by_machine(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Sequence
 
 def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     """The readings of one machine, newest first, with all there is to say of each."""
+    timing_u_s = ledger.site.policy.timing_u_s
     return Table.of(
         reversed(results),
-        (left("Date"), lambda one: words.format_day(one.entry.day)),
+        ("Date", lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
         (VERDICT, lambda one: words.format_verdict(one.verdict)),
         (beneath("Band"), lambda one: words.format_band(one.band)),
         (beneath("In band"), lambda one: words.or_dash(one.p_in_band, shown_probability)),
-        (left("Read"), format_with_doubt),
-        (beneath("To tell"), lambda one: _format_advice(ledger, one)),
+        ("Read", format_with_doubt),
+        (beneath("To tell"), lambda one: advice(one, timing_u_s=timing_u_s) or words.NONE),
         (beneath("Set at"), lambda one: format_setting_of(one, ledger.site)),
         (
             beneath("Entry"),
@@ -414,11 +415,11 @@ def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
         machine,
         (f", set at {alike}" if alike else "") + (f"; to tell: {advised}" if advised else ""),
     )
-    columns: list[tuple[Column, Callable[[SpeedResult], Spans]]] = [
-        (left("Date"), lambda one: words.format_day(one.entry.day)),
+    columns: list[tuple[Column | str, Callable[[SpeedResult], Spans]]] = [
+        ("Date", lambda one: words.format_day(one.entry.day)),
         (right("r/min ± U"), _format_speed),
         (VERDICT, lambda one: words.format_verdict(one.verdict)),
-        (left("Read"), format_with_doubt),
+        ("Read", format_with_doubt),
     ]
     if not alike:
         columns.append((beneath("Set at"), lambda one: format_setting_of(one, ledger.site)))
@@ -441,10 +442,6 @@ def format_setting_of(result: SpeedResult, site: Site) -> str:
 
 def _format_speed(result: SpeedResult) -> str:
     return f"no speed: {result.flaw}" if result.speed is None else words.format_speed(result.speed)
-
-
-def _format_advice(ledger: Ledger, result: SpeedResult) -> str:
-    return advice(result, timing_u_s=ledger.site.policy.timing_u_s) or words.NONE
 
 
 def format_beside(neighbours: Sequence[Machine]) -> list[str]:

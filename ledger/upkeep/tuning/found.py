@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 from functools import partial
 
+from ledger.compute import tuning as formulas
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of, wider_than
 from ledger.compute.ratio import (
     NEW_MOTOR_RELATIVE_U,
@@ -22,15 +23,7 @@ from ledger.compute.ratio import (
     setting_for,
 )
 from ledger.compute.speed import Speed, e_number
-from ledger.compute.tuning import (
-    NextReading,
-    Recommendation,
-    TimeAgain,
-    few_disagree,
-    next_readings,
-    recommend,
-    timings_to_settle,
-)
+from ledger.compute.tuning import NextReading, Recommendation, TimeAgain
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
@@ -290,7 +283,7 @@ def _count_first(
     if setting is None:
         setting = setting_for(fit, band.middle)
     speed = ratio.speed_at(setting) or predict(fit, setting)
-    disagree = few_disagree(fit)
+    disagree = formulas.few_disagree(fit)
     if not disagree and not wider_than(speed, band):
         return None
     return CountFirst(
@@ -299,7 +292,7 @@ def _count_first(
         band=band,
         readings=fit.readings,
         disagree=disagree,
-        more=timings_to_settle(replace(fit, u_new_setting=0.0), band, setting),
+        more=formulas.timings_to_settle(replace(fit, u_new_setting=0.0), band, setting),
     )
 
 
@@ -317,7 +310,7 @@ def _for_rate(
     fit, slip = ratio.fit, ratio.slip_rpm
     if band is None or target is None or fit is None:
         raise ValueError(f"{machine.ident} has no speed band or no ratio")
-    recommended = recommend(
+    recommended = formulas.recommend(
         fit,
         band,
         step=limits.step,
@@ -343,7 +336,7 @@ def _for_rate(
         by_constant_slip=_by_constant_slip(fit, target, slip),
         recommended=recommended,
         cautions=_cautions(machine, setting),
-        next_readings=next_readings(fit, band, setting, slip_rpm=slip),
+        next_readings=formulas.next_readings(fit, band, setting, slip_rpm=slip),
         step_in_force=step,
         beyond_policy_step=step is not None and abs(step) > allowed + limits.step * 1e-6,
     )

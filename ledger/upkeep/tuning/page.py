@@ -17,7 +17,6 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.plain import kept
@@ -32,12 +31,7 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import (
-    format_beside,
-    format_drifting,
-    format_ratio,
-    format_with_doubt,
-)
+from ledger.upkeep.speeds.page import format_beside, format_with_doubt, ratio_facts
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
@@ -116,9 +110,7 @@ def tune_page(
     blocks: list[Block] = [*_count_first(ledger, tuning), Paragraph(_in_force(ledger, tuning))]
     if asked_setting is not None:
         blocks.extend(_asked(ledger, tuning, outlooks, asked_setting))
-    facts: list[Spans] = []
-    if tuning.count_first is None:
-        facts += [format_ratio(tuning.ratio, site), *format_drifting(tuning.ratio, site)]
+    facts = ratio_facts(tuning.ratio, site) if tuning.count_first is None else []
     blocks += [
         Heading(2, "Recommended" if tuning.count_first is None else "What was read so far"),
         *drive_blocks(ledger, tuning, facts),
@@ -218,11 +210,9 @@ def _approved(ledger: Ledger, tuning: Tuning) -> str:
     coming = tuning_words.format_coming(tuning.coming, ledger.site)
     if change is None:
         return f"No approved setting is in force{coming}."
-    text = (
-        f"In force: {words.format_change(change, ledger.site)} from "
-        f"{words.format_day(change.first_day)} for {words.format_number(change.line_rate_per_h)} "
-        "vehicles an hour"
-    )
+    rate = words.format_number(change.line_rate_per_h)
+    held = words.format_change_from(change, ledger.site)
+    text = f"In force: {held} for {rate} vehicles an hour"
     if tuning.count_first is not None:
         text += "; the speed that it gives is in doubt"
     elif tuning.in_force is not None:
@@ -288,9 +278,9 @@ def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
             right(f"r/min per {words.format_unit(unit, site)} ± U"),
             lambda row: shown(row[1].rpm_per_unit * per, row[1].expanded() * per),
         ),
-        (left("First read"), lambda row: words.format_day(row[2][0].entry.day)),
-        (left("Last read"), lambda row: words.format_day(row[2][-1].entry.day)),
-        (left("The last reading"), lambda row: format_with_doubt(row[2][-1])),
+        ("First read", lambda row: words.format_day(row[2][0].entry.day)),
+        ("Last read", lambda row: words.format_day(row[2][-1].entry.day)),
+        ("The last reading", lambda row: format_with_doubt(row[2][-1])),
     )
 
 
@@ -309,12 +299,12 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
 
     return Table.of(
         rows,
-        (left("Date"), lambda row: words.format_day(row[0].entry.day)),
-        (left("Read"), lambda row: format_with_doubt(row[0])),
+        ("Date", lambda row: words.format_day(row[0].entry.day)),
+        ("Read", lambda row: format_with_doubt(row[0])),
         (right("Read at"), lambda row: words.format_setting(row[1], unit, site)),
         (right("r/min ± U"), lambda row: words.format_speed(row[2])),
         (right(f"r/min per {words.format_unit(unit, site)}"), lambda row: ratio(row[1], row[2])),
-        (left("Entry"), lambda row: words.entry_link(ledger, row[0].entry.ref)),
+        ("Entry", lambda row: words.entry_link(ledger, row[0].entry.ref)),
         newest_first=True,
     )
 
@@ -359,7 +349,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> Iterator[Bl
         yield Heading(3, f"One more reading at {setting} ({rate} vehicles an hour)")
         yield Table.of(
             settling,
-            (left("Way"), lambda reading: reading.way),
+            ("Way", lambda reading: reading.way),
             (right("Takes"), lambda reading: f"{fixed(reading.seconds, 0)} s"),
             (right("Its own U"), lambda reading: shown_uncertainty(2 * reading.u_reading_rpm)),
             (right("U of the prediction then"), after),

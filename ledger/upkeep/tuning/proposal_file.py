@@ -114,16 +114,11 @@ def with_approval(old: bytes, by: str, on: date, ident: str) -> bytes:
     if not changes or last.get("approved_by") or last.get("withdrawn"):
         raise ValueError("its last change is no open proposal")
     approval = {"approved_by": by, "approved_on": on.isoformat()}
-    bom = len(_BOM) if old.startswith(_BOM) else 0
-    text = old[bom:].decode()
-    node = YAML(typ="safe", pure=True).compose(text).value[-1]
-    index = _end_of_document(text)
-    line_end = "\r\n" if "\r\n" in text else "\n"
-    lines = "".join(
-        f"{' ' * node.start_mark.column}{k}: {v}{line_end}" for k, v in approval.items()
-    )
-    if index > 0 and text[index - 1] != "\n":
-        lines = line_end + lines
+    bom, text, line_end, every = _opened(old)
+    node = every.value[-1]
+    indent = " " * node.start_mark.column
+    lines = "".join(f"{indent}{key}: {value}{line_end}" for key, value in approval.items())
+    index, lines = _at_end(text, lines, line_end)
     new = old[:bom] + (text[:index] + lines + text[index:]).encode()
     if node.flow_style or _value(new, ident) != [*changes[:-1], {**last, **approval}]:
         raise ValueError("the file is laid out so that nothing can be put in; write it by hand")
@@ -132,28 +127,34 @@ def with_approval(old: bytes, by: str, on: date, ident: str) -> bytes:
 
 def insertion(old: bytes, change: Mapping[str, Any]) -> tuple[int, bytes]:
     """Where in `old`, a sound file with a list of changes, which bytes are put in."""
-    bom = len(_BOM) if old.startswith(_BOM) else 0
-    text = old[bom:].decode()
-    line_end = "\r\n" if "\r\n" in text else "\n"
-    changes = YAML(typ="safe", pure=True).compose(text)
+    bom, text, line_end, changes = _opened(old)
     last = changes.value[-1]
     if changes.flow_style:
         index = last.end_mark.index
         item = f",{line_end}  {json.dumps(dict(change), ensure_ascii=False)}"
     else:
-        index = _end_of_document(text)
         dash, keys = changes.start_mark.column, last.start_mark.column
         item = _item(change, dash=dash, keys=keys, line_end=line_end)
-        if index > 0 and text[index - 1] != "\n":
-            item = line_end + item
+        index, item = _at_end(text, item, line_end)
     return bom + len(text[:index].encode()), item.encode()
 
 
-def _end_of_document(text: str) -> int:
-    """Before the mark that ends the document where there is one, else the end of the text."""
+def _opened(old: bytes) -> tuple[int, str, str, Any]:
+    """How long the file's byte order mark is, its text, how its lines end, and its list."""
+    bom = len(_BOM) if old.startswith(_BOM) else 0
+    text = old[bom:].decode()
+    changes = YAML(typ="safe", pure=True).compose(text)
+    return bom, text, "\r\n" if "\r\n" in text else "\n", changes
+
+
+def _at_end(text: str, lines: str, line_end: str) -> tuple[int, str]:
+    """Where lines are put to end the document, before its mark if it has one, and so that they do
+    not go on with its last line.
+    """
     events = YAML(typ="safe", pure=True).parse(text)
     end = next(event for event in events if isinstance(event, DocumentEndEvent))
-    return int(end.start_mark.index) if end.explicit else len(text)
+    index = int(end.start_mark.index) if end.explicit else len(text)
+    return index, line_end * (index > 0 and text[index - 1] != "\n") + lines
 
 
 def _item(change: Mapping[str, Any], *, dash: int, keys: int, line_end: str) -> str:

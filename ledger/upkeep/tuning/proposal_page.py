@@ -13,7 +13,6 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Table,
-    left,
     right,
 )
 from ledger.compute.band import Verdict
@@ -22,12 +21,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult, advice, speed_results
-from ledger.upkeep.speeds.page import (
-    format_drifting,
-    format_ratio,
-    format_setting_of,
-    format_with_doubt,
-)
+from ledger.upkeep.speeds.page import format_setting_of, format_with_doubt, ratio_facts
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, fit_of
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of
@@ -55,8 +49,7 @@ def proposal_page(ledger: Ledger, proposed: Proposal) -> Page:
         supported.append(f"By the {named} named: {_format_outlook(by_these)}.")
     if by_all is not None:
         supported.append(f"By all that counts: {_format_outlook(by_all)}.")
-    supported.append(format_ratio(ratio, ledger.site))
-    supported.extend(format_drifting(ratio, ledger.site))
+    supported.extend(ratio_facts(ratio, ledger.site))
     blocks: list[Block] = [
         Paragraph(_step(ledger, proposed, ratio)),
         Heading(2, "Evidence"),
@@ -94,11 +87,11 @@ def _step(ledger: Ledger, proposed: Proposal, ratio: DriveRatio) -> str:
 def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
     return Table.of(
         evidence,
-        (left("Entry"), lambda result: str(result.entry.ref)),
-        (left("Read"), format_with_doubt),
+        ("Entry", lambda result: str(result.entry.ref)),
+        ("Read", format_with_doubt),
         (right("At"), lambda result: format_setting_of(result, site)),
         (right("r/min ± U"), lambda result: words.or_dash(result.speed, words.format_speed)),
-        (left("Verdict then"), lambda result: words.or_dash(result.verdict, str)),
+        ("Verdict then", lambda result: words.or_dash(result.verdict, str)),
     )
 
 

@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from ledger.book import words
 from ledger.compute.band import Band, Verdict, verdict_of
-from ledger.compute.numbers import convert, fixed
+from ledger.compute.numbers import convert, fixed, weighted_mean
 from ledger.compute.speed import Speed, own_u_rpm
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
@@ -179,11 +179,9 @@ def _together(speeds: Sequence[Speed]) -> Speed:
     """Counts at one setting by one person: the shared part stays, the rest averages out."""
     if len(speeds) == 1:
         return speeds[0]
-    weights = [1 / own_u_rpm(speed) ** 2 for speed in speeds]
-    total = math.fsum(weights)
-    rpm = math.fsum(w * s.rpm for w, s in zip(weights, speeds, strict=True)) / total
+    rpm, u = weighted_mean([one.rpm for one in speeds], [own_u_rpm(one) ** 2 for one in speeds])
     shared = max(speed.u_shared_rpm for speed in speeds)
-    return Speed(rpm=rpm, u_rpm=math.hypot(1 / math.sqrt(total), shared))
+    return Speed(rpm=rpm, u_rpm=math.hypot(u, shared))
 
 
 def _inside(value: float, drive: SessionDrive) -> float:

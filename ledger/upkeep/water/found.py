@@ -8,35 +8,17 @@ from enum import StrEnum
 from functools import partial
 from itertools import chain
 
-from ledger.compute import water as formulas
+from ledger.compute import figures as formulas
 from ledger.compute.band import Band
-from ledger.compute.estimate import Estimate, worked_out
-from ledger.compute.meter import MeterLog, total_on
-from ledger.compute.numbers import convert
-from ledger.compute.water import DROP_U
+from ledger.compute.figures import DROP_U
+from ledger.compute.meter import MeterLog
+from ledger.compute.numbers import Estimate, convert, worked_out
+from ledger.model import readings as kinds
 from ledger.model.ledger import Ledger
-from ledger.model.machines import (
-    InjectorRating,
-    Machine,
-    MembraneRating,
-    ResinRating,
-    TankRating,
-)
-from ledger.model.meters import log_of
+from ledger.model.machines import InjectorRating, Machine, MembraneRating, ResinRating, TankRating
+from ledger.model.meters import counted_between, log_of
 from ledger.model.quantities import UNIT_OF_ENDING
-from ledger.model.readings import (
-    CONDUCTIVITY,
-    DEPTH,
-    FLOW,
-    HARDNESS,
-    LEVEL,
-    OPENING,
-    PRESSURE,
-    READINGS,
-    RUN,
-    TEMPERATURE,
-    TITRATION,
-)
+from ledger.model.readings import READINGS, ReadingKind
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import measured_series
@@ -123,14 +105,14 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
     machine = record.ledger.machines[place.machine]
 
     def allowed(lookup: Lookup) -> Estimate:
-        hardness = lookup.last(_at(machine, "raw"), HARDNESS, "the raw water")
+        hardness = lookup.last(_at(machine, "raw"), kinds.HARDNESS, "the raw water")
         return worked_out(
             lambda raw: formulas.softener_run_l(resin.capacity_g, resin.reserve_percent, raw),
             hardness,
         )
 
     def share(lookup: Lookup) -> Estimate:
-        run = lookup.last(place, RUN, "the resin")
+        run = lookup.last(place, kinds.RUN, "the resin")
         return worked_out(lambda ran, most: 100 * ran / most, run, allowed(lookup))
 
     of = WaterGroup.SOFTENER
@@ -147,28 +129,27 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
 
 def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     """From the readings of one day: the last on which the product was read."""
-    feed, product, reject = (_at(machine, one) for one in ("feed", "product", "reject"))
-    days = [
-        entry.day
-        for kind in (CONDUCTIVITY, FLOW)
-        for entry in record.read(product or Place(machine.ident), kind)
-    ]
-    day = max(days, default=None)
+    place = Place(machine.ident)
+    product = _at(machine, "product") or place
+    read_on = (
+        one.day for kind in (kinds.CONDUCTIVITY, kinds.FLOW) for one in record.read(product, kind)
+    )
+    day = max(read_on, default=None)
     rating = next(
         (p.rating for p in machine.points.values() if isinstance(p.rating, MembraneRating)), None
     )
 
+    def last(lookup: Lookup, stream: str, kind: ReadingKind[float]) -> Estimate:
+        return lookup.last(_at(machine, stream), kind, f"the {stream}")
+
     def recovered(lookup: Lookup) -> Estimate:
-        flows = (
-            lookup.last(product, FLOW, "the product"),
-            lookup.last(reject, FLOW, "the reject"),
-        )
+        flows = last(lookup, "product", kinds.FLOW), last(lookup, "reject", kinds.FLOW)
         return worked_out(lambda out, waste: 100 * formulas.recovery(out, waste), *flows)
 
     def held_back(lookup: Lookup) -> Estimate:
         salts = (
-            lookup.last(feed, CONDUCTIVITY, "the feed"),
-            lookup.last(product, CONDUCTIVITY, "the product"),
+            last(lookup, "feed", kinds.CONDUCTIVITY),
+            last(lookup, "product", kinds.CONDUCTIVITY),
         )
         return worked_out(lambda before, after: 100 * formulas.rejection(before, after), *salts)
 
@@ -186,15 +167,15 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
 
         return worked_out(
             share,
-            lookup.last(product, FLOW, "the product"),
-            lookup.last(reject, FLOW, "the reject"),
-            lookup.last(feed, TEMPERATURE, "the feed"),
-            lookup.last(feed, PRESSURE, "the feed"),
-            lookup.last(reject, PRESSURE, "the reject"),
-            lookup.last(feed, CONDUCTIVITY, "the feed"),
+            last(lookup, "product", kinds.FLOW),
+            last(lookup, "reject", kinds.FLOW),
+            last(lookup, "feed", kinds.TEMPERATURE),
+            last(lookup, "feed", kinds.PRESSURE),
+            last(lookup, "reject", kinds.PRESSURE),
+            last(lookup, "feed", kinds.CONDUCTIVITY),
         )
 
-    of, place = WaterGroup.MEMBRANE, Place(machine.ident)
+    of = WaterGroup.MEMBRANE
     yield record.figure(of, "Recovery", "%", recovered, place=place, day=day)
     yield record.figure(of, "Salt held back", "%", held_back, place=place, day=day)
     yield record.figure(
@@ -212,8 +193,8 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
     where = "the injector"
 
     def parts(lookup: Lookup) -> Estimate:
-        entry = lookup.entry(place, TITRATION, where)
-        found = entry.readings[TITRATION]
+        entry = lookup.entry(place, kinds.TITRATION, where)
+        found = entry.readings[kinds.TITRATION]
         if found is None or min(found.drops, found.reference_drops) <= found.blank_drops + 1:
             raise LackingError("too few drops over the blank")
         drops = (found.drops, found.blank_drops, found.reference_drops)
@@ -227,8 +208,8 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
     def timed(lookup: Lookup) -> Estimate:
         return worked_out(
             formulas.dose_ml,
-            lookup.last(place, FLOW, where),
-            lookup.last(place, OPENING, where),
+            lookup.last(place, kinds.FLOW, where),
+            lookup.last(place, kinds.OPENING, where),
             parts(lookup),
         )
 
@@ -259,13 +240,18 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     readings: list[tuple[Entry, Estimate]] = []
     if isinstance(of, TankRating) and (inside := of.inside_mm) is not None:
         readings = [
-            (one, worked_out(lambda deep: formulas.drum_l(deep, inside), estimate_of(one, DEPTH)))
-            for one in lookup.all_of(drum, DEPTH)
+            (
+                one,
+                worked_out(
+                    lambda deep: formulas.drum_l(deep, inside), estimate_of(one, kinds.DEPTH)
+                ),
+            )
+            for one in lookup.all_of(drum, kinds.DEPTH)
         ]
     elif isinstance(of, TankRating) and (holds := of.holds_l) is not None:
         readings = [
-            (one, worked_out(lambda percent: holds * percent / 100, estimate_of(one, LEVEL)))
-            for one in lookup.all_of(drum, LEVEL)
+            (one, worked_out(lambda percent: holds * percent / 100, estimate_of(one, kinds.LEVEL)))
+            for one in lookup.all_of(drum, kinds.LEVEL)
         ]
     if not readings:
         raise LackingError("no readings of a drum whose width or volume is in its file")
@@ -286,15 +272,11 @@ def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
         (first, full), (last, left) = run[0], run[-1]
         drawn += full.value - left.value
         variance += full.u**2 + left.u**2 if len(run) > 1 else 0.0
-        vehicles += _counted(lookup.record.vehicles, first.day, last.day)
+        vehicles += counted_between(lookup.record.vehicles, first.day, last.day)
         lookup.used += [first, last]
     if not vehicles:
         raise LackingError("no vehicles counted between two readings of the drum")
     return Estimate(value=drawn, u=math.sqrt(variance)), Estimate(value=vehicles)
-
-
-def _counted(log: MeterLog, first: date, last: date) -> float:
-    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
 
 
 def water_use(ledger: Ledger) -> Iterator[Figure]:
@@ -315,8 +297,8 @@ def water_use(ledger: Ledger) -> Iterator[Figure]:
         total, vehicles = 0.0, 0.0
         for log, litres in of:
             ends = tuple(_nearest(log, day) for day in (month, _next(month)))
-            total += litres * _counted(log, *ends)
-            vehicles = _counted(record.vehicles, *ends)
+            total += litres * counted_between(log, *ends)
+            vehicles = counted_between(record.vehicles, *ends)
             # Neither meter says at what time of the day it was read.
             per_day = vehicles / max(1, (ends[1] - ends[0]).days)
         return (

@@ -4,15 +4,7 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WATER_PAGE
-from ledger.book.blocks import (
-    Block,
-    Caution,
-    Heading,
-    Link,
-    Page,
-    Paragraph,
-    Spans,
-)
+from ledger.book.blocks import Block, Caution, Heading, Link, Page, Paragraph, Spans
 from ledger.model.ledger import Ledger
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import figure_table
@@ -21,8 +13,12 @@ from ledger.upkeep.water.found import WaterGroup
 MOST_MONTHS = 12
 """Months of water shown; an export has them all."""
 
-_SAYS = {
-    WaterGroup.READINGS: "How each moves, and when it leaves its band: ",
+_SAYS: dict[WaterGroup, Spans] = {
+    WaterGroup.READINGS: (
+        "How each moves, and when it leaves its band: ",
+        Link("drift and wear", DRIFT_PAGE),
+        ".",
+    ),
     WaterGroup.SOFTENER: (
         "What the resin takes up is its capacity less the reserve, divided by the hardness of the "
         "raw water. Hard water behind the softener is a finding, however little has run."
@@ -39,6 +35,12 @@ _SAYS = {
     ),
     WaterGroup.USE: "By the meters, between the readings nearest to the ends of each month.",
 }
+
+
+_NOTHING = (
+    "Nothing is read yet that says something of water or chemistry: points with a stream, a band "
+    "or a wanted dilution, and meters with a stream."
+)
 
 
 def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
@@ -66,15 +68,7 @@ def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
             months = sorted({one.day for one in own if one.day}, reverse=True)[:MOST_MONTHS]
             own = [one for one in own if one.day in months]
         if own:
-            more: Spans = (_SAYS[group],)
-            if group is WaterGroup.READINGS:
-                more = (_SAYS[group], Link("drift and wear", DRIFT_PAGE), ".")
-            blocks.extend((Heading(2, group), Paragraph(more), figure_table(ledger, own)))
+            blocks += [Heading(2, group), Paragraph(_SAYS[group]), figure_table(ledger, own)]
     if not found:
-        blocks.append(
-            Paragraph(
-                "Nothing is read yet that says something of water or chemistry: points with a "
-                "stream, a band or a wanted dilution, and meters with a stream."
-            )
-        )
+        blocks.append(Paragraph(_NOTHING))
     return Page(path=WATER_PAGE, title="Water and chemistry", blocks=blocks)

@@ -1,21 +1,14 @@
 """Wear of nozzles, chain, belts, dampers and cloth: the last reading against its limit."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
-from itertools import groupby
-from typing import TypeAlias
+from itertools import chain, groupby
+from typing import NamedTuple
 
 from ledger.compute import wear as formulas
 from ledger.compute.meter import MeterLog
-from ledger.compute.wear import (
-    BeltVerdict,
-    ClothVerdict,
-    DamperVerdict,
-    NozzleState,
-    NozzleVerdict,
-    WearVerdict,
-)
+from ledger.compute.wear import NozzleState, WearVerdict
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import BeltRating, ChainRating, Point
 from ledger.model.meters import vehicle_log
@@ -31,7 +24,15 @@ ALLOWED_BOUNCES = 1
 """The arm may settle once after the push of a hand. Common practice, no source."""
 
 
-_POINT_KINDS = ("nozzle", "chain", "belt", "cloth", "damper")
+# Kinds of points that wear, and what is read of each but a damper, whose bounces are counted.
+_READ = {
+    "nozzle": quantities.NOZZLE,
+    "chain": quantities.CHAIN,
+    "belt": quantities.BELT,
+    "cloth": quantities.STRIP_LENGTH,
+}
+
+KINDS = (*_READ, "damper")
 
 
 class NotJudged(StrEnum):
@@ -41,21 +42,16 @@ class NotJudged(StrEnum):
     RENEWED = "renewed since, not measured yet"
 
 
-WearJudgement: TypeAlias = NozzleVerdict | WearVerdict | BeltVerdict | ClothVerdict | NotJudged
-
-
 FAULTS = frozenset(
     {
-        NozzleVerdict.WORN.value,
-        NozzleVerdict.CLOGGED.value,
-        WearVerdict.WORN.value,
-        BeltVerdict.SLACK.value,
-        BeltVerdict.TIGHT.value,
-        ClothVerdict.WORN.value,
-        DamperVerdict.BOUNCES.value,
+        WearVerdict.WORN,
+        WearVerdict.CLOGGED,
+        WearVerdict.SLACK,
+        WearVerdict.TIGHT,
+        WearVerdict.BOUNCES,
     }
 )
-"""Verdicts that call for work, by their words."""
+"""Verdicts that call for work."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +63,7 @@ class WearItem:
 
     result: DriftResult
     last: SeriesReading
-    judgement: WearJudgement
+    judgement: WearVerdict | NotJudged
     catches: Mapping[EntryRef, NozzleState] = field(default_factory=dict)
 
     @property
@@ -81,7 +77,7 @@ class WearItem:
 
     @property
     def needs_work(self) -> bool:
-        return self.judgement.value in FAULTS
+        return self.judgement in FAULTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,36 +96,56 @@ class DamperItem:
 
     place: Place
     last: Entry
-    verdict: DamperVerdict | None
+    verdict: WearVerdict | None
 
-    @property
-    def needs_work(self) -> bool:
-        return self.verdict is DamperVerdict.BOUNCES
+
+class Fault(NamedTuple):
+    """A verdict that calls for work, the kind of its point, and how and when that was looked at."""
+
+    kind: str
+    verdict: str
+    place: Place
+    how: str
+    day: date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wear:
     """Everything that wears by readings, in walking order.
 
-    `never` are the points in use that were never measured, by kind.
+    `by_kind` has the items of each kind of point but the dampers, whose bounces are counted and
+    not forecast. `never` are the points in use that were never measured, by kind.
     """
 
-    nozzles: tuple[NozzleGroup, ...]
-    chains: tuple[WearItem, ...]
-    belts: tuple[WearItem, ...]
-    cloth: tuple[WearItem, ...]
+    by_kind: Mapping[str, tuple[WearItem, ...]]
     dampers: tuple[DamperItem, ...]
     never: Mapping[str, tuple[Place, ...]]
     vehicles: MeterLog
 
     @property
-    def nozzle_items(self) -> tuple[WearItem, ...]:
-        return tuple(item for group in self.nozzles for item in group.items)
+    def items(self) -> tuple[WearItem, ...]:
+        return tuple(chain.from_iterable(self.by_kind.values()))
 
     @property
-    def items(self) -> tuple[WearItem, ...]:
-        """Every item but the dampers, whose bounces are counted and not forecast."""
-        return (*self.nozzle_items, *self.chains, *self.belts, *self.cloth)
+    def nozzles(self) -> tuple[NozzleGroup, ...]:
+        """One for each machine."""
+        by_machine = groupby(self.by_kind["nozzle"], lambda item: item.place.machine)
+        return tuple(_group(machine, tuple(items)) for machine, items in by_machine)
+
+    @property
+    def faults(self) -> list[Fault]:
+        """What calls for work, by kind and then in walking order."""
+        read = [
+            Fault(kind, item.judgement.value, item.place, "read", item.last.entry.day)
+            for kind, items in self.by_kind.items()
+            for item in items
+            if item.needs_work
+        ]
+        return read + [
+            Fault("damper", WearVerdict.BOUNCES.value, damper.place, "checked", damper.last.day)
+            for damper in self.dampers
+            if damper.verdict is WearVerdict.BOUNCES
+        ]
 
 
 def wear(ledger: Ledger) -> Wear:
@@ -137,42 +153,38 @@ def wear(ledger: Ledger) -> Wear:
     vehicles = vehicle_log(ledger)
     last_day = last_day_filed(ledger)
     in_use = {m.ident for m in ledger.machines.values() if m.in_use(last_day)} or {*ledger.machines}
-    by_kind: dict[str, list[WearItem]] = {}
-    for series in quantities.measured_series(ledger):
-        if series.kind.ident in _JUDGES and series.place.machine in in_use:
-            by_kind.setdefault(series.kind.ident, []).append(_item(ledger, series, vehicles))
-    found = Wear(
-        nozzles=_groups(by_kind.get(quantities.NOZZLE.ident, [])),
-        chains=tuple(by_kind.get(quantities.CHAIN.ident, [])),
-        belts=tuple(by_kind.get(quantities.BELT.ident, [])),
-        cloth=tuple(by_kind.get(quantities.STRIP_LENGTH.ident, [])),
-        dampers=_dampers(ledger, in_use),
-        never={},
+    items = [
+        _item(ledger, series, vehicles)
+        for series in quantities.measured_series(ledger)
+        if series.kind in _READ.values() and series.place.machine in in_use
+    ]
+    dampers = _dampers(ledger, in_use)
+    measured = {*(item.place for item in items), *(damper.place for damper in dampers)}
+    return Wear(
+        by_kind={
+            kind: tuple(item for item in items if item.result.series.kind == read)
+            for kind, read in _READ.items()
+        },
+        dampers=dampers,
+        never=_never(ledger, in_use, measured),
         vehicles=vehicles,
     )
-    measured = {*(item.place for item in found.items), *(item.place for item in found.dampers)}
-    return replace(found, never=_never(ledger, in_use, measured))
 
 
 def wear_of(found: Wear, machine: str) -> Wear:
     """Only what belongs to one machine."""
-
-    def own(items: Sequence[WearItem]) -> tuple[WearItem, ...]:
-        return tuple(item for item in items if item.place.machine == machine)
-
     never = {
-        kind: own_places
+        kind: tuple(place for place in places if place.machine == machine)
         for kind, places in found.never.items()
-        if (own_places := tuple(place for place in places if place.machine == machine))
     }
     return replace(
         found,
-        nozzles=tuple(group for group in found.nozzles if group.machine == machine),
-        chains=own(found.chains),
-        belts=own(found.belts),
-        cloth=own(found.cloth),
+        by_kind={
+            kind: tuple(item for item in items if item.place.machine == machine)
+            for kind, items in found.by_kind.items()
+        },
         dampers=tuple(damper for damper in found.dampers if damper.place.machine == machine),
-        never=never,
+        never={kind: places for kind, places in never.items() if places},
     )
 
 
@@ -181,11 +193,10 @@ def _item(ledger: Ledger, series: Series, vehicles: MeterLog) -> WearItem:
     # Those of one day are ordered by value, and the verdict is on what was read last.
     last = max(series.readings, key=lambda reading: (reading.entry.when, reading.entry.ref))
     renewed = any(rebase.ends_trend and rebase.day > last.entry.day for rebase in series.rebases)
-    judge = _JUDGES[series.kind.ident]
     return WearItem(
         result=outlook_result(series, vehicles),
         last=last,
-        judgement=NotJudged.RENEWED if renewed else judge(series, last, point),
+        judgement=NotJudged.RENEWED if renewed else _judge(series, last, point),
         catches={
             reading.entry.ref: state
             for reading in series.readings
@@ -198,65 +209,37 @@ def _state_of(reading: SeriesReading, point: Point | None) -> NozzleState | None
     return quantities.catch_state([entry.readings for entry in reading.entries], point)
 
 
-def _judge_nozzle(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
-    state = _state_of(last, point)
-    return NotJudged.NO_LIMIT if state is None else state.verdict
-
-
-def _judge_chain(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
-    rating = point.rating if point else None
-    chain = last.entry.readings[CHAIN_LENGTH]
-    if chain is None or not isinstance(rating, ChainRating):
-        return NotJudged.NO_LIMIT
-    return quantities.chain_wear(chain, rating).verdict
-
-
-def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
-    """By the force that would give the due deflection, a belt giving in proportion to force."""
-    rating = point.rating if point else None
-    measured = last.measured
-    if not isinstance(rating, BeltRating) or measured.value <= 0:
-        return NotJudged.NO_LIMIT
-    # In units of the force noted, which drops out.
-    due_force = formulas.belt_deflection_mm(rating.span_mm) / measured.value
-    return formulas.belt_verdict(
-        force_n=due_force,
-        normal_force_n=1 / quantities.FORCE_PER_NORMAL,
-        u_force_n=due_force * measured.u / measured.value,
-    )
-
-
-def _judge_cloth(series: Series, last: SeriesReading, _point: Point | None) -> WearJudgement:
-    if series.lower is None:
-        return NotJudged.NO_LIMIT
-    return formulas.strip_verdict(last.measured.value, last.measured.u, limit_mm=series.lower)
-
-
-_JUDGES: Mapping[str, Callable[[Series, SeriesReading, Point | None], WearJudgement]] = {
-    quantities.NOZZLE.ident: _judge_nozzle,
-    quantities.CHAIN.ident: _judge_chain,
-    quantities.BELT.ident: _judge_belt,
-    quantities.STRIP_LENGTH.ident: _judge_cloth,
-}
-
-
-def _groups(items: Sequence[WearItem]) -> tuple[NozzleGroup, ...]:
-    """One for each machine; the items stand in walking order."""
-    groups = []
-    for machine, neighbours in groupby(items, lambda item: item.place.machine):
-        own = tuple(neighbours)
-        states = [
-            item.nozzle
-            for item in own
-            if item.nozzle is not None and item.judgement is not NotJudged.RENEWED
-        ]
-        mean = sum(state.share for state in states) / len(states) if states else 0.0
-        groups.append(
-            NozzleGroup(
-                machine=machine, items=own, mean_share=mean, hides=formulas.average_hides(states)
-            )
+def _judge(series: Series, last: SeriesReading, point: Point | None) -> WearVerdict | NotJudged:
+    kind, measured, rating = series.kind, last.measured, point.rating if point else None
+    state, length = _state_of(last, point), last.entry.readings[CHAIN_LENGTH]
+    if kind == quantities.NOZZLE and state is not None:
+        return state.verdict
+    if kind == quantities.CHAIN and length is not None and isinstance(rating, ChainRating):
+        return quantities.chain_wear(length, rating).verdict
+    if kind == quantities.BELT and isinstance(rating, BeltRating) and measured.value > 0:
+        # By the force that would give the due deflection, a belt giving in proportion to force; in
+        # units of the force noted, which drops out.
+        due_force = formulas.belt_deflection_mm(rating.span_mm) / measured.value
+        return formulas.belt_verdict(
+            force_n=due_force,
+            normal_force_n=1 / quantities.FORCE_PER_NORMAL,
+            u_force_n=due_force * measured.u / measured.value,
         )
-    return tuple(groups)
+    if kind == quantities.STRIP_LENGTH and series.lower is not None:
+        return formulas.strip_verdict(measured.value, measured.u, limit_mm=series.lower)
+    return NotJudged.NO_LIMIT
+
+
+def _group(machine: str, items: tuple[WearItem, ...]) -> NozzleGroup:
+    states = [
+        item.nozzle
+        for item in items
+        if item.nozzle is not None and item.judgement is not NotJudged.RENEWED
+    ]
+    mean = sum(state.share for state in states) / len(states) if states else 0.0
+    return NozzleGroup(
+        machine=machine, items=items, mean_share=mean, hides=formulas.average_hides(states)
+    )
 
 
 def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
@@ -264,8 +247,9 @@ def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
     checked: dict[Place, Entry] = {}
     renewed: dict[Place, date] = {}
     for entry in ledger.detailed:
-        if entry.place is not None and entry.readings[BOUNCES] is not None:
-            checked[entry.place] = entry
+        place = entry.place
+        if place and place.machine in in_use and entry.readings[BOUNCES] is not None:
+            checked[place] = entry
         if entry.changed == "damper":
             renewed.update(dict.fromkeys(entry.places, entry.day))
     ranks = list(ledger.machines)
@@ -276,7 +260,7 @@ def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
         bounces = last.readings[BOUNCES] or 0
         judged = None if is_new else formulas.damper_verdict(bounces, allowed=ALLOWED_BOUNCES)
         found.append(DamperItem(place=place, last=last, verdict=judged))
-    return tuple(item for item in found if item.place.machine in in_use)
+    return tuple(found)
 
 
 def _never(
@@ -286,6 +270,6 @@ def _never(
     for machine in ledger.machines.values():
         for point in machine.points.values():
             place = Place(machine.ident, point.ident)
-            if machine.ident in in_use and point.kind in _POINT_KINDS and place not in measured:
+            if machine.ident in in_use and point.kind in KINDS and place not in measured:
                 never.setdefault(point.kind, []).append(place)
-    return {kind: tuple(never[kind]) for kind in _POINT_KINDS if kind in never}
+    return {kind: tuple(never[kind]) for kind in KINDS if kind in never}

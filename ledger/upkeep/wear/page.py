@@ -3,10 +3,11 @@
 What is past its limit, near it, or moves at a new pace has its picture and earlier readings.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from functools import partial
 from itertools import groupby
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from ledger.book import words
 from ledger.book.addresses import WEAR_PAGE
@@ -22,40 +23,31 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
-    left,
     right,
 )
 from ledger.book.entry_words import format_reading
 from ledger.book.plain import kept
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
-from ledger.compute.wear import SOUND_SHARE, DamperVerdict
+from ledger.compute.wear import SOUND_SHARE, WearVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
 from ledger.model.readings import BOUNCES
-from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.upkeep.drift.found import limit_reached
-from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH
+from ledger.upkeep.drift.plot import drift_plot
+from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH, SeriesReading
 from ledger.upkeep.drift.words import format_measured, format_movement, format_read
+from ledger.upkeep.wear import plot as plots
 from ledger.upkeep.wear.found import (
     ALLOWED_BOUNCES,
     FAULTS,
+    KINDS,
     DamperItem,
+    Fault,
     NozzleGroup,
     Wear,
     WearItem,
-)
-from ledger.upkeep.wear.plot import (
-    cloth_plot,
-    flow_shown,
-    format_limit,
-    format_rating,
-    nozzle_plot,
-    outlook_shown,
-    reached_shown,
-    series_plot,
-    view_of_item,
 )
 from ledger.values import dataclass
 
@@ -64,25 +56,21 @@ T = TypeVar("T")
 _LATEST = 6
 
 
-_KINDS = ("nozzle", "chain", "belt", "cloth", "damper")
-
-
-def _items_by_kind(found: Wear) -> tuple[Sequence[WearItem], ...]:
-    """All but the dampers, in the order of `_KINDS`."""
-    return found.nozzle_items, found.chains, found.belts, found.cloth
-
-
 def _reading_row(ledger: Ledger, item: WearItem) -> tuple[Spans, ...]:
     """Verdict, last reading, limit, and when the limit is reached."""
-    view = view_of_item(item, ledger.site)
     return (
         words.place_link(ledger, item.place),
         _format_verdict(item.judgement.value),
-        f"{format_measured(item.last.measured, view)} {view.unit}",
-        format_limit(item, ledger.site),
-        reached_shown(item.result),
+        _format_last(item, ledger.site),
+        plots.format_limit(item, ledger.site),
+        plots.reached_shown(item.result),
         words.format_day(item.last.entry.day),
     )
+
+
+def _format_last(item: WearItem, site: Site) -> str:
+    view = plots.view_of_item(item, site)
+    return f"{format_measured(item.last.measured, view)} {view.unit}"
 
 
 def _damper_row(ledger: Ledger, damper: DamperItem) -> tuple[Spans, ...]:
@@ -97,23 +85,19 @@ def _damper_row(ledger: Ledger, damper: DamperItem) -> tuple[Spans, ...]:
 
 
 _LAST_READINGS = (
-    left("Where"),
+    "Where",
     VERDICT,
     right("Last ± U"),
-    left("Limit"),
-    left("Limit reached"),
-    left("Read on"),
+    "Limit",
+    "Limit reached",
+    "Read on",
 )
 
 
-def _format_damper(verdict: DamperVerdict | None) -> Spans:
-    match verdict:
-        case None:
-            return "renewed since, not checked yet"
-        case DamperVerdict.GOOD:
-            return words.marked("good")
-        case DamperVerdict.BOUNCES:
-            return Strong(words.marked(verdict.value))
+def _format_damper(verdict: WearVerdict | None) -> Spans:
+    if verdict is None:
+        return "renewed since, not checked yet"
+    return _format_verdict("good" if verdict is WearVerdict.RETURNS else verdict.value)
 
 
 def _format_verdict(verdict: str) -> Spans:
@@ -122,37 +106,23 @@ def _format_verdict(verdict: str) -> Spans:
 
 def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
     """The last catch of each nozzle of a machine."""
-    rows: list[tuple[Spans, ...]] = []
-    for item in group.items:
-        view = view_of_item(item, ledger.site)
+    site = ledger.site
+
+    def of_new(item: WearItem) -> str:
         point = ledger.point(item.place)
         rating = point.rating if point else None
-        rows.append(
-            (
-                words.format_point(ledger, item.place),
-                words.format_day(item.last.entry.day),
-                _format_caught(item, ledger.site),
-                flow_shown(item, ledger.site),
-                format_rating(rating, ledger.site)
-                if isinstance(rating, NozzleRating)
-                else words.NONE,
-                f"{format_measured(item.last.measured, view)} %",
-                words.marked(item.judgement.value),
-                outlook_shown(item, ledger.site),
-            )
-        )
-    return Table(
-        (
-            left("Nozzle"),
-            left("Read"),
-            left("Caught"),
-            right("Flow at rated ± U"),
-            left("New"),
-            right("Share of new ± U"),
-            VERDICT,
-            left("Outlook"),
-        ),
-        rows,
+        return plots.format_rating(rating, site) if isinstance(rating, NozzleRating) else words.NONE
+
+    return Table.of(
+        group.items,
+        ("Nozzle", lambda item: words.format_point(ledger, item.place)),
+        ("Read", lambda item: words.format_day(item.last.entry.day)),
+        ("Caught", lambda item: _format_caught(item, site)),
+        (right("Flow at rated ± U"), lambda item: plots.flow_shown(item, site)),
+        ("New", of_new),
+        (right("Share of new ± U"), lambda item: _format_last(item, site)),
+        (VERDICT, lambda item: words.marked(item.judgement.value)),
+        ("Outlook", lambda item: plots.outlook_shown(item, site)),
     )
 
 
@@ -169,46 +139,37 @@ def share_table(ledger: Ledger, group: NozzleGroup) -> Block:
     days = sorted(
         {reading.entry.day for item in group.items for reading in item.result.series.readings}
     )[-_LATEST:]
-    rows: list[tuple[Spans, ...]] = []
-    for item in group.items:
-        by_day = {r.entry.day: r.measured.value for r in item.result.series.readings}
-        rows.append(
-            (
-                words.format_point(ledger, item.place),
-                *(fixed(by_day[day], 0) if day in by_day else words.NONE for day in days),
-            )
-        )
-    return Table(
-        (left("Share of new, %"), *(right(words.format_day(day)) for day in days)),
-        rows,
+
+    def share_on(day: date, item: WearItem) -> str:
+        shares = [r.measured.value for r in item.result.series.readings if r.entry.day == day]
+        return fixed(shares[-1], 0) if shares else words.NONE
+
+    return Table.of(
+        group.items,
+        ("Share of new, %", lambda item: words.format_point(ledger, item.place)),
+        *((right(words.format_day(day)), partial(share_on, day)) for day in days),
     )
 
 
 def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> Table:
     """The newest readings of one series; with a meter, by the vehicles washed until then."""
-    view = view_of_item(item, ledger.site)
+    view = plots.view_of_item(item, ledger.site)
+
+    def thousands(reading: SeriesReading) -> str:
+        total = None if vehicles is None else total_on(vehicles, reading.entry.day)
+        return words.or_dash(total, lambda total: fixed(total / 1000, 1))
+
+    by_vehicles = ((right("Thousand vehicles"), thousands),)
     # A length is read off as it is shown; of other readings the raw numbers are worth a column.
     is_raw = item.result.series.kind in {BELT, STRIP_LENGTH}
-    rows: list[tuple[Spans, ...]] = []
-    for reading in reversed(item.result.series.readings[-_LATEST:]):
-        cells: list[Spans] = [words.format_day(reading.entry.day)]
-        if vehicles is not None:
-            total = total_on(vehicles, reading.entry.day)
-            cells.append(words.NONE if total is None else fixed(total / 1000, 1))
-        if not is_raw:
-            cells.append(format_read(reading, ledger.site))
-        cells.append(format_measured(reading.measured, view))
-        cells.append(words.entry_link(ledger, reading.entry.ref))
-        rows.append(tuple(cells))
-    return Table(
-        (
-            left("Date"),
-            *(() if vehicles is None else (right("Thousand vehicles"),)),
-            *(() if is_raw else (left("Read"),)),
-            right(f"{view.unit} ± U"),
-            left("Entry"),
-        ),
-        rows,
+    as_read = (("Read", lambda reading: format_read(reading, ledger.site)),)
+    return Table.of(
+        reversed(item.result.series.readings[-_LATEST:]),
+        ("Date", lambda reading: words.format_day(reading.entry.day)),
+        *(() if vehicles is None else by_vehicles),
+        *(() if is_raw else as_read),
+        (right(f"{view.unit} ± U"), lambda reading: format_measured(reading.measured, view)),
+        ("Entry", lambda reading: words.entry_link(ledger, reading.entry.ref)),
         newest_first=True,
     )
 
@@ -248,38 +209,20 @@ def wear_rows(ledger: Ledger, found: Wear, *, in_full: bool = False) -> WearRows
     def is_told(item: WearItem) -> bool:
         return in_full or _stands_out(item, soon)
 
-    of_kind = list(zip(_KINDS[:-1], _items_by_kind(found), strict=True))
+    of_kind = found.by_kind.items()
     groups = [group for group in found.nozzles if group.hides or any(map(is_told, group.items))]
     return WearRows(
-        [
-            *(
-                (
-                    kind,
-                    _fault(ledger, item.judgement.value, item.place, "read", item.last.entry.day),
-                )
-                for kind, items in of_kind
-                for item in items
-                if item.needs_work
-            ),
-            *(
-                (
-                    "damper",
-                    _fault(ledger, DamperVerdict.BOUNCES.value, one.place, "checked", one.last.day),
-                )
-                for one in found.dampers
-                if one.needs_work
-            ),
-        ],
+        [(fault.kind, _format_fault(ledger, fault)) for fault in found.faults],
         [
             *((kind, _reading_row(ledger, item)) for kind, items in of_kind for item in items),
             *(("damper", _damper_row(ledger, damper)) for damper in found.dampers),
         ],
         [block for group in groups for block in _nozzles(ledger, group)],
         [
-            (*_urgency(item), _KINDS.index(kind), _item(ledger, found, item))
-            for kind, items in of_kind[1:]
+            (*_urgency(item), KINDS.index(kind), _item(ledger, found, item))
+            for kind, items in of_kind
             for item in items
-            if is_told(item)
+            if kind != "nozzle" and is_told(item)
         ],
         [
             (kind, len([*same]), ledger.machines[machine].name)
@@ -289,9 +232,9 @@ def wear_rows(ledger: Ledger, found: Wear, *, in_full: bool = False) -> WearRows
     )
 
 
-def _fault(ledger: Ledger, fault: str, place: Place, how: str, day: date) -> Spans:
-    when = f", {how} {words.format_day(day)}"
-    return Strong(fault.capitalize()), ": ", words.place_link(ledger, place), when
+def _format_fault(ledger: Ledger, fault: Fault) -> Spans:
+    when = f", {fault.how} {words.format_day(fault.day)}"
+    return Strong(fault.verdict.capitalize()), ": ", words.place_link(ledger, fault.place), when
 
 
 def _details(of: Sequence[WearRows], *, in_full: bool) -> list[Block]:
@@ -331,7 +274,7 @@ def _nozzles(ledger: Ledger, group: NozzleGroup) -> list[Block]:
         Heading(3, f"{ledger.machines[group.machine].name}: nozzles"),
         Paragraph(_format_average(ledger, group)),
         catch_table(ledger, group),
-        Picture(f"plots/nozzles-{group.machine}.svg", nozzle_plot(ledger, group)),
+        Picture(f"plots/nozzles-{group.machine}.svg", plots.nozzle_plot(ledger, group)),
         share_table(ledger, group),
     ]
 
@@ -351,29 +294,29 @@ def _format_average(ledger: Ledger, group: NozzleGroup) -> str:
 
 
 def _item(ledger: Ledger, found: Wear, item: WearItem) -> list[Block]:
-    by_vehicles = item in found.cloth and len(found.vehicles.days) > 1
-    plot = cloth_plot(ledger, item, found.vehicles) if by_vehicles else series_plot(ledger, item)
-    has_meter = item in found.cloth and found.vehicles.days
+    vehicles = found.vehicles if item in found.by_kind["cloth"] else MeterLog()
+    plot = drift_plot(ledger, item.result)
+    if len(vehicles.days) > 1:
+        plot = plots.cloth_plot(ledger, item, vehicles)
     return [
         Heading(3, ledger.place_name(item.place)),
         Paragraph(_format_item(ledger, item)),
         Picture(f"plots/wear-{item.result.series.ident}.svg", plot),
-        latest_table(ledger, item, found.vehicles if has_meter else None),
+        latest_table(ledger, item, vehicles if vehicles.days else None),
     ]
 
 
 def _format_item(ledger: Ledger, item: WearItem) -> Spans:
     """The verdict, the reading it is on, the limit, the pace and when the limit is reached."""
-    view = view_of_item(item, ledger.site)
-    pace = format_movement(item.result.outlook, view)
+    pace = format_movement(item.result.outlook, plots.view_of_item(item, ledger.site))
     moves = "" if pace == words.NONE else f"It {pace}. "
-    outlook = outlook_shown(item, ledger.site)
+    outlook = plots.outlook_shown(item, ledger.site)
     return (
         Strong(item.judgement.value.capitalize()),
         (
-            f": {item.result.series.kind.name} {format_measured(item.last.measured, view)} "
-            f"{view.unit}, read {words.format_day(item.last.entry.day)}; limit "
-            f"{format_limit(item, ledger.site)}. {moves}{outlook[0].upper()}{outlook[1:]}."
+            f": {item.result.series.kind.name} {_format_last(item, ledger.site)}, read "
+            f"{words.format_day(item.last.entry.day)}; limit "
+            f"{plots.format_limit(item, ledger.site)}. {moves}{outlook[0].upper()}{outlook[1:]}."
         ),
         " Its pace has changed." if item.result.has_bent else "",
     )
@@ -388,49 +331,59 @@ _CAUTION: tuple[Spans, ...] = (
 )
 
 
-_NOZZLE = (
-    "caught flow, converted to the nozzle's rated pressure (square root of the ratio), as a share "
-    f"of a new one: {fixed(100 * SOUND_SHARE.low, 0)} to {fixed(100 * SOUND_SHARE.high, 0)} % is "
-    "sound, above is worn, below is clogged. Each nozzle is judged alone, for a clogged one hides "
-    "wear in an average."
-)
+class _Kind(NamedTuple):
+    """A kind of point: its title, what is said of those never read, and how each is judged."""
+
+    title: str
+    noun: str
+    unread: str
+    method: str
 
 
-_CHAIN = (
-    "elongation against the new length of as many pitches. The maker's limit comes first "
-    "(`worn_percent`). Without one, a roller chain is renewed at 3 % where its centres can be "
-    "adjusted and at 1.5 % where they are fixed (chain makers' pages, after ASME B29.1). For a "
-    "rivetless chain no standard gives a limit: look closely from 2 %, renew at 3 % (own rule)."
-)
-
-
-_BELT = (
-    "a belt should give 1/64 of its span in the middle (TM 5-4310-339-15), under a force between "
-    "the maker's normal and half as much again. The force noted is taken as the middle of that "
-    f"range, {words.format_number(FORCE_PER_NORMAL)} times normal (common practice, no source). A "
-    "belt just fitted is set tighter to run in."
-)
-
-
-_CLOTH = (
-    "strips wear by vehicles washed, so the pace is per thousand vehicles and a quiet season is "
-    "not better cloth. The date follows the meter's recent rate, at 95 % confidence."
-)
-
-
-_DAMPER = (
-    "bounces counted when the arm is let go. It may settle "
-    f"{'once' if ALLOWED_BOUNCES == 1 else f'{ALLOWED_BOUNCES} times'}; more means a weak damper "
-    "(common practice, no source)."
-)
-
-
-_NAMES = {
-    "nozzle": ("nozzle", "never caught"),
-    "chain": ("chain", "never measured"),
-    "belt": ("belt", "never measured"),
-    "cloth": ("cloth point", "never measured"),
-    "damper": ("damper", "never checked"),
+_KINDS = {
+    "nozzle": _Kind(
+        "Nozzles",
+        "nozzle",
+        "never caught",
+        "caught flow, converted to the nozzle's rated pressure (square root of the ratio), as a "
+        f"share of a new one: {fixed(100 * SOUND_SHARE.low, 0)} to "
+        f"{fixed(100 * SOUND_SHARE.high, 0)} % is sound, above is worn, below is clogged. Each "
+        "nozzle is judged alone, for a clogged one hides wear in an average.",
+    ),
+    "chain": _Kind(
+        "Chain",
+        "chain",
+        "never measured",
+        "elongation against the new length of as many pitches. The maker's limit comes first "
+        "(`worn_percent`). Without one, a roller chain is renewed at 3 % where its centres can be "
+        "adjusted and at 1.5 % where they are fixed (chain makers' pages, after ASME B29.1). For "
+        "a rivetless chain no standard gives a limit: look closely from 2 %, renew at 3 % (own "
+        "rule).",
+    ),
+    "belt": _Kind(
+        "Belts",
+        "belt",
+        "never measured",
+        "a belt should give 1/64 of its span in the middle (TM 5-4310-339-15), under a force "
+        "between the maker's normal and half as much again. The force noted is taken as the "
+        f"middle of that range, {words.format_number(FORCE_PER_NORMAL)} times normal (common "
+        "practice, no source). A belt just fitted is set tighter to run in.",
+    ),
+    "cloth": _Kind(
+        "Cloth",
+        "cloth point",
+        "never measured",
+        "strips wear by vehicles washed, so the pace is per thousand vehicles and a quiet season "
+        "is not better cloth. The date follows the meter's recent rate, at 95 % confidence.",
+    ),
+    "damper": _Kind(
+        "Dampers",
+        "damper",
+        "never checked",
+        "bounces counted when the arm is let go. It may settle "
+        f"{'once' if ALLOWED_BOUNCES == 1 else f'{ALLOWED_BOUNCES} times'}; more means a weak "
+        "damper (common practice, no source).",
+    ),
 }
 
 
@@ -446,8 +399,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
 
     Depends on the sources only: it says dates, never how far off they are.
     """
-    faults = _by_kind(line for rows in of for line in rows.faults)
-    nothing = Paragraph("No last reading is beyond its limit.")
+    faults = [line for _, line in _by_kind(line for rows in of for line in rows.faults)]
     blocks: list[Block] = [
         Paragraph(
             "The last reading of everything that wears, its limit and a verdict. ± U holds the "
@@ -457,9 +409,7 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
         words.pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        Bullets([line for lines in faults.values() for line in lines])
-        if any(faults.values())
-        else nothing,
+        Bullets(faults) if faults else Paragraph("No last reading is beyond its limit."),
         *_last_readings(_by_kind(row for rows in of for row in rows.readings)),
         *_details(of, in_full=in_full),
         *_never([one for rows in of for one in rows.never]),
@@ -467,30 +417,15 @@ def page_of_rows(of: Sequence[WearRows], *, in_full: bool = False) -> Page:
     return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
 
 
-def _by_kind(found: Iterable[tuple[str, T]]) -> dict[str, list[T]]:
-    by_kind: dict[str, list[T]] = {kind: [] for kind in _KINDS}
-    for kind, one in found:
-        by_kind[kind].append(one)
-    return by_kind
+def _by_kind(found: Iterable[tuple[str, T]]) -> list[tuple[str, T]]:
+    return sorted(found, key=lambda one: KINDS.index(one[0]))
 
 
-_HOW_JUDGED = {
-    "nozzle": ("Nozzles", _NOZZLE),
-    "chain": ("Chain", _CHAIN),
-    "belt": ("Belts", _BELT),
-    "cloth": ("Cloth", _CLOTH),
-    "damper": ("Dampers", _DAMPER),
-}
-
-
-def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]:
-    how: list[Spans] = [
-        (Strong(title), f": {method}")
-        for kind, (title, method) in _HOW_JUDGED.items()
-        if rows[kind]
-    ]
-    if not how:
+def _last_readings(rows: Sequence[tuple[str, Sequence[Spans]]]) -> list[Block]:
+    if not rows:
         return []
+    kinds = [_KINDS[word] for word in dict(rows)]
+    how: list[Spans] = [(Strong(kind.title), f": {kind.method}") for kind in kinds]
     return [
         Heading(2, "Last readings"),
         Paragraph(
@@ -498,7 +433,7 @@ def _last_readings(rows: Mapping[str, Sequence[Sequence[Spans]]]) -> list[Block]
             "readings are vague. A date needs readings on five days. Earlier readings are on the "
             "machine's page."
         ),
-        Table(_LAST_READINGS, [row for of_kind in rows.values() for row in of_kind]),
+        Table(_LAST_READINGS, [row for _, row in rows]),
         Heading(3, "How each is judged"),
         Bullets(how),
     ]
@@ -508,10 +443,10 @@ def _never(found: Sequence[tuple[str, int, str]]) -> list[Block]:
     if not found:
         return []
     items = []
-    for kind, (noun, what) in _NAMES.items():
-        of_kind = [(count, name) for one, count, name in found if one == kind]
+    for word, kind in _KINDS.items():
+        of_kind = [(count, name) for one, count, name in found if one == word]
         if of_kind:
-            number = words.format_count(sum(count for count, _ in of_kind), noun)
+            number = words.format_count(sum(count for count, _ in of_kind), kind.noun)
             names = dict.fromkeys(name for _, name in of_kind)
-            items.append(f"{number} {what}: {'; '.join(names)}")
+            items.append(f"{number} {kind.unread}: {'; '.join(names)}")
     return [Heading(2, "Without a reading"), Bullets(items)]

@@ -3,54 +3,30 @@
 How the wear page words a reading, a limit and a pace.
 """
 
-import math
-
-from ledger.book import words
-from ledger.book.blocks import (
-    Axis,
-    AxisKind,
-    Curve,
-    Event,
-    Mark,
-    Plot,
-    Sample,
-    Samples,
-    Stroke,
-    Zone,
-)
+from ledger.book import blocks, words
 from ledger.book.entry_words import format_pressure
 from ledger.compute.meter import MeterLog, total_on
-from ledger.compute.numbers import NotEnoughData, convert, shown
-from ledger.compute.speed import COVERAGE, coverage_factor
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import NoTrend, StripForecast
-from ledger.compute.wear import SOUND_SHARE, NozzleVerdict
+from ledger.compute.wear import SOUND_SHARE, WearVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
-from ledger.model.site import Site, Units
+from ledger.model.site import Site
+from ledger.upkeep.drift import words as drift_words
 from ledger.upkeep.drift.found import DriftResult
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing
-from ledger.upkeep.drift.plot import drift_plot
-from ledger.upkeep.drift.words import (
-    UnitView,
-    format_outlook,
-    format_stated,
-    format_when,
-    half_width,
-    view_of,
-)
+from ledger.upkeep.drift.series import Measured
 from ledger.upkeep.wear.found import NozzleGroup, WearItem
 
-_COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
 
-
-def view_of_item(item: WearItem, site: Site) -> UnitView:
+def view_of_item(item: WearItem, site: Site) -> drift_words.UnitView:
     """The site's unit for the item's readings."""
-    return view_of(item.result.series, site)
+    return drift_words.view_of(item.result.series, site)
 
 
 def format_limit(item: WearItem, site: Site) -> str:
     """The limits stated, as the drift page words them."""
-    return format_stated(item.result.series, view_of_item(item, site))
+    return drift_words.format_stated(item.result.series, view_of_item(item, site))
 
 
 def outlook_shown(item: WearItem, site: Site) -> str:
@@ -58,7 +34,7 @@ def outlook_shown(item: WearItem, site: Site) -> str:
     outlook = item.result.outlook
     if isinstance(outlook, NotEnoughData):
         return f"not enough data: {outlook.have} of {outlook.need} {outlook.what}"
-    return format_outlook(item.result, view_of_item(item, site))
+    return drift_words.format_outlook(item.result, view_of_item(item, site))
 
 
 def reached_shown(result: DriftResult) -> str:
@@ -68,7 +44,7 @@ def reached_shown(result: DriftResult) -> str:
         case Crossing() | StripForecast() as found:
             if found.on is None:
                 return "beyond ten years"
-            day = format_when(found.on, found.earliest, found.latest)
+            day = drift_words.format_when(found.on, found.earliest, found.latest)
             return f"passed {day}" if found.on <= last else day
         case BeyondAlready():
             return "passed"
@@ -85,67 +61,53 @@ def flow_shown(item: WearItem, site: Site) -> str:
     state = item.nozzle
     if state is None:
         return words.NONE
-    relative = state.u_share / state.share if state.share else 0.0
-    unit, factor = _flow_unit(site)
-    flow = state.flow_at_rated_l_min * factor
-    return f"{shown(flow, _COVERAGE_FACTOR * relative * flow)} {unit}" if flow else f"0 {unit}"
+    view, flow = drift_words.view_of_unit("L/min", site), state.flow_at_rated_l_min
+    if not flow:
+        return f"0 {view.unit}"
+    measured = Measured(value=flow, u=state.u_share / state.share * flow)
+    return f"{drift_words.format_measured(measured, view)} {view.unit}"
 
 
 def format_rating(rating: NozzleRating, site: Site) -> str:
     """A new nozzle's flow and pressure: `0.8 gpm at 60 psi`."""
-    unit, factor = _flow_unit(site)
-    flow = words.format_number(round(rating.flow_lpm * factor, 3))
-    return f"{flow} {unit} at {format_pressure(rating.at_kpa, site)}"
-
-
-def _flow_unit(site: Site) -> tuple[str, float]:
-    if site.units is Units.US:
-        return "gpm", convert(1, "l_min", "gpm")
-    return "L/min", 1.0
+    view = drift_words.view_of_unit("L/min", site)
+    flow = words.format_number(round(view.of(rating.flow_lpm), 3))
+    return f"{flow} {view.unit} at {format_pressure(rating.at_kpa, site)}"
 
 
 _MARKS = (
-    (NozzleVerdict.SOUND, "sound", Mark.DISC),
-    (NozzleVerdict.WORN, "worn", Mark.CROSS),
-    (NozzleVerdict.CLOGGED, "clogged", Mark.DIAMOND),
-    (NozzleVerdict.CANNOT_TELL, "cannot tell", Mark.RING),
+    (WearVerdict.SOUND, "sound", blocks.Mark.DISC),
+    (WearVerdict.WORN, "worn", blocks.Mark.CROSS),
+    (WearVerdict.CLOGGED, "clogged", blocks.Mark.DIAMOND),
+    (WearVerdict.CATCH_LONGER, "cannot tell", blocks.Mark.RING),
 )
 
 
-def series_plot(ledger: Ledger, item: WearItem) -> Plot:
-    """A series by date with its limits and trend."""
-    return drift_plot(ledger, item.result)
-
-
-def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
+def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> blocks.Plot:
     """Every catch test of a machine's nozzles by date."""
-    by_verdict: dict[NozzleVerdict, list[Sample]] = {}
+    by_verdict: dict[WearVerdict, list[blocks.Sample]] = {}
     for item in group.items:
+        view = view_of_item(item, ledger.site)
         for reading in item.result.series.readings:
             verdict = item.catches[reading.entry.ref].verdict
-            by_verdict.setdefault(verdict, []).append(
-                Sample(
-                    x=reading.entry.day.toordinal(),
-                    y=reading.measured.value,
-                    half_width=half_width(reading.measured, view_of_item(item, ledger.site)),
-                )
-            )
+            sample = drift_words.sample_of(reading.entry.day.toordinal(), reading.measured, view)
+            by_verdict.setdefault(verdict, []).append(sample)
     name = ledger.machines[group.machine].name
-    return Plot(
+    return blocks.Plot(
         title=f"{name}: flow of its nozzles as a share of new",
         summary=(
             f"{sum(map(len, by_verdict.values()))} catch tests of "
             f"{words.format_count(len(group.items), 'nozzle')} at the rated pressure"
         ),
-        x=Axis(label="date", kind=AxisKind.DAY),
-        y=Axis(label="flow as a share of new, %"),
+        x=blocks.Axis(label="date", kind=blocks.AxisKind.DAY),
+        y=blocks.Axis(label="flow as a share of new, %"),
         samples=[
-            Samples(name=label, mark=mark, points=by_verdict[verdict])
+            blocks.Samples(name=label, mark=mark, points=by_verdict[verdict])
             for verdict, label, mark in _MARKS
             if verdict in by_verdict
         ],
         zones=[
-            Zone(
+            blocks.Zone(
                 name="range of a sound nozzle",
                 low=100 * SOUND_SHARE.low,
                 high=100 * SOUND_SHARE.high,
@@ -154,62 +116,44 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
     )
 
 
-def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
+def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> blocks.Plot:
     """Strip length by thousand vehicles washed, with the limit and the pace."""
     view = view_of_item(item, ledger.site)
-    series = item.result.series
+    series, outlook = item.result.series, item.result.outlook
     placed = [
         (total / 1000, reading)
         for reading in series.readings
         if (total := total_on(vehicles, reading.entry.day)) is not None
     ]
+    points = [drift_words.sample_of(x, reading.measured, view) for x, reading in placed]
     ends = (min(x for x, _ in placed), max(x for x, _ in placed))
     curves = []
-    outlook = item.result.outlook
     if isinstance(outlook, StripForecast):
         first = total_on(vehicles, item.result.trend_readings[0].entry.day) or 0.0
         corners = [(x, view.of(outlook.line.at(x))) for x in (first / 1000, ends[1])]
-        curves.append(Curve(name="pace", stroke=Stroke.DASHED, corners=corners))
+        curves.append(blocks.Curve(name="pace", stroke=blocks.Stroke.DASHED, corners=corners))
     if series.lower is not None:
-        curves.append(
-            Curve(
-                name="limit",
-                stroke=Stroke.DOTTED,
-                corners=[(x, view.of(series.lower)) for x in ends],
-            )
-        )
-    return Plot(
+        corners = [(x, view.of(series.lower)) for x in ends]
+        curves.append(blocks.Curve(name="limit", stroke=blocks.Stroke.DOTTED, corners=corners))
+    return blocks.Plot(
         title=f"{ledger.place_name(item.place)}: strip length",
         summary=(
             f"{len(placed)} readings with expanded uncertainty by vehicles washed, limit "
-            f"{format_stated(series, view)}; {outlook_shown(item, ledger.site)}"
+            f"{drift_words.format_stated(series, view)}; {outlook_shown(item, ledger.site)}"
         ),
-        x=Axis(label="vehicles washed, thousands"),
-        y=Axis(label=f"strip length, {view.unit}"),
-        samples=[
-            Samples(
-                name="reading",
-                mark=Mark.DISC,
-                points=[
-                    Sample(
-                        x=x,
-                        y=view.of(reading.measured.value),
-                        half_width=half_width(reading.measured, view),
-                    )
-                    for x, reading in placed
-                ],
-            )
-        ],
+        x=blocks.Axis(label="vehicles washed, thousands"),
+        y=blocks.Axis(label=f"strip length, {view.unit}"),
+        samples=[blocks.Samples(name="reading", mark=blocks.Mark.DISC, points=points)],
         curves=curves,
         events=_renewals(item, vehicles, ends),
     )
 
 
-def _renewals(item: WearItem, vehicles: MeterLog, ends: tuple[float, float]) -> list[Event]:
+def _renewals(item: WearItem, vehicles: MeterLog, ends: tuple[float, float]) -> list[blocks.Event]:
     """New strips, at the vehicles washed until then."""
     found = []
     for rebase in item.result.series.rebases:
         total = total_on(vehicles, rebase.day)
         if total is not None and ends[0] < total / 1000 < ends[1]:
-            found.append(Event(x=total / 1000, label=rebase.what))
+            found.append(blocks.Event(x=total / 1000, label=rebase.what))
     return found

@@ -2,7 +2,7 @@
 
 from ledger.book.flat import JsonRow
 from ledger.model.readings import BOUNCES
-from ledger.upkeep.drift.table import outlook_row
+from ledger.upkeep.drift.words import outlook_row
 from ledger.upkeep.wear.found import DamperItem, NozzleGroup, WearItem
 
 

@@ -16,7 +16,7 @@ from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.outlook import line_shown
 from ledger.upkeep.drift.page import drift_page, is_steady
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
-from ledger.upkeep.drift.table import drift_row
+from ledger.upkeep.drift.words import drift_row
 from ledger.upkeep.speeds.found import speed_results
 
 BOTH = {"brush": ELECTRIC, "low": HYDRAULIC}

@@ -128,7 +128,7 @@ def test_a_round_is_hurried_below_a_quarter_of_its_minutes(minutes, hurried):
 
 def test_the_history_says_that_it_was_the_round_and_not_an_answer_of_its_own():
     found = ledger(visit(1, CLAIM), visit(2, {"task": "look", "at": "one"}))
-    blocks = history_blocks(found, found.machines["one"], {})
+    blocks = history_blocks(found, found.machines["one"], {}, 2026)
     (table,) = [block for block in blocks if hasattr(block, "rows")]
     assert [tuple(map(terminal.plain, row)) for row in table.rows] == [
         ("In order, by the round before opening", "Nozzle", "06 (A. Holt)"),

@@ -5,7 +5,7 @@ from small_site import ELECTRIC, SITE, ledger_of, visit
 
 from ledger.book import terminal
 from ledger.book.blocks import Caution, Table
-from ledger.compute.line import LineRate
+from ledger.compute.numbers import Estimate
 from ledger.upkeep.line.found import RateCheck, line_matching
 from ledger.upkeep.line.page import line_page, line_row
 from ledger.upkeep.speeds.found import speed_results
@@ -58,7 +58,7 @@ def test_without_chain_and_pitch_nothing_is_checked():
 
 
 def test_a_timed_rate_is_shown_with_its_uncertainty():
-    check = RateCheck(stated_per_h=110, found=LineRate(per_h=102.5, u_per_h=0.6))
+    check = RateCheck(stated_per_h=110, found=Estimate(value=102.5, u=0.6))
     text = said(timed=[(check, "by the chain")])
     assert "102.5 ± 1.2 vehicles an hour by the chain; the site states 110: they DISAGREE" in text
 
@@ -131,7 +131,7 @@ def test_it_never_says_safe():
 
 def test_the_row_holds_what_the_page_says():
     ledger, matching = matched(rates=(90,))
-    check = RateCheck(stated_per_h=110, found=LineRate(per_h=102.5, u_per_h=0.6))
+    check = RateCheck(stated_per_h=110, found=Estimate(value=102.5, u=0.6))
     row = json.loads(
         json.dumps(line_row(ledger.site, matching, [(check, "timed")]), allow_nan=False)
     )

@@ -7,7 +7,8 @@ from sitegen import draws
 from small_site import ELECTRIC, HYDRAULIC, SITE, ledger_of, visit
 
 from ledger.compute.band import SURE
-from ledger.compute.line import HeldBy, LineRate, SeenFrom, Sense
+from ledger.compute.line import HeldBy, SeenFrom, Sense
+from ledger.compute.numbers import Estimate
 from ledger.model.site import DriverSide, Line
 from ledger.upkeep.line.found import (
     RateCheck,
@@ -64,8 +65,8 @@ def test_without_chain_or_pitch_there_is_nothing_to_check():
 
 
 def test_a_vague_timing_contradicts_nothing():
-    assert RateCheck(stated_per_h=110, found=LineRate(per_h=100, u_per_h=6)).agrees
-    assert not RateCheck(stated_per_h=110, found=LineRate(per_h=100, u_per_h=1)).agrees
+    assert RateCheck(stated_per_h=110, found=Estimate(value=100, u=6)).agrees
+    assert not RateCheck(stated_per_h=110, found=Estimate(value=100, u=1)).agrees
 
 
 def test_line_speed_goes_with_the_rate():

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_site import ELECTRIC, LOOK, ledger_of, on, visit
 
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NoAnswer, NotEnoughData
 from ledger.compute.reliability import (
     FailureTrend,
     GrowthModel,
@@ -15,7 +15,7 @@ from ledger.compute.reliability import (
 from ledger.compute.weibull import AgeAdvice, WeibullFit
 from ledger.model.meters import OPENING_HOURS, Watches
 from ledger.model.references import Place
-from ledger.upkeep.reliability.found import NoAge, lives_of_point, reliability
+from ledger.upkeep.reliability.found import lives_of_point, reliability
 
 BRUSH = {"brush": ELECTRIC}
 BOTTOM, TOP = "brush/bearing-bottom", "brush/bearing-top"
@@ -154,7 +154,7 @@ def test_gaps_of_any_length_name_no_age():
     machine = only(watched(*(failure(day) for day in days)))
 
     assert machine.life.shape_lower <= 1 < machine.life.shape_upper
-    if isinstance(machine.replacement, NoAge):
+    if isinstance(machine.replacement, NoAnswer):
         assert "too few failures to say" in machine.replacement.reason
 
 
@@ -182,7 +182,7 @@ def test_failures_of_several_parts_name_no_age():
 
     machine = only(watched(*(failure(day, TOP if day % 2 else BOTTOM) for day in days)))
 
-    assert machine.replacement == NoAge(reason="the failures lie at 2 different points")
+    assert machine.replacement == NoAnswer("the failures lie at 2 different points")
 
 
 def test_costs_are_needed_for_an_age():

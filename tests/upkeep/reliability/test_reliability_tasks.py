@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_site import ELECTRIC, ledger_of, visit
 
-from ledger.compute.interval_value import IntervalEffect, IntervalValue
 from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import IntervalEffect, IntervalValue
 from ledger.upkeep.reliability.tasks import service_spans, task_values
 
 NOON = datetime(2026, 1, 5, 12, tzinfo=UTC)

@@ -29,7 +29,7 @@ def test_readings_rule_over_the_nameplate():
 
     assert ratio.fit.rpm_per_unit == pytest.approx(1.8)
     assert not ratio.fit.used_prior
-    assert ratio.prior.rpm_per_unit == pytest.approx(1740 / 60 / 16)
+    assert ratio.prior.value == pytest.approx(1740 / 60 / 16)
     assert ratio.speed_at(40).rpm == pytest.approx(72)
 
 

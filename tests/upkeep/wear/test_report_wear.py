@@ -185,7 +185,7 @@ def test_a_belt_s_limits_are_shown_as_a_rule_is_read_and_judged_by_their_exact_v
     belt, in_inches = last_rows(page_of())["Belt"], last_rows(page_of(units="us"))["Belt"]
     assert belt[2] == "8.5–12.5 mm, by the 1/64 rule"
     assert in_inches[2] == "0.33–0.49 in, by the 1/64 rule"
-    found = json.loads(json.dumps(item_row(wear(ledger()).belts[0])))
+    found = json.loads(json.dumps(item_row(wear(ledger()).by_kind["belt"][0])))
     assert (found["lower_limit"], found["upper_limit"]) == pytest.approx((25 / 3, 12.5))
     assert belt[0] == in_inches[0] == marked("slack")
 
@@ -292,7 +292,7 @@ def test_the_page_cautions_and_calls_nothing_safe():
 def test_rows_are_json_in_plain_numbers():
     found = wear(ledger())
     group = json.loads(json.dumps(group_row(found.nozzles[0])))
-    belt = json.loads(json.dumps(item_row(found.belts[0])))
+    belt = json.loads(json.dumps(item_row(found.by_kind["belt"][0])))
     damper = json.loads(json.dumps(damper_row(found.dampers[0])))
 
     assert group["average_hides_a_fault"] is True

@@ -6,7 +6,7 @@ from small_site import ELECTRIC, ledger_of, on, visit
 
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import NoTrend, StripForecast
-from ledger.compute.wear import BeltVerdict, ClothVerdict, DamperVerdict, NozzleVerdict, WearVerdict
+from ledger.compute.wear import WearVerdict
 from ledger.model.references import Place
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import belt_limits_mm
@@ -52,11 +52,11 @@ def verdict(*visits, machine=MACHINE):
 @pytest.mark.parametrize(
     ("share", "expected"),
     [
-        pytest.param(1.0, NozzleVerdict.SOUND, id="as new"),
-        pytest.param(1.15, NozzleVerdict.WORN, id="15 % over"),
-        pytest.param(0.6, NozzleVerdict.CLOGGED, id="well under"),
-        pytest.param(0.0, NozzleVerdict.CLOGGED, id="nothing caught"),
-        pytest.param(1.1, NozzleVerdict.CANNOT_TELL, id="at the limit"),
+        pytest.param(1.0, WearVerdict.SOUND, id="as new"),
+        pytest.param(1.15, WearVerdict.WORN, id="15 % over"),
+        pytest.param(0.6, WearVerdict.CLOGGED, id="well under"),
+        pytest.param(0.0, WearVerdict.CLOGGED, id="nothing caught"),
+        pytest.param(1.1, WearVerdict.CATCH_LONGER, id="at the limit"),
     ],
 )
 @pytest.mark.parametrize("pressure", [150, 300, 450])
@@ -81,9 +81,9 @@ def test_a_clogged_nozzle_hides_a_worn_one_in_the_average():
     assert group.mean_share == pytest.approx(1.0, abs=0.001)
     assert group.hides
     assert [item.judgement for item in group.items] == [
-        NozzleVerdict.WORN,
-        NozzleVerdict.CLOGGED,
-        NozzleVerdict.SOUND,
+        WearVerdict.WORN,
+        WearVerdict.CLOGGED,
+        WearVerdict.SOUND,
     ]
 
 
@@ -98,7 +98,7 @@ def test_the_last_catch_of_a_day_counts_and_not_the_largest():
     morning = visit(1, catch(1.2), time="06:00")
     noon = visit(1, catch(1.0), time="12:00")
 
-    assert verdict(morning, noon) is NozzleVerdict.SOUND
+    assert verdict(morning, noon) is WearVerdict.SOUND
 
 
 def test_catches_of_one_visit_are_one_reading():
@@ -118,7 +118,7 @@ def test_a_part_renewed_since_its_last_reading_is_not_judged_by_it():
     assert group.items[0].judgement is NotJudged.RENEWED
     assert not group.items[0].needs_work
     assert not group.hides
-    assert verdict(worn, changed, visit(3, catch(1.0))) is NozzleVerdict.SOUND
+    assert verdict(worn, changed, visit(3, catch(1.0))) is WearVerdict.SOUND
 
 
 @pytest.mark.parametrize(
@@ -126,7 +126,7 @@ def test_a_part_renewed_since_its_last_reading_is_not_judged_by_it():
     [
         pytest.param(1.0, 20, WearVerdict.WITHIN, id="below 1.5 % on fixed centres"),
         pytest.param(2.0, 20, WearVerdict.WORN, id="above"),
-        pytest.param(1.5, 20, WearVerdict.CANNOT_TELL, id="at the limit"),
+        pytest.param(1.5, 20, WearVerdict.MORE_PITCHES, id="at the limit"),
     ],
 )
 def test_a_chain_is_held_to_the_limit_of_its_centres(percent, pitches, expected):
@@ -175,10 +175,10 @@ def test_a_belt_s_limits_are_a_64th_of_its_span_by_force():
 @pytest.mark.parametrize(
     ("deflection_mm", "expected"),
     [
-        pytest.param(7.0, BeltVerdict.TIGHT, id="gives too little"),
-        pytest.param(10.0, BeltVerdict.GOOD, id="as due"),
-        pytest.param(12.5, BeltVerdict.CANNOT_TELL, id="at the limit"),
-        pytest.param(14.0, BeltVerdict.SLACK, id="gives too much"),
+        pytest.param(7.0, WearVerdict.TIGHT, id="gives too little"),
+        pytest.param(10.0, WearVerdict.GOOD, id="as due"),
+        pytest.param(12.5, WearVerdict.CANNOT_TELL, id="at the limit"),
+        pytest.param(14.0, WearVerdict.SLACK, id="gives too much"),
     ],
 )
 def test_a_belt_is_judged_by_what_it_gives_whatever_the_force_was(deflection_mm, expected, force):
@@ -198,9 +198,9 @@ def test_a_belt_without_a_span_has_no_limit():
 @pytest.mark.parametrize(
     ("length_mm", "expected"),
     [
-        pytest.param(450, ClothVerdict.WITHIN, id="long enough"),
-        pytest.param(405, ClothVerdict.CANNOT_TELL, id="a reading's uncertainty from it"),
-        pytest.param(380, ClothVerdict.WORN, id="too short"),
+        pytest.param(450, WearVerdict.WITHIN, id="long enough"),
+        pytest.param(405, WearVerdict.MORE_STRIPS, id="a reading's uncertainty from it"),
+        pytest.param(380, WearVerdict.WORN, id="too short"),
     ],
 )
 def test_cloth_is_held_to_its_worn_length(length_mm, expected):
@@ -227,7 +227,7 @@ def test_strips_are_forecast_by_vehicles_and_the_date_holds_the_truth():
         for day in range(0, 200, 14)
     ]
 
-    (item,) = judged(*visits).cloth
+    (item,) = judged(*visits).by_kind["cloth"]
 
     outlook = item.result.outlook
     assert isinstance(outlook, StripForecast)
@@ -242,7 +242,7 @@ def test_a_chain_s_limit_is_dated():
         for day in range(0, 700, 28)
     ]
 
-    (item,) = judged(*visits).chains
+    (item,) = judged(*visits).by_kind["chain"]
 
     assert isinstance(item.result.outlook, Crossing)
     assert item.result.outlook.earliest <= on(1000) <= item.result.outlook.latest
@@ -259,9 +259,9 @@ def test_a_few_readings_say_not_enough_data_and_a_steady_row_no_trend():
 @pytest.mark.parametrize(
     ("bounces", "expected"),
     [
-        pytest.param(0, DamperVerdict.GOOD, id="none"),
-        pytest.param(1, DamperVerdict.GOOD, id="settles once"),
-        pytest.param(2, DamperVerdict.BOUNCES, id="twice"),
+        pytest.param(0, WearVerdict.RETURNS, id="none"),
+        pytest.param(1, WearVerdict.RETURNS, id="settles once"),
+        pytest.param(2, WearVerdict.BOUNCES, id="twice"),
     ],
 )
 def test_a_damper_may_settle_once(bounces, expected):

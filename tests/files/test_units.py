@@ -2,7 +2,7 @@
 
 import pytest
 
-from ledger.files.typed_units import key_in, split_amount
+from ledger.files.units import key_in, split_amount
 
 KEYS = "vibration_in_s vibration_mm_s chain_speed_ft_per_min chain_speed_m_per_min seconds minutes".split()
 
