@@ -11,16 +11,17 @@ from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
 from ledger.files.survey import content_hash
 from ledger.model.build_machine import build_machine, build_setpoints
-from ledger.model.build_site import build_instrument, build_part, build_site
+from ledger.model.build_site import build_instrument, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.consistency import check_consistency
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
 from ledger.model.problems import Faults, Problems, name_meant
+from ledger.model.quantities import filled
 from ledger.model.references import EntryRef
 from ledger.model.renames import with_names_of_today
-from ledger.model.site import Site
+from ledger.model.site import Part, Site
 from ledger.model.visits import Entry, Visit
 from ledger.values import dataclass
 
@@ -73,7 +74,7 @@ def build_ledger(
         machines=machines,
         tasks=tasks,
         setpoints={d.ident: build_setpoints(d, site) for d in of_kind[Kind.SETPOINTS]},
-        parts={d.ident: build_part(d.ident, d.value) for d in of_kind[Kind.PART]},
+        parts={d.ident: filled(Part, d.value, ident=d.ident) for d in of_kind[Kind.PART]},
         instruments={d.ident: build_instrument(d.ident, d.value) for d in of_kind[Kind.INSTRUMENT]},
         visits=tuple(visits),
         corrections=_linked_corrections(visits),
