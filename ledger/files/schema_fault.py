@@ -171,11 +171,12 @@ _TYPES = {
     "null": "nothing",
 }
 
-_BOUNDS = (
-    ("minimum", "at least"),
-    ("exclusiveMinimum", "above"),
-    ("maximum", "at most"),
-)
+BOUNDS = {
+    "minimum": ("at least", "less than"),
+    "exclusiveMinimum": ("above", "not above"),
+    "maximum": ("at most", "more than"),
+}
+"""The words for each bound of a number that is kept, and for one that is not."""
 
 _LONGEST_LIST = 30
 
@@ -246,7 +247,7 @@ def described(place: Place) -> str:
     if "$ref" in schema:
         return described(place.referred())
     text = " or ".join(_TYPES[kind] for kind in as_list(schema.get("type")))
-    bounds = [f"{word} {schema[bound]}" for bound, word in _BOUNDS if bound in schema]
+    bounds = [f"{word} {schema[bound]}" for bound, (word, _) in BOUNDS.items() if bound in schema]
     return ", ".join(part for part in (text, " and ".join(bounds)) if part)
 
 
