@@ -23,18 +23,6 @@ from ledger.model.references import EntryRef
 from ledger.model.renames import with_names_of_today
 from ledger.model.site import Part, Site
 from ledger.model.visits import Entry, Visit
-from ledger.values import dataclass
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Built:
-    """The ledger, as far as the documents allow it, and what is wrong between them.
-
-    `ledger` is None only where there is no usable site.yaml.
-    """
-
-    ledger: Ledger | None
-    diagnostics: tuple[Diagnostic, ...]
 
 
 def build_ledger(
@@ -42,8 +30,10 @@ def build_ledger(
     unread: Iterable[Source] = (),
     refused: Iterable[Document] = (),
     photos: AbstractSet[str] = frozenset(),
-) -> Built:
-    """The ledger of documents that have passed their schemas.
+) -> tuple[Ledger | None, tuple[Diagnostic, ...]]:
+    """The ledger of documents that have passed their schemas, and what is wrong between them.
+
+    It is None only where there is no usable site.yaml.
 
     Every link that leads nowhere is reported, and what holds it is left out, so that one run
     shows all of them. `refused` are the documents that did not pass, `unread` the files of which
@@ -59,7 +49,7 @@ def build_ledger(
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
     if site is None:
-        return Built(ledger=None, diagnostics=tuple(problems.kept()))
+        return None, tuple(problems.kept())
     built = {
         d.ident: build_machine(d.ident, d.value, site.in_service) for d in of_kind[Kind.MACHINE]
     }
@@ -81,7 +71,7 @@ def build_ledger(
         surroundings=content_hash("".join(digests).encode()),
     )
     check_consistency(ledger, {document.path: document for document in sound}, problems)
-    return Built(ledger=ledger, diagnostics=tuple(problems.kept()))
+    return ledger, tuple(problems.kept())
 
 
 def _site(documents: list[Document], problems: Problems) -> Site | None:
