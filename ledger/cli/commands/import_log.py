@@ -46,7 +46,7 @@ def _import(parsed: Namespace) -> int:
         raise Failure(f"{parsed.log}: {error}") from None
     plan = Plan(site.root, FiledRows(Path(parsed.log).name, log, by_map, ledger.visits))
     with cli.progress_bar() as show:
-        plan.read(log, by_map, ledger.site.zone, show)
+        plan.read(ledger.site.zone, show)
     while errors := _errors_on_site(site, plan):
         plan.leave_out(errors)
     plan.refused.sort(key=lambda refusal: refusal.line)
