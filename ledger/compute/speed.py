@@ -260,12 +260,10 @@ def from_timed_turns(
     check_whole(turns=turns, passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
     rpm = 60 * turns / (seconds * passes_per_turn)
-    press = SharedError(
-        source=ErrorSource.PRESS, u_rpm=rpm * PRESS_BIAS_SHARE * u_seconds / seconds
-    )
-    return Speed(
-        rpm=rpm, u_rpm=u_of_timed_turns(rpm, seconds, u_seconds=u_seconds), shared=(press,)
-    )
+    u_press = rpm * PRESS_BIAS_SHARE * u_seconds / seconds
+    press = SharedError(source=ErrorSource.PRESS, u_rpm=u_press)
+    u_rpm = u_of_timed_turns(rpm, seconds, u_seconds=u_seconds)
+    return Speed(rpm=rpm, u_rpm=u_rpm, shared=(press,))
 
 
 def from_tachometer(
