@@ -276,10 +276,7 @@ def _sarif_place(diagnostic: Diagnostic) -> dict[str, Any]:
     return place
 
 
-_FORMS: Mapping[str, Callable[[Sequence[Diagnostic]], str]] = {
-    "github": _github,
-    "gitlab": _gitlab,
-}
+_FORMS: Mapping[str, Callable[[Sequence[Diagnostic]], str]] = {"github": _github, "gitlab": _gitlab}
 
 
 FORMATS = ("text", "sarif", *_FORMS)

@@ -68,11 +68,7 @@ class VisitByQuestions:
     """
 
     def __init__(
-        self,
-        filing: Filing,
-        meters: Mapping[str, int | float],
-        note: str,
-        tune: Machine | None = None,
+        self, filing: Filing, meters: Mapping[str, float], note: str, tune: Machine | None = None
     ) -> None:
         self._filing = filing
         self._tune = tune
@@ -207,10 +203,7 @@ class VisitByQuestions:
         for sentence in words.SAFETY:
             self._conversation.warn(f"! {sentence}")
         beside = self._readings.tune(READINGS, machine, entry)
-        self._entries[-1:] = [
-            with_its_task(self._ledger, entry, self._filing.when.date()),
-            *beside,
-        ]
+        self._entries[-1:] = [with_its_task(self._ledger, entry, self._filing.when.date()), *beside]
         self._findings.ask(FINDINGS, (), self._entries)
 
     def _work(self) -> tuple[tuple[Said, ...], tuple[DueWork, ...]]:

@@ -1,10 +1,10 @@
 """What the machine knows: how this program was installed, whom git knows and how they sign."""
 
-import argparse
 import importlib.util
 import os
 import shlex
 import sys
+from argparse import Namespace
 from collections.abc import Collection, Sequence
 from datetime import UTC
 from itertools import chain, count
@@ -85,7 +85,7 @@ def install_line(library: str, installed: Installation) -> str:
     return f"{python} -m pip install {requirement}"
 
 
-def orders_of(parsed: argparse.Namespace, roots: Sequence[Path], out: Path) -> "list[Order]":
+def orders_of(parsed: Namespace, roots: Sequence[Path], out: Path) -> "list[Order]":
     """What to renew of the exports of some sites in a folder, as the call asks.
 
     The key of the codes of people is made on the first time that one is asked for.
@@ -195,21 +195,18 @@ def free_name(root: Path, stem: str) -> str:
 
 
 def signature_of(
-    payload: bytes,
-    namespace: str,
-    parsed: argparse.Namespace,
-    repository: "Repository",
-    site: "Site",
-    by: str,
+    payload: bytes, namespace: str, key: str | None, repository: "Repository", site: "Site", by: str
 ) -> bytes | None:
     """The signature of a person over what they state; None where no key is at hand.
+
+    `key` is the one that they name; by default it is git's own.
 
     Failure where the key is not one that the site has of them: it would prove nothing.
     """
     from ledger.history.signing import sign
     from ledger.history.verification import Outcome, Verifier, detached_signature
 
-    named = parsed.key or git_user(repository.top).key
+    named = key or git_user(repository.top).key
     if not named or named.startswith(("key::", "ssh-")):
         return None
     armour = sign(payload, Path(named).expanduser(), namespace)

@@ -1,8 +1,8 @@
 """Filing a visit: checked within the whole site first, shown, and never over another file."""
 
-import argparse
 import re
 import sys
+from argparse import Namespace
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -13,7 +13,10 @@ from ledger.cli import command as cli
 from ledger.cli.calls import FAILED
 from ledger.cli.command import Failure, FaultyFiles, OpenSite
 from ledger.cli.conversation import ask, ask_until, someone_is_there
+from ledger.cli.environment import filed_by, git_user, person_of
 from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
+from ledger.files.save import UnconfirmedError, remove_leftovers
+from ledger.files.tree import DiskTree
 from ledger.values import dataclass, field
 
 if TYPE_CHECKING:
@@ -61,10 +64,8 @@ class Filing:
         )
 
 
-def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
+def start_filing(parsed: Namespace, *, names_entries: bool) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
-    from ledger.cli.environment import filed_by
-
     # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
     record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
     site = cli.open_excerpt(parsed, record) or cli.open_site(parsed)
@@ -111,13 +112,11 @@ def ledger_of(site: OpenSite) -> "Ledger":
     return ledger
 
 
-def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
+def person_who(parsed: Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
     """The person named, or else known to git, or else who says so at a terminal.
 
     Without a terminal Failure, naming those of the site.
     """
-    from ledger.cli.environment import git_user, person_of
-
     people = ledger.site.people
     if parsed.by is not None:
         return people[cli.known(parsed.by, people, "person")]
@@ -141,7 +140,7 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
     )
 
 
-def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime:
+def time_of(parsed: Namespace, site: "Site", now: datetime) -> datetime:
     """When the work was done, on the site's clock."""
     if parsed.at is None:
         return now
@@ -201,8 +200,6 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
 
     A visit that a file holds already is not filed again.
     """
-    from ledger.files.save import remove_leftovers
-    from ledger.files.tree import DiskTree
     from ledger.filing.visit_file import filed_already
 
     there = filed_already(DiskTree(filing.site.root), visit, filing.when)
@@ -239,7 +236,6 @@ def has_errors(found: "Iterable[Diagnostic]") -> bool:
 
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
-    from ledger.files.save import UnconfirmedError, remove_leftovers
     from ledger.filing.visit_file import photos_beside, write_new
 
     root = filing.site.root
@@ -268,7 +264,6 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
 
 def _look_at_what_it_changes(root: Path, visit: Mapping[str, Any], ident: str) -> None:
     """Say how to propose what the visit left a drive at; renew what an editor knows of findings."""
-    from ledger.files.tree import DiskTree
     from ledger.model.readings import KEYS_OF_READING, STEPS
     from ledger.site.pipeline import load
     from ledger.upkeep.tuning.session import propose_command

@@ -179,18 +179,13 @@ def _explanation(key: str) -> str:
 
 
 def _ask(
-    asker: Asker,
-    key: Key,
-    question: str,
-    parse: Callable[[str], _T],
-    explanation: str,
-    default: str = "",
+    asker: Asker, key: Key, question: str, parse: Callable[[str], _T], about: str, default: str = ""
 ) -> _T:
-    """What the answer means; `?` asks for the explanation."""
+    """What the answer means; `?` asks what the question is about."""
 
     def explained(text: str) -> _T:
         if text == "?":
-            raise Note(explanation)
+            raise Note(about)
         return parse(text)
 
     return asker.ask(key, question, explained, default)

@@ -4,8 +4,8 @@ A command gets the options by saying what it takes; what it prints becomes JSON,
 by `--quiet`, without its doing.
 """
 
-import argparse
 import os
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from contextlib import redirect_stdout
 from datetime import date
@@ -44,9 +44,9 @@ def _flag(names: str, about: str, word: str = "") -> Option:
 def _day_or_hint(text: str) -> date:
     try:
         return day(text)
-    except argparse.ArgumentTypeError as error:
+    except ArgumentTypeError as error:
         hint = ", or name a tag, branch or commit with --at-commit"
-        raise argparse.ArgumentTypeError(f"{error}{hint}") from None
+        raise ArgumentTypeError(f"{error}{hint}") from None
 
 
 FRAME = (
@@ -83,7 +83,7 @@ FRAME = (
 )
 
 
-def add_frame(parser: argparse.ArgumentParser, name: str, command: Command) -> None:
+def add_frame(parser: ArgumentParser, name: str, command: Command) -> None:
     """Give a command's parser the options of the frame that it takes."""
     parser.set_defaults(site_here=None, as_of=None, at_commit=None, exit_code=False, next_time=None)
     for option in FRAME:
@@ -97,7 +97,7 @@ def add_frame(parser: argparse.ArgumentParser, name: str, command: Command) -> N
         parser.add_argument(*option.names, **rest)
 
 
-def fit_frame(parsed: argparse.Namespace) -> None:
+def fit_frame(parsed: Namespace) -> None:
     """Settle which site is meant, and give the command an answer to fill in."""
     here = parsed.site_here
     if here is not None and parsed.site not in (None, here):
@@ -106,9 +106,7 @@ def fit_frame(parsed: argparse.Namespace) -> None:
     parsed.answer = Answer()
 
 
-def run_framed(
-    name: str, parsed: argparse.Namespace, run: Callable[[argparse.Namespace], int]
-) -> int:
+def run_framed(name: str, parsed: Namespace, run: Callable[[Namespace], int]) -> int:
     """Run a command, or a part of it that prints an answer of its own; its exit status."""
     if parsed.format != "json" and not parsed.quiet:
         return run(parsed)

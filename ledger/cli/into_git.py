@@ -6,11 +6,11 @@ one command. The commit is made by plumbing, so what somebody staged stays out o
 The branch `book` gets the pages of the last commit, without a checkout.
 """
 
-import argparse
 import shlex
 import shutil
 import subprocess
 import sys
+from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import tzinfo
 from pathlib import Path
@@ -39,7 +39,7 @@ def git_in_words(root: Path) -> str:
     return "git" if str(root) in (".", "") else f"git -C {shlex.quote(str(root))}"
 
 
-def way_of(parsed: argparse.Namespace, site: "Site") -> str:
+def way_of(parsed: Namespace, site: "Site") -> str:
     """How far what is filed goes: `files`, `commit` or `push`."""
     wanted = _PUSH if parsed.push else _COMMIT if getattr(parsed, "commit", False) else _FILES
     return max(wanted, site.filing, key=_WAYS.index)
@@ -170,7 +170,7 @@ def _git(root: Path, *words: str) -> str:
 RENDERED_FROM = "Rendered-from: "
 
 
-def write_branch(parsed: argparse.Namespace, root: Path) -> None:
+def write_branch(parsed: Namespace, root: Path) -> None:
     """Render what the last commit holds onto the branch, and say so. Raises Failure."""
     with failing_on(GitProblem, after=f"the branch {BOOK_BRANCH} was not written: "):
         repository = open_repository(root)
@@ -198,7 +198,7 @@ def write_branch(parsed: argparse.Namespace, root: Path) -> None:
     print(f"{summary} on the branch {BOOK_BRANCH}: {state}")
 
 
-def stale_on_branch(parsed: argparse.Namespace, root: Path) -> Iterator[str]:
+def stale_on_branch(parsed: Namespace, root: Path) -> Iterator[str]:
     """What `write_branch` would change: `due.md: changed`. Raises Failure."""
     with failing_on(GitProblem, after=f"the branch {BOOK_BRANCH} cannot be looked at: "):
         repository = open_repository(root)

@@ -1,9 +1,9 @@
 """Watches a command do its work, and keeps its answer for the next time it is asked."""
 
-import argparse
 import json
 import os
 import sys
+from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import redirect_stderr, redirect_stdout
 from datetime import date, datetime, timedelta, tzinfo
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from ledger.site.kept_ledger import KeptLedger
     from ledger.site.parts import Store
 
-Run = Callable[[argparse.Namespace], int]
+Run = Callable[[Namespace], int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +50,7 @@ class Keeper:
         self._words = words
         self._sight = sight
 
-    def run(self, parsed: argparse.Namespace, run: Run) -> int:
+    def run(self, parsed: Namespace, run: Run) -> int:
         """The command's exit status; nothing about the store changes how a command ends."""
         before = self._before(parsed)
         if before is None:
@@ -61,11 +61,11 @@ class Keeper:
         with redirect_stdout(cast("TextIO", out)), redirect_stderr(cast("TextIO", complaints)):
             status = run(parsed)
         if not complaints.text() and clock.is_plain:
-            self._keep(before, parsed, clock, status, out.text())
+            self._keep(before, parsed, status, out.text())
         parsed.record.keep_made()
         return status
 
-    def _before(self, parsed: argparse.Namespace) -> _Before | None:
+    def _before(self, parsed: Namespace) -> _Before | None:
         """The state that the answer will hold for; None where none is to be kept."""
         store = kept.allowed_store()
         # A commit is read from git, and the store knows nothing of that.
@@ -73,14 +73,8 @@ class Keeper:
             return None
         return _look(store, parsed.site, self._sight, with_book=self._words[0] == "build")
 
-    def _keep(
-        self,
-        before: _Before,
-        parsed: argparse.Namespace,
-        clock: "_DayOf",
-        status: int,
-        output: str,
-    ) -> None:
+    def _keep(self, before: _Before, parsed: Namespace, status: int, output: str) -> None:
+        clock: _DayOf = parsed.clock
         young = dict(before.young)
         book = ""
         next_time: NextTime | None = parsed.next_time
@@ -239,10 +233,6 @@ class KeptRecord:
         folders = (folder for one in surveys if one is not None for folder in one.folders)
         return any(PART_ENDING in "/".join((prefix, *names)) for prefix, names, _, _ in folders)
 
-    def note_book(self, found: Mapping[str, tuple[str, str]]) -> None:
-        """Keep how the files of the book look and the hashes of what they hold."""
-        self.made().new[_BOOK_FILES] = json.dumps(found)
-
     def keep_made(self) -> None:
         """Keep what was worked out; each piece of it names what it is made of."""
         if self._made is not None:
@@ -331,9 +321,8 @@ def _book_as_wanted(
             raise UnfitError(path)
     for path in book.young(before.moment_ns):
         young[path] = contents.get(path) or file_hash(f"{before.site}/{path}")
-    record.note_book(
-        {path: (rows[path], found) for path, found in contents.items() if path not in young}
-    )
+    seen = {path: (rows[path], found) for path, found in contents.items() if path not in young}
+    record.made().new[_BOOK_FILES] = json.dumps(seen)
     return book.digest
 
 

@@ -34,7 +34,7 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, str]]] = {
     "settings": {
         "tune": ("planning", "recommend the drive setting that puts a brush in its band"),
         "propose": ("propose", "propose a setting of a drive, for a second person to approve"),
-        "approve": ("approve", "show the review of a change, then write and sign its approval"),
+        "approve": ("proof", "show the review of a change, then write and sign its approval"),
         "setpoints": ("views", "print the settings in force, now or on an earlier day"),
         "cards": ("export", "make printable cards of the approved settings for drive enclosures"),
         "line": ("planning", "check the line rate against the chain, and match brushes to it"),
@@ -58,7 +58,7 @@ GROUPS: Mapping[str, Mapping[str, tuple[str, str]]] = {
         "watch": ("build", "render the book again whenever a file changes"),
         "import": ("import_log", "turn an existing log into visits, row by row"),
         "export": ("export", "write the record as tables, and due work as a calendar"),
-        "group": ("group", "renew the exports of many sites, and render one book of them"),
+        "group": ("export", "renew the exports of many sites, and render one book of them"),
         "migrate": ("init", "move a site to the format that this version reads, in one commit"),
     },
     "git": {

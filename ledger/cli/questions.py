@@ -13,12 +13,12 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 from functools import partial
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from ledger.book import words
 from ledger.cli.command import Failure
 from ledger.cli.conversation import BACK, Conversation, Key, say
-from ledger.cli.session import SessionQuestions
+from ledger.cli.session import Keys, SessionQuestions
 from ledger.compute.band import Band, verdict_of
 from ledger.compute.numbers import shown
 from ledger.compute.speed import LEAST_TAPS, from_taps
@@ -54,7 +54,7 @@ class FindingQuestions:
         self._ledger = ledger
         self._conversation = conversation
 
-    def ask(self, part: str, done: Sequence[DueWork], findings: list[dict[str, Any]]) -> None:
+    def ask(self, part: str, done: Sequence[DueWork], findings: list[Keys]) -> None:
         """Add each finding to `findings` as an entry; the example is of the work done."""
         such_as = self._place_such_as(done)
         question = f"Anything wrong? Where and what, such as {such_as} = loose (Enter: no): "
@@ -69,7 +69,7 @@ class FindingQuestions:
             self.add((part, count, "urgency"), what, place, findings)
             question = "Anything else wrong (Enter: no): "
 
-    def add(self, key: Key, what: str, place: str, findings: list[dict[str, Any]]) -> None:
+    def add(self, key: Key, what: str, place: str, findings: list[Keys]) -> None:
         """Add what is wrong at a place, once it is said how soon it has to be put right."""
         finding = {"finding": what, "at": place, "urgency": "soon"}
         findings.append(finding)
@@ -159,9 +159,7 @@ class ReadingQuestions:
         self._session = SessionQuestions(ledger, conversation, self._counted, day)
         self._day = day
 
-    def ask(
-        self, part: str, work: DueWork, entry: dict[str, Any], beside: list[dict[str, Any]]
-    ) -> bool:
+    def ask(self, part: str, work: DueWork, entry: Keys, beside: list[Keys]) -> bool:
         """Put what a task reads at a place into `entry`; False where some of it was skipped.
 
         A drive that is out of band may be tuned at once; then shafts beside it may be read too,
@@ -169,9 +167,8 @@ class ReadingQuestions:
         """
         machine = self._ledger.machines[work.place.machine]
         station = words.format_number(machine.station)
-        self._conversation.tell(
-            f"{station} {self._ledger.place_name(work.place)}: {work.task.title}"
-        )
+        place = self._ledger.place_name(work.place)
+        self._conversation.tell(f"{station} {place}: {work.task.title}")
         key: Key = (part, work.task.ident, str(work.place))
         is_whole = True
         if "speed" in work.task.reads:
@@ -185,7 +182,7 @@ class ReadingQuestions:
                 is_whole &= self._group(key, work, group, entry)
         return is_whole
 
-    def tune(self, part: str, machine: Machine, entry: dict[str, Any]) -> list[dict[str, Any]]:
+    def tune(self, part: str, machine: Machine, entry: Keys) -> list[Keys]:
         """A tuning session into `entry`; the counts of shafts beside it as further entries."""
         key: Key = (part, "tune", machine.ident)
         if not (
@@ -194,13 +191,13 @@ class ReadingQuestions:
             return []
         return self._session.ask(key, machine, entry, only_if_out=False)
 
-    def _speed(self, key: Key, machine: Machine, entry: dict[str, Any]) -> bool:
+    def _speed(self, key: Key, machine: Machine, entry: Keys) -> bool:
         unit = fields.format_setting(machine, self._ledger.site.units)
         behind = f", or 43 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
         tap = "; t: tap with the space bar" if can_tap() else ""
         band, _ = band_of(machine, self._ledger.site.line.line_rate_per_h)
 
-        def parse(text: str) -> dict[str, Any]:
+        def parse(text: str) -> Keys:
             count, _, setting = text.partition("@")
             reading = self._counted(count.strip(), band)
             return reading | (
@@ -212,7 +209,7 @@ class ReadingQuestions:
         entry |= found or {}
         return found is not None
 
-    def _counted(self, text: str, band: Band | None) -> dict[str, Any]:
+    def _counted(self, text: str, band: Band | None) -> Keys:
         if text.lower() in _TAP_ANSWERS:
             return {"taps_s": list(self._tapped(band))}
         counted = fields.count_values(text)
@@ -233,9 +230,8 @@ class ReadingQuestions:
         if len(times) < LEAST_TAPS:
             return f"  {taps}"
         try:
-            return (
-                f"  {taps}  {self._speed_text(TappedPasses(times_s=times), band)}{_repaired(times)}"
-            )
+            speed = self._speed_text(TappedPasses(times_s=times), band)
+            return f"  {taps}  {speed}{_repaired(times)}"
         except ValueError as error:
             return f"  {taps}  {error}"
 
@@ -248,9 +244,7 @@ class ReadingQuestions:
         limits = words.format_range(band.low, band.high)
         return f"{text}  {verdict_of(speed, band).value} {limits}"
 
-    def _setting(
-        self, key: Key, machine: Machine, entry: dict[str, Any], *, is_needed: bool
-    ) -> bool:
+    def _setting(self, key: Key, machine: Machine, entry: Keys, *, is_needed: bool) -> bool:
         """The drive's setting, where it was not typed behind the count."""
         if not machine.has_setpoint or not _FOUND.isdisjoint(entry):
             return True
@@ -258,7 +252,7 @@ class ReadingQuestions:
 
         approved = standing_of(self._ledger, machine.ident, self._day).change
 
-        def parse(text: str) -> dict[str, Any]:
+        def parse(text: str) -> Keys:
             if text.lower() == _AS_APPROVED and approved is not None:
                 value = words.in_shown_unit(approved.value, approved.unit, self._ledger.site)
                 text = f"{round(value, 3):g}"
@@ -275,9 +269,7 @@ class ReadingQuestions:
         entry |= found or {}
         return found is not None or not is_needed
 
-    def _group(
-        self, key: Key, work: DueWork, group: fields.FieldGroup, entry: dict[str, Any]
-    ) -> bool:
+    def _group(self, key: Key, work: DueWork, group: fields.FieldGroup, entry: Keys) -> bool:
         for name in (*group.required, *group.optional):
             is_needed = name in group.required or any(
                 name in KEYS_OF_READING[reads] for reads in work.task.reads

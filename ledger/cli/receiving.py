@@ -1,8 +1,8 @@
 """Visits that were sent become files: of the folder, or on a branch that is not checked out."""
 
-import argparse
 import stat
 import sys
+from argparse import Namespace
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
@@ -60,7 +60,7 @@ def read_limited(name: str) -> bytes:
 class Folder:
     """Visits go into the folder of the site, and into git as the site says."""
 
-    def __init__(self, parsed: argparse.Namespace) -> None:
+    def __init__(self, parsed: Namespace) -> None:
         self._parsed = parsed
         site = ledger_of(self.site()).site
         self._zone, self._way = site.zone, into_git.way_of(parsed, site)
@@ -97,7 +97,7 @@ class Branch:
     It follows HEAD, or the branch's own last commit as long as that has a visit that HEAD lacks.
     """
 
-    def __init__(self, parsed: argparse.Namespace, name: str) -> None:
+    def __init__(self, parsed: Namespace, name: str) -> None:
         self._parsed = parsed
         self._name = name
         self._squashed: str | None = None
@@ -221,9 +221,7 @@ def _source(site: OpenSite, claim: dict[str, Any]) -> "tuple[Ledger | None, str]
     return then, f"by commit {commit}"
 
 
-def file_texts(
-    parsed: argparse.Namespace, place: Folder | Branch, name: str, raw: bytes
-) -> Counter[str]:
+def file_texts(parsed: Namespace, place: Folder | Branch, name: str, raw: bytes) -> Counter[str]:
     """File every visit of a text; how many are `filed`, `there` or `refused`, after saying so.
 
     Raises Failure where nothing can be filed now.
@@ -245,7 +243,7 @@ def file_texts(
     return outcomes
 
 
-def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
+def _file(parsed: Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
     from ledger.model.build_visit import local_instant
 
     value = _value(posted, where, may_be_changed=parsed.accept_changed)
@@ -291,11 +289,7 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
 
 
 def _checked_file(
-    parsed: argparse.Namespace,
-    site: OpenSite,
-    visit: dict[str, Any],
-    when: datetime,
-    taken: frozenset[str],
+    parsed: Namespace, site: OpenSite, visit: dict[str, Any], when: datetime, taken: frozenset[str]
 ) -> "VisitFile":
     """The file of a visit, after saying what a check finds; raises _RefusedError for an error."""
     from ledger.filing.visit_file import entered_at, visit_file
@@ -384,7 +378,7 @@ class Inbox:
             self.fault = ""
         return is_new
 
-    def receive(self, parsed: argparse.Namespace) -> int:
+    def receive(self, parsed: Namespace) -> int:
         """Receive what is new, each text whatever happens to the others; 0."""
         new = [name for name, state in self._found.items() if self._seen.get(name) != state]
         faults = [self._trying(partial(self._take, parsed, name)) for name in new]
@@ -393,13 +387,13 @@ class Inbox:
         self._note("; ".join(filter(None, faults)))
         return 0
 
-    def _take(self, parsed: argparse.Namespace, name: str) -> None:
+    def _take(self, parsed: Namespace, name: str) -> None:
         raw = read_limited(name)
         outcome = file_texts(parsed, Branch(parsed, self._branch), name, raw)
         self._seen[name] = self._found[name]
         self._is_to_end |= bool(outcome["filed"])
 
-    def _end(self, parsed: argparse.Namespace) -> None:
+    def _end(self, parsed: Namespace) -> None:
         refused = Branch(parsed, self._branch).push()
         if refused:
             raise Failure(f"committed here, not pushed; git says: {refused.strip()}")

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from datetime import date
-from typing import Any
+from typing import Any, TypeAlias
 
 from ledger.cli.conversation import Conversation, Key
 from ledger.compute.band import Band, Verdict, verdict_of
@@ -20,7 +20,13 @@ from ledger.upkeep.tuning.words import from_shown_unit
 
 _YES = ("y", "yes")
 
-Count = Callable[[str, Band | None], dict[str, Any]]
+Keys: TypeAlias = dict[str, Any]
+"""Some keys of an entry."""
+
+Aim: TypeAlias = tuple[Band, float]
+"""The band of a shaft, and the speed to aim at."""
+
+Count = Callable[[str, Band | None], Keys]
 """Reads a typed count, or counts taps, and gives its keys of an entry."""
 
 
@@ -31,9 +37,7 @@ class SessionQuestions:
         self._count = count
         self._day = day
 
-    def ask(
-        self, key: Key, machine: Machine, entry: dict[str, Any], *, only_if_out: bool
-    ) -> list[dict[str, Any]]:
+    def ask(self, key: Key, machine: Machine, entry: Keys, *, only_if_out: bool) -> list[Keys]:
         """Tune a drive from the count and the setting in `entry`, which becomes a session.
 
         With `only_if_out` only where that count is out of band, or the drive was moved already.
@@ -46,7 +50,7 @@ class SessionQuestions:
         counted = {k: v for k, v in entry.items() if k in _OF_COUNT}
         if drive is None or aim is None or found is None or not counted:
             return []
-        band, target = aim
+        band, _ = aim
         steps = [{ending: found, **counted}]
         left = entry.get(f"left_{ending}")
         is_out = verdict_of(self._speed(steps[0]), band) is Verdict.OUT_OF_BAND
@@ -55,7 +59,7 @@ class SessionQuestions:
         setting = left
         while True:
             if setting is None:
-                setting = self._next(key, drive, band, target, steps, ending)
+                setting = self._next(key, drive, aim, steps, ending)
             if setting is None:
                 break
             if len(steps) == 1:
@@ -85,22 +89,16 @@ class SessionQuestions:
             entry |= {"keypad": keypad} if keypad else {}
         return self._beside(key, machine)
 
-    def _speed(self, step: dict[str, Any]) -> Speed:
+    def _speed(self, step: Keys) -> Speed:
         reading: Any = speed_reading_of(step)
         return speed_of(reading, timing_u_s=self._ledger.site.policy.timing_u_s)
 
     def _next(
-        self,
-        key: Key,
-        drive: tuning.SessionDrive,
-        band: Band,
-        target: float,
-        steps: list[dict[str, Any]],
-        ending: str,
+        self, key: Key, drive: tuning.SessionDrive, aim: Aim, steps: list[Keys], ending: str
     ) -> float | None:
         """The setting to count at next, None to leave the drive as it is."""
         counts = [(float(step[ending]), self._speed(step)) for step in steps]
-        advice = tuning.advice_after(drive, band, target, counts)
+        advice = tuning.advice_after(drive, *aim, counts)
         here = f"{steps[-1][ending]:.10g} {drive.unit}"
         self._conversation.tell(f"  {advice.words}")
         ways = f"another value, or Enter to leave it at {here}"
@@ -123,10 +121,10 @@ class SessionQuestions:
 
         return self._conversation.ask((*key, "set", len(steps)), question, parse)
 
-    def _counted(self, key: Key, question: str, band: Band | None) -> dict[str, Any] | None:
+    def _counted(self, key: Key, question: str, band: Band | None) -> Keys | None:
         """The keys of a count; None for an empty answer."""
 
-        def parse(text: str) -> dict[str, Any] | None:
+        def parse(text: str) -> Keys | None:
             return self._count(text, band) if text else None
 
         return self._conversation.ask(key, question, parse)
@@ -145,7 +143,7 @@ class SessionQuestions:
             "filed, the command that proposes it is printed."
         )
 
-    def _beside(self, key: Key, machine: Machine) -> list[dict[str, Any]]:
+    def _beside(self, key: Key, machine: Machine) -> list[Keys]:
         read = []
         for one in neighbours_of(self._ledger, machine):
             aim = tuning.aim_of(one, self._ledger.site.line.line_rate_per_h)
@@ -159,9 +157,7 @@ class SessionQuestions:
 _OF_COUNT = (*WAYS_OF_SPEED, "seconds", "start", "passes_per_turn")
 
 
-def _put(
-    entry: dict[str, Any], steps: list[dict[str, Any]], ending: str, left: float | None
-) -> None:
+def _put(entry: Keys, steps: list[Keys], ending: str, left: float | None) -> None:
     """Make the session what the entry says of the speed and the drive."""
     for name in (*_OF_COUNT, f"left_{ending}"):
         entry.pop(name, None)

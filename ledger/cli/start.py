@@ -42,7 +42,8 @@ def entry_point(clock: Clock = system_clock) -> "NoReturn":
         # Whoever read the output has had enough; nothing is left to say to them.
         status = 0
     except OSError as error:
-        _complain(f"tunnelbook: the output cannot be written: {_why(error)}\n")
+        why = "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
+        _complain(f"tunnelbook: the output cannot be written: {why}\n")
         status = FAILED
     except KeyboardInterrupt:
         _complain("\n")
@@ -110,10 +111,6 @@ def _complain(text: str) -> None:
         sys.stderr.flush()
     except OSError:
         return
-
-
-def _why(error: OSError) -> str:
-    return "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
 
 
 def _program_fault(error: Exception) -> str:

@@ -36,12 +36,7 @@ class WalkList:
     """The lines with their numbers; `others` are left out until they are asked for."""
 
     def __init__(
-        self,
-        ledger: Ledger,
-        lines: Sequence[WalkLine],
-        day: date,
-        *,
-        others: Sequence[WalkLine] = (),
+        self, ledger: Ledger, lines: Sequence[WalkLine], day: date, others: Sequence[WalkLine] = ()
     ) -> None:
         self._ledger = ledger
         self.lines = tuple(lines)

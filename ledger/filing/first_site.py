@@ -206,18 +206,18 @@ def _site_text(site: FirstSite) -> str:
     line: dict[str, Any] = {"line_rate_per_h": rates[0]}
     if len(rates) > 1:
         line["line_rates_per_h"] = in_one_line(sorted(rates))
+    people = {
+        ident: {key: in_one_line(value) for key, value in person.items()}
+        for ident, person in site.people.items()
+    }
     for key, value in (
         ("units", site.units),
         ("driver_side", site.driver_side),
         ("in_service", site.in_service),
         ("line", line | dict(site.chain)),
         ("hours", dict(site.hours)),
-        ("people", {ident: _one_line_lists(value) for ident, value in site.people.items()}),
+        ("people", people),
     ):
         text = _with(text, key, value)
     begins = f"record_begins: {site.record_begins}   # work is asked for from here on"
     return re.sub(r"(?m)^(in_service: .*)$", rf"\1\n{begins}", text, count=1)
-
-
-def _one_line_lists(mapping: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: in_one_line(value) for key, value in mapping.items()}

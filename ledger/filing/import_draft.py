@@ -14,7 +14,7 @@ from ledger.files.typed_moments import ORDERS, moments, sign_of_date
 from ledger.files.units import unit_typed
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing import import_columns, import_table
-from ledger.filing.import_columns import Column, Use
+from ledger.filing.import_columns import BESIDE_WORK, SETTING_KEYS, Column, SiteNames, Use
 from ledger.filing.import_map import DELIMITERS, is_moment
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KEYS_OF_READING
@@ -35,9 +35,7 @@ def draft_map(content: bytes, ledger: Ledger, ask: Ask, schema: str) -> tuple[li
         head["headings"] = lines if len(lines) > 1 else lines[0]
     headings, rows = import_table.under_headings(table, lines[0], lines[-1])
     cells = [cells for _, cells in rows]
-    columns = import_columns.classify(
-        cells, headings, import_columns.SiteNames(ledger), ledger.site.units
-    )
+    columns = import_columns.classify(cells, headings, SiteNames(ledger), ledger.site.units)
     body = _Body(ledger, columns, ask)
     made = body.map(head)
     said = [_sentence_on(column, len(rows)) for column in columns]
@@ -235,9 +233,7 @@ class _Body:
     def _entries(self) -> Iterator[dict[str, Any]]:
         places, jobs = self._of(Use.PLACE), self._of(Use.TASK)
         self._place = self._words(places[0]) if places else None
-        readings = [
-            one for one in self._of(Use.READING) if one.key not in import_columns.BESIDE_WORK
-        ]
+        readings = [one for one in self._of(Use.READING) if one.key not in BESIDE_WORK]
         if jobs:
             yield self._of_job(jobs[0], [one for one in self._of(Use.READING) if not one.place])
             readings = [one for one in readings if one.place]
@@ -271,7 +267,7 @@ class _Body:
         self._leave_words(column, _YES_OR_NO)
         # Strokes and minutes stand right behind a tick.
         behind = self._columns[self._columns.index(column) + 1 :]
-        counted = takewhile(lambda one: one.key in import_columns.BESIDE_WORK, behind)
+        counted = takewhile(lambda one: one.key in BESIDE_WORK, behind)
         beside = [one for one in counted if not (one.place or self._of(Use.TASK))]
         yield {
             "only_if": column.heading,
@@ -329,7 +325,7 @@ class _Body:
         return fields
 
 
-_OF_DRIVE = ("counted", "seconds", *import_columns.SETTING_KEYS)
+_OF_DRIVE = ("counted", "seconds", *SETTING_KEYS)
 """Keys of one entry; the first that is there says whether a row has it."""
 
 _YES_OR_NO = "do {} mean yes or no? (`only_if`)"

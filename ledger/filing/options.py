@@ -1,15 +1,18 @@
-"""Entries from the options of a command: short words for what a technician files most."""
+"""Entries from the options of a command: short words for what a technician files most.
 
+And the entry that takes the place of one filed before; the original is never touched.
+"""
+
+import re
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from ledger.filing import fields
-from ledger.filing.correction import entry_named
 from ledger.model.ledger import Ledger
-from ledger.model.references import Place
+from ledger.model.references import EntryRef, Place
 from ledger.model.tasks import Task
-from ledger.model.visits import STOP_CAUSES
+from ledger.model.visits import STOP_CAUSES, Entry
 from ledger.values import dataclass
 
 
@@ -47,29 +50,32 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
             entries.append({"task": ident, **rest})
         entries.extend({"task": ident, **one} for one in read)
     entries.extend(with_its_task(ledger, one, day) for one in speeds)
+
+    def at(where: str) -> dict[str, Any]:
+        return _at(_places(ledger, where))
+
     for text in options.not_done:
         what, reason = _halves(text, "--not-done TASK@PLACE=REASON")
         ident, _, where = what.partition("@")
-        named = _places(ledger, where)
-        entries.append({"task": ident, **_at(named), "outcome": "not-done", "reason": reason})
+        entries.append({"task": ident, **at(where), "outcome": "not-done", "reason": reason})
     for text in options.finding:
-        place, finding = _halves(text, "--finding PLACE=TEXT")
-        entries.append(
-            {"finding": finding, **_at(_places(ledger, place)), "urgency": options.urgency}
-        )
+        where, finding = _halves(text, "--finding PLACE=TEXT")
+        entries.append({"finding": finding, **at(where), "urgency": options.urgency})
     for text in options.stop:
         cause, of = _halves(text, "--stop CAUSE=MINUTES[@MACHINE]")
         if cause not in STOP_CAUSES:
             known = f"; its causes: {', '.join(STOP_CAUSES)}"
             hint = fields.did_you_mean(cause, STOP_CAUSES) or known
             raise ValueError(f"--stop cannot be `{cause}`{hint}")
-        minutes, _, at = of.partition("@")
+        minutes, _, where = of.partition("@")
         taken = fields.number_in(minutes, "stopped_minutes")
-        entries.append({"stop": cause, "stopped_minutes": taken, **_at(_places(ledger, at))})
+        entries.append({"stop": cause, "stopped_minutes": taken, **at(where)})
     for text in options.tied_back:
-        place, why = _halves(text, "--tied-back MACHINE=WHY")
-        entries.append({"tied_back": why, **_at(_places(ledger, place))})
-    entries.extend(_closing(ledger, text) for text in options.close)
+        where, why = _halves(text, "--tied-back MACHINE=WHY")
+        entries.append({"tied_back": why, **at(where)})
+    for closed in (entry_named(ledger, text) for text in options.close):
+        of_closed = {"at": closed.raw["at"]} if "at" in closed.raw else {}
+        entries.append({"closes": str(closed.ref), **of_closed})
     entries.extend(fields.entry_from_yaml(text) for text in options.entry)
     for entry in entries:
         fields.hold_to_drives(entry, ledger.machines)
@@ -164,14 +170,103 @@ def _places(ledger: Ledger, text: str) -> list[str]:
     return places
 
 
-def _closing(ledger: Ledger, text: str) -> dict[str, Any]:
-    entry = entry_named(ledger, text)
-    at = entry.raw.get("at")
-    return {"closes": str(entry.ref)} | ({} if at is None else {"at": at})
-
-
 def _halves(text: str, shape: str) -> tuple[str, str]:
     before, sign, after = text.partition("=")
     if not (sign and before.strip() and after.strip()):
         raise ValueError(f"`{text}` is not of the form {shape}")
     return before.strip(), after.strip()
+
+
+_OF_A_CORRECTION = ("corrects", "void", "reason")
+
+
+def entry_to_correct(ledger: Ledger, text: str) -> tuple[Entry, Entry]:
+    """The entry named, and the last correction of it, which may be itself.
+
+    `text` may also name the visit's file. ValueError, in words, where there is no such entry.
+    """
+    entry = entry_named(ledger, text)
+    last = ledger.last_word(entry)
+    if last.void:
+        raise ValueError(f"`{text}` was struck out already, by `{last.ref}`")
+    return entry, last
+
+
+def entry_named(ledger: Ledger, text: str) -> Entry:
+    """The entry that `VISIT#NUMBER` names; ValueError, in words, where there is none."""
+    visit, mark, number = text.partition("#")
+    # A visit may be named by its file, as a folder shows it.
+    ident = re.split(r"[/\\]", visit)[-1].removesuffix(".yaml")
+    ref = f"{ident}{mark}{number}"
+    try:
+        entry = ledger.entry.get(EntryRef.parse(ref))
+    except ValueError:
+        entry = None
+    if entry is not None:
+        return entry
+    held = [entry for entry in ledger.entry.values() if entry.ref.visit == ident]
+    if held:
+        lines = "".join(f"\n  {one.ref}  {_short(one)}" for one in held)
+        raise ValueError(f"say which entry of `{ident}`, by its number:{lines}")
+    if not mark:
+        raise ValueError(f"`{text}` is not an entry; write VISIT#NUMBER as in the book")
+    raise ValueError(
+        f"there is no entry `{text}`{fields.did_you_mean(ref, map(str, ledger.entry))}"
+    )
+
+
+def _short(entry: Entry) -> str:
+    from ledger.files.yaml_write import in_one_line, yaml_text  # noqa: PLC0415 - brings ruamel
+
+    return yaml_text(in_one_line(entry.raw)).strip()
+
+
+def hold_to_order(original: Entry, when: datetime, visit: str) -> None:
+    """Raise ValueError, in words, for a correction that would not stand after its original.
+
+    Visits sort by time, then file name.
+    """
+    if (when, visit) > (original.when, original.ref.visit):
+        return
+    next_minute = original.when + timedelta(minutes=1)
+    raise ValueError(
+        f"`{original.ref}` is of {original.when:%Y-%m-%d %H:%M}, and a correction must be "
+        f"later: wait a minute, or use --at {next_minute:%Y-%m-%dT%H:%M}"
+    )
+
+
+def correction(
+    ledger: Ledger, original: Entry, reason: str, changes: Sequence[str], removals: Sequence[str]
+) -> dict[str, Any]:
+    """The whole entry again with `key=value` changed and keys removed; ValueError in words.
+
+    The reason of work not done is kept behind that of the correction, since a file has one place
+    for both.
+    """
+    as_filed = {k: v for k, v in original.raw.items() if k not in _OF_A_CORRECTION}
+    entry: dict[str, Any] = dict(as_filed)
+    for text in changes:
+        key, sign, value = text.partition("=")
+        key = key.strip()
+        if not sign:
+            raise ValueError(f"`{text}` is not of the form --set KEY=VALUE")
+        if key in _OF_A_CORRECTION:
+            raise ValueError(f"`{key}` belongs to the correction itself")
+        entry[key] = fields.parse_value(key, value)
+    for key in removals:
+        if key not in entry:
+            raise ValueError(f"`{original.ref}` has no `{key}`{fields.did_you_mean(key, entry)}")
+        del entry[key]
+    if not changes and not removals:
+        raise ValueError("say what was wrong: --set KEY=VALUE, --unset KEY, or --void")
+    if entry == as_filed:
+        raise ValueError(f"`{original.ref}` already says that; nothing would change")
+    fields.hold_to_drives(entry, ledger.machines)
+    if entry.get("outcome") == "not-done" and original.reason:
+        reason = f"{reason} Not done: {original.reason}"
+    return {"corrects": str(original.ref), "reason": reason, **entry}
+
+
+def void(original: Entry, reason: str) -> dict[str, Any]:
+    """The entry by which nothing takes the place of the original."""
+    return {"corrects": str(original.ref), "void": True, "reason": reason}

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.book import words
+from ledger.book.flat import fields_of
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import State
 from ledger.filing.fields import format_setting
@@ -41,8 +42,7 @@ def round_of(ledger: Ledger, work: Sequence[due.DueWork], as_of: date) -> payloa
         as_of=as_of,
         time_zone=site.zone.key,
         units=site.units.value,
-        line_rate_per_h=site.line.line_rate_per_h,
-        line_rates_per_h=site.line.line_rates_per_h,
+        **fields_of(site.line, "line_rate_per_h", "line_rates_per_h"),
         timing_u_s=site.policy.timing_u_s,
         hurry_share=HURRY_SHARE,
         safety=words.SAFETY,
@@ -88,9 +88,8 @@ def round_of(ledger: Ledger, work: Sequence[due.DueWork], as_of: date) -> payloa
 def _tied_back(ledger: Ledger, one: TieBack) -> payload.TiedBack:
     return payload.TiedBack(
         ref=str(one.ref),
-        machine=one.machine,
+        **fields_of(one, "machine", "why"),
         since=words.format_time(one.since, ledger.site),
-        why=one.why,
         tasks=tuple(
             task.ident
             for task in ledger.tasks.values()
@@ -105,12 +104,7 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
     drive = ledger.setpoints.get(machine.ident)
     change = drive.on(as_of) if drive and unit else None
     return payload.Machine(
-        ident=machine.ident,
-        name=machine.name,
-        kind=machine.kind,
-        station=machine.station,
-        side=machine.side,
-        turns=machine.turns,
+        **fields_of(machine, "ident", "name", "kind", "station", "side", "turns", "plausible_rpm"),
         bands=tuple(
             payload.RateBand(
                 line_rate_per_h=point.line_rate_per_h,
@@ -120,7 +114,6 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
             )
             for point in band_points(machine)
         ),
-        plausible_rpm=machine.plausible_rpm,
         setting_unit=unit,
         approved=None
         if change is None
@@ -133,10 +126,8 @@ def _machine(ledger: Ledger, machine: Machine, as_of: date) -> payload.Machine:
 def _instrument(ledger: Ledger, one: Instrument, as_of: date) -> payload.Instrument:
     errors = errors_of(one, as_of)
     return payload.Instrument(
-        ident=one.ident,
-        name=one.name,
-        factor=errors.factor,
-        percent=errors.percent,
+        **fields_of(one, "ident", "name"),
+        **fields_of(errors, "factor", "percent"),
         absolute=errors.absolute_rpm,
         step=one.resolution,
         doubt=doubt_of(ledger, one.ident, as_of),
@@ -184,12 +175,11 @@ def _due(ledger: Ledger, walk: Sequence[due.DueWork], as_of: date) -> tuple[payl
         items.append(
             payload.DueItem(
                 task=task.ident,
-                title=task.title,
+                **fields_of(task, "title", "asks", "lockout", "steps", "reads"),
                 machine=machine,
                 when=task.when.value,
                 in_round=in_round(ledger, work[0]),
                 waits=not any(due.serves_the_line(ledger, one.place) for one in work),
-                asks=task.asks,
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),
                 overdue_days=worst.due.overdue_days,
@@ -197,16 +187,12 @@ def _due(ledger: Ledger, walk: Sequence[due.DueWork], as_of: date) -> tuple[payl
                 closes=min((one.due.window_to for one in work if one.due.window_to), default=None),
                 again_days=_again_days(pace, work[0]),
                 minutes=None if task.minutes is None else task.minutes * len(work),
-                lockout=task.lockout,
                 needs=tuple(sorted(task.needs)),
                 cautions=(*ledger.machines[machine].cautions, *task.cautions),
-                steps=task.steps,
-                reads=task.reads,
                 uses=tuple(
                     payload.Use(
                         name=ledger.parts[part].name if part in ledger.parts else part,
-                        quantity=amount.quantity,
-                        unit=amount.unit,
+                        **fields_of(amount, "quantity", "unit"),
                     )
                     for part, amount in task.uses.items()
                 ),

@@ -39,7 +39,7 @@ import json
 import struct
 import zlib
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from ledger.files.book_files import MARKER
 from ledger.files.schemas import BASE_URI, shipped_schemas
@@ -54,18 +54,10 @@ SCRIPTS = (
 ).split()
 
 
-class _Surroundings(NamedTuple):
-    """What a page has around it: further scripts, what its policy allows, and links."""
+# What a page has around it: further scripts, what its policy allows, and links.
+_ALONE = ((), ("img-src data:",), "'none'", '<link rel="icon" href="data:,">')
 
-    scripts: tuple[str, ...]
-    sources: tuple[str, ...]
-    trusted: str
-    links: str
-
-
-_ALONE = _Surroundings((), ("img-src data:",), "'none'", '<link rel="icon" href="data:,">')
-
-_ON_A_SERVER = _Surroundings(
+_ON_A_SERVER = (
     ("worker",),
     ("img-src 'self' data:", "manifest-src 'self'", "worker-src 'self'"),
     "own-worker",
@@ -87,26 +79,26 @@ def render(walk: Round, manifest: str = "") -> str:
         FileNotFoundError: the schemas are not where `ledger.files.schemas` looks.
     """
     style = asset("round.css")
-    further = _ON_A_SERVER if manifest else _ALONE
+    further, sources, trusted, links = _ON_A_SERVER if manifest else _ALONE
     kinds = f"const READING_KINDS = {_for_script(json.dumps(reading_kinds(), ensure_ascii=False))};"
-    scripts = (asset(f"{name}.js") for name in (*SCRIPTS, *further.scripts))
+    scripts = (asset(f"{name}.js") for name in (*SCRIPTS, *further))
     script = "\n".join(['"use strict";', kinds, *scripts])
     policy = "; ".join(
         [
             "default-src 'none'",
             f"script-src '{_source_hash(script)}'",
             f"style-src '{_source_hash(style)}'",
-            *further.sources,
+            *sources,
             "base-uri 'none'",
             "form-action 'none'",
             "require-trusted-types-for 'script'",
-            f"trusted-types {further.trusted}",
+            f"trusted-types {trusted}",
         ]
     )
     parts = {
         "policy": html.escape(policy),
         "title": html.escape(f"Pocket page: {walk.site}, walk of {walk.as_of.isoformat()}"),
-        "icon": further.links.replace("@", html.escape(manifest)),
+        "icon": links.replace("@", html.escape(manifest)),
         "style": style,
         "round": _for_script(walk.to_json()),
         "fields": _for_script(json.dumps(entry_fields(), ensure_ascii=False)),

@@ -4,7 +4,7 @@ from ledger.book.flat import JsonRow, fields_of
 from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep
 from ledger.proof.review import Review, SettingReview
-from ledger.upkeep.register.table import outlook_row
+from ledger.upkeep.register.words import outlook_row
 from ledger.upkeep.speeds.table import speed_rows
 
 

@@ -32,12 +32,12 @@ from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time
 from ledger.upkeep.register.found import register
-from ledger.upkeep.register.table import register_rows
+from ledger.upkeep.register.words import register_rows
 from ledger.upkeep.reliability.found import failures_on_record
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.table import speed_rows
 from ledger.upkeep.tuning.found import tunings
-from ledger.upkeep.tuning.table import tuning_row
+from ledger.upkeep.tuning.words import tuning_row
 from ledger.upkeep.water.found import water
 from ledger.upkeep.wear.found import wear
 from ledger.upkeep.wear.table import item_row

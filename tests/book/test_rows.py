@@ -8,7 +8,7 @@ from small_site import ledger_of, setpoint, visit
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.table import due_rows
 from ledger.upkeep.register.found import follow_ups
-from ledger.upkeep.register.table import follow_up_rows
+from ledger.upkeep.register.words import follow_up_rows
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.table import speed_rows
 

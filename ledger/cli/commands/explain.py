@@ -1,7 +1,7 @@
 """`tunnelbook explain` and `guide`: what `check` asks, what a key means, the guide."""
 
-import argparse
 import textwrap
+from argparse import Namespace
 
 from ledger.cli.arguments import arg, command
 from ledger.cli.command import Failure, give, known
@@ -9,7 +9,7 @@ from ledger.cli.command import Failure, give, known
 _WIDTH = 78
 
 
-def _explain(parsed: argparse.Namespace) -> int:
+def _explain(parsed: Namespace) -> int:
     from ledger.files.reference import key_rows
     from ledger.files.schemas import shipped_schemas
     from ledger.rules.questions import EXAMPLES, QUESTIONS, examples_text
@@ -55,7 +55,7 @@ def _wrapped(text: str, indent: str = "") -> str:
     return textwrap.fill(text, _WIDTH, initial_indent=indent, subsequent_indent=indent)
 
 
-def _guide(parsed: argparse.Namespace) -> int:
+def _guide(parsed: Namespace) -> int:
     from ledger.site.guide import TITLE, parts
 
     found = parts()

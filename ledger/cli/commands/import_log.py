@@ -1,8 +1,8 @@
 """`tunnelbook import`: an existing log becomes visits, row by row."""
 
-import argparse
 import os
 import sys
+from argparse import Namespace
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 _MOST_BYTES = 32 * 2**20
 
 
-def _import(parsed: argparse.Namespace) -> int:
+def _import(parsed: Namespace) -> int:
     from ledger.filing.import_rows import read_log
     from ledger.filing.import_visits import FiledRows, Plan
 
@@ -70,7 +70,7 @@ def _import(parsed: argparse.Namespace) -> int:
     return 1 if plan.refused else 0
 
 
-def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content: bytes) -> int:
+def _draft(parsed: Namespace, site: OpenSite, ledger: "Ledger", content: bytes) -> int:
     """Writes a first map, says what it takes the columns for, and asks what only a person knows."""
     from ledger.filing.import_draft import draft_map
     from ledger.filing.visit_file import schema_base

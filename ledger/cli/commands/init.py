@@ -1,8 +1,8 @@
 """`tunnelbook init` and `migrate`: start a site, add machines to it, move it to a later format."""
 
-import argparse
 import re
 import sys
+from argparse import Namespace
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -56,7 +56,7 @@ In each clone, so that no pull swaps the sides of the history and makes main the
 A branch is then merged with `git merge --no-ff BRANCH`."""
 
 
-def _init(parsed: argparse.Namespace) -> int:
+def _init(parsed: Namespace) -> int:
     from ledger.files.spelling import value_meant
     from ledger.filing.starter import starter_kinds
 
@@ -88,7 +88,7 @@ def _init(parsed: argparse.Namespace) -> int:
     return _start_small(parsed, root, kinds)
 
 
-def _renew_schemas(parsed: argparse.Namespace, root: Path) -> int:
+def _renew_schemas(parsed: Namespace, root: Path) -> int:
     from ledger.filing.new_site import renew_schemas, stale_schemas
 
     written = tuple(stale_schemas(root) if parsed.dry_run else renew_schemas(root))
@@ -99,7 +99,7 @@ def _renew_schemas(parsed: argparse.Namespace, root: Path) -> int:
     return 0
 
 
-def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int:
+def _extend(parsed: Namespace, root: Path, kinds: Sequence[str]) -> int:
     """Add machines to a site, or finish what an earlier call was to add."""
     from ledger.filing.new_site import add_together, end_addition, rest_of_addition
 
@@ -126,7 +126,7 @@ def _extend(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int
     return 0
 
 
-def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
+def _opened(parsed: Namespace, root: Path) -> OpenSite:
     site = cli.open_folder(root, None, parsed.clock)
     cli.note_site(parsed, site)
     if site.known is not None:
@@ -134,7 +134,7 @@ def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
     return site
 
 
-def _list_files(parsed: argparse.Namespace, root: Path, files: Mapping[str, str]) -> int:
+def _list_files(parsed: Namespace, root: Path, files: Mapping[str, str]) -> int:
     """Say which files would come; 0."""
     top, inside, outside = _parted(root, files)
     for place in (*(root / path for path in inside), *(top / path for path in outside)):
@@ -153,13 +153,13 @@ def _refuse_within_a_site(root: Path) -> None:
             )
 
 
-def _asks(parsed: argparse.Namespace) -> bool:
+def _asks(parsed: Namespace) -> bool:
     """Whether a person is there to be asked, and gave no option in place of the questions."""
     given = parsed.kinds or parsed.name or parsed.time_zone or parsed.dry_run
     return someone_is_there() and not given
 
 
-def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
+def _first_morning(parsed: Namespace, root: Path) -> int:
     """A site from what people answer about it; then the work that is due."""
     from ledger.cli.first_morning import from_sheet, from_terminal, read_sheet
     from ledger.cli.main import main
@@ -183,7 +183,7 @@ def _first_morning(parsed: argparse.Namespace, root: Path) -> int:
     return main(["due", "--site", str(root)], parsed.clock)
 
 
-def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
+def _known(parsed: Namespace, root: Path, zone: str) -> "Known":
     """What the machine knows of whoever starts a site."""
     from zoneinfo import ZoneInfo
 
@@ -195,7 +195,7 @@ def _known(parsed: argparse.Namespace, root: Path, zone: str) -> "Known":
     return Known(now=now, zone=zone, git_name=user.name, git_email=email)
 
 
-def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> int:
+def _start_small(parsed: Namespace, root: Path, kinds: Sequence[str]) -> int:
     """A new site with an example of each kind, asking nobody."""
     from zoneinfo import available_timezones
 
@@ -229,7 +229,7 @@ def _start_small(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -
     return 0
 
 
-def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dict[str, str]:
+def _coming(parsed: Namespace, root: Path, kinds: Sequence[str]) -> dict[str, str]:
     """The files of the machines that come to a site."""
     from ledger.filing.new_site import coming_in, placed, schema_copies
     from ledger.filing.starter import programme
@@ -246,11 +246,20 @@ def _coming(parsed: argparse.Namespace, root: Path, kinds: Sequence[str]) -> dic
 
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
-    """Make a new site, and at the top of a repository around it what git hosts read there."""
-    from ledger.filing.new_site import add_files
+    """Make a new site at once, or add to a folder that is there what it lacks.
+
+    At the top of a repository around it comes what git hosts read there.
+    """
+    from ledger.filing.new_site import Added, add_files
 
     top, inside, outside = _parted(root, files)
-    added = _begin(root, inside)
+    if root.is_dir():
+        for folder in {(root / path).parent for path in inside}:
+            remove_leftovers(folder, below=False)
+        added = add_files(root, inside)
+    else:
+        create_folder(root, {path: text.encode() for path, text in inside.items()})
+        added = Added(written=tuple(inside))
     at_top = add_files(top, outside)
     for path in at_top.written:
         print(f"wrote  {top}/{path}")
@@ -275,18 +284,6 @@ def _parted(
     return top, *parted_for_hosts(files, whole.relative_to(top).as_posix())
 
 
-def _begin(root: Path, files: Mapping[str, str]) -> "Added":
-    """Make the folder of a new site at once, or add to one that is there what it lacks."""
-    from ledger.filing.new_site import Added, add_files
-
-    if root.is_dir():
-        for folder in {(root / path).parent for path in files}:
-            remove_leftovers(folder, below=False)
-        return add_files(root, files)
-    create_folder(root, {path: text.encode() for path, text in files.items()})
-    return Added(written=tuple(files))
-
-
 def _print_added(root: Path, added: "Added") -> None:
     paths = [path for path in added.written if not path.startswith(".")]
     if len(paths) > _MOST_NAMED:
@@ -305,7 +302,7 @@ def _print_added(root: Path, added: "Added") -> None:
         print(f"kept   {root}/{path}, which differs from a new one")
 
 
-def _report(parsed: argparse.Namespace, site: OpenSite, added: "Added", *, by_kind: bool) -> None:
+def _report(parsed: Namespace, site: OpenSite, added: "Added", *, by_kind: bool) -> None:
     """Say what was written, and what is wrong with it; `by_kind` where nobody described it."""
     from ledger.filing.new_site import TOOL_PIN, names_a_version
     from ledger.site.pipeline import check
@@ -344,7 +341,7 @@ def _guard_the_line(root: Path) -> None:
         print(f"not set in this clone: {problem}")
 
 
-def _migrate(parsed: argparse.Namespace) -> int:
+def _migrate(parsed: Namespace) -> int:
     present = migrations.FORMAT
     root = cli.site_root(parsed.site)
     nothing_to_move = f"nothing to move: the site is in format {present}, which this version reads"

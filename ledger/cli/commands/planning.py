@@ -18,8 +18,7 @@ if TYPE_CHECKING:
 
 def _tune(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.speeds.found import speed_results
-    from ledger.upkeep.tuning import found, page, table
-    from ledger.upkeep.tuning.words import from_shown_unit
+    from ledger.upkeep.tuning import found, page, words
 
     ledger = site.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
@@ -43,12 +42,12 @@ def _tune(parsed: Namespace, site: OpenSite) -> View:
     if parsed.setting is not None:
         if not 0 < parsed.setting < float("inf"):
             raise Failure("--setting must be above 0")
-        setting = from_shown_unit(parsed.setting, tuning.ratio.unit, ledger.site)
+        setting = words.from_shown_unit(parsed.setting, tuning.ratio.unit, ledger.site)
         at_rates = (found.outlook_at(machine, tuning.ratio, setting, rate) for rate in rates)
         outlooks = [outlook for outlook in at_rates if outlook is not None]
     return View(
         page=lambda: page.tune_page(ledger, tuning, outlooks, setting),
-        json=lambda: table.tuning_row(tuning, outlooks),
+        json=lambda: words.tuning_row(tuning, outlooks),
     )
 
 
@@ -119,10 +118,8 @@ def _load(parsed: Namespace, site: OpenSite) -> View:
         for name in _OF_ONE_MACHINE:
             if getattr(parsed, name) is not None:
                 raise Failure(f"--{name.replace('_', '-')} needs a machine to look at")
-        whole = found.site_load(ledger)
-        return View(
-            page=partial(page.load_page, ledger, whole), json=partial(table.load_row, whole)
-        )
+        load = found.site_load(ledger)
+        return View(page=partial(page.load_page, ledger, load), json=partial(table.load_row, load))
     psi, kpa = parsed.pressure_psi, parsed.pressure_kpa
     pressure_kpa = kpa if psi is None else convert(psi, "psi", "kpa")
     results = [result for result in speed_results(ledger) if result.machine == machine.ident]

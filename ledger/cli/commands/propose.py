@@ -1,8 +1,8 @@
 """`tunnelbook propose`: a new setting of a drive, for a second person to look at."""
 
-import argparse
 import shlex
 import sys
+from argparse import Namespace
 from datetime import timedelta
 from itertools import chain, count
 from pathlib import Path
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ledger.upkeep.tuning.proposal_file import ProposalFile
 
 
-def _propose(parsed: argparse.Namespace) -> int:
+def _propose(parsed: Namespace) -> int:
     from ledger.book.terminal import render
     from ledger.upkeep.tuning.proposal import objections
     from ledger.upkeep.tuning.proposal_file import proposal_file
@@ -83,7 +83,7 @@ def _repository(root: Path) -> Repository | None:
 
 
 def _into_folder(
-    parsed: argparse.Namespace, site: OpenSite, proposal: "Proposal", made: "ProposalFile"
+    parsed: Namespace, site: OpenSite, proposal: "Proposal", made: "ProposalFile"
 ) -> int:
     from ledger.upkeep.tuning.proposal_file import write_over
 
@@ -108,7 +108,7 @@ def _into_folder(
 
 
 def _onto_branch(
-    parsed: argparse.Namespace,
+    parsed: Namespace,
     site: OpenSite,
     proposal: "Proposal",
     made: "ProposalFile",
@@ -153,7 +153,7 @@ def _free_branch(repository: Repository, first: str, made: "ProposalFile") -> tu
     return branch, False
 
 
-def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
+def _proposal(parsed: Namespace, site: OpenSite) -> "Proposal":
     from ledger.model.machines import ElectricDrive
     from ledger.upkeep.tuning.proposal import Proposal
 

@@ -3,7 +3,7 @@
 A visit, an entry that puts an earlier one right, the visits that a phone sent, and pictures.
 """
 
-import argparse
+from argparse import Namespace
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
@@ -21,7 +21,7 @@ from ledger.files.save import remove_leftovers
 from ledger.values import fields
 
 
-def _record(parsed: argparse.Namespace) -> int:
+def _record(parsed: Namespace) -> int:
     from ledger.filing.options import Options, entries_of, meters_of
 
     filing = start_filing(parsed, names_entries=bool(parsed.close))
@@ -55,7 +55,7 @@ def _add_photos(filing: Filing, entries: list[dict[str, Any]], photos: Sequence[
         found[-1].setdefault("photos", []).append(path)
 
 
-def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]]:
+def _in_order(filing: Filing, parsed: Namespace) -> list[dict[str, Any]]:
     """The daily rounds said to be in order, once it is said what was seen at the drawn places.
 
     What no option answers is asked at a terminal, unless --yes says to ask nothing.
@@ -89,8 +89,8 @@ def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]
     return entries
 
 
-def _correct(parsed: argparse.Namespace) -> int:
-    from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void
+def _correct(parsed: Namespace) -> int:
+    from ledger.filing.options import correction, entry_to_correct, hold_to_order, void
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; give one of the two")
@@ -113,7 +113,7 @@ def _correct(parsed: argparse.Namespace) -> int:
     return file_visit(filing, visit)
 
 
-def _receive(parsed: argparse.Namespace) -> int:
+def _receive(parsed: Namespace) -> int:
     remove_leftovers(site_root(parsed.site))
     place = Branch(parsed, parsed.branch) if parsed.branch else Folder(parsed)
     outcomes: Counter[str] = Counter()
@@ -146,7 +146,7 @@ def _small_photo(file: str, day: date) -> tuple[str, bytes]:
     return photo_path(day, content), content
 
 
-def _photo(parsed: argparse.Namespace) -> int:
+def _photo(parsed: Namespace) -> int:
     from ledger.filing.visit_file import photos_beside
 
     site = open_site(parsed)

@@ -1,7 +1,7 @@
 """`tunnelbook speed`: one reading, away from any site."""
 
-import argparse
 import re
+from argparse import Namespace
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from ledger.compute.speed import Speed
 
 
-def _speed(parsed: argparse.Namespace) -> int:
+def _speed(parsed: Namespace) -> int:
     from ledger.compute import band as bands
     from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
     from ledger.compute.speed import from_taps
@@ -73,7 +73,7 @@ def _advice(seconds: int | None, turns: int | None) -> str:
 _COUNT = "passes and seconds"
 
 
-def _way_of(parsed: argparse.Namespace) -> str:
+def _way_of(parsed: Namespace) -> str:
     """The one way in which the speed was read. Failure for two, or what belongs to another."""
     ways = ("turns", "tachometer", "video", "taps")
     given = [f"--{way}" for way in ways if getattr(parsed, way) is not None]
@@ -136,7 +136,7 @@ def _hold_to_limit(name: str, number: float) -> float:
     return number
 
 
-def _require_possible(parsed: argparse.Namespace) -> None:
+def _require_possible(parsed: Namespace) -> None:
     """Hold to their limits numbers that one option takes together."""
     for limit in parsed.band or ():
         _hold_to_limit("--band", limit)
@@ -167,7 +167,7 @@ def _require_meaning(speed: "Speed") -> None:
         )
 
 
-def _speed_of(parsed: argparse.Namespace) -> "Speed":
+def _speed_of(parsed: Namespace) -> "Speed":
     from ledger.compute import speed
 
     per_turn, u_seconds = parsed.passes_per_turn, parsed.timing_u

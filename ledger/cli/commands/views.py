@@ -6,14 +6,15 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from ledger.book.blocks import Bullets, Heading, Page, Paragraph
 from ledger.book.flat import fields_of, json_rows
+from ledger.book.terminal import render
 from ledger.cli import command as cli
 from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import Failure, OpenSite
 from ledger.values import dataclass, replace
 
 if TYPE_CHECKING:
-    from ledger.book.blocks import Page
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
 
@@ -28,7 +29,7 @@ class View:
     `asks` says whether it wants something to be done. A `note` stands below the page.
     """
 
-    page: "Callable[[], Page]"
+    page: Callable[[], Page]
     json: Callable[[], object]
     asks: bool = False
     note: str = ""
@@ -46,16 +47,10 @@ def view(
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        cli.give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
+        cli.give(parsed, lambda: render(found.page()) + found.note, found.json)
         return int(found.asks and parsed.exit_code)
 
     return command(run, description, examples, *arguments, takes=takes)
-
-
-def _rendered(page: "Page") -> str:
-    from ledger.book.terminal import render
-
-    return render(page)
 
 
 def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
@@ -69,8 +64,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     from ledger.site.excerpt import EXCERPT, excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
-    from ledger.upkeep.register.table import follow_up_rows
-    from ledger.upkeep.register.words import open_lines
+    from ledger.upkeep.register.words import follow_up_rows, open_lines
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -159,11 +153,8 @@ def _day_asked(parsed: Namespace, site: OpenSite) -> date | None:
     return site.as_of if parsed.as_of else site.day_named
 
 
-def _dated(
-    parsed: Namespace, site: OpenSite, page: "Page", machines: "Iterable[Machine]"
-) -> "Page":
+def _dated(parsed: Namespace, site: OpenSite, page: Page, machines: "Iterable[Machine]") -> Page:
     """The page with as of what it stands, and which newest settings had not begun by then."""
-    from ledger.book.blocks import Paragraph
     from ledger.upkeep.register.words import format_not_begun
 
     day = _day_asked(parsed, site)
@@ -176,15 +167,14 @@ def _dated(
 
 
 def _register(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.book.blocks import Bullets, Heading
-    from ledger.upkeep.register import found, page, table
+    from ledger.upkeep.register import found, page, words
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
     results = speed_results(ledger)
     lines = found.register(ledger, results)
 
-    def dated_page() -> "Page":
+    def dated_page() -> Page:
         whole = page.setpoints_page(ledger, lines, results)
         since = page.found_since(ledger, lines)
         for line in lines:
@@ -197,7 +187,7 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
         page=dated_page,
         json=lambda: {
             "commit": site.commit,
-            "drives": table.register_rows(lines, _day_asked(parsed, site)),
+            "drives": words.register_rows(lines, _day_asked(parsed, site)),
         },
     )
 
@@ -223,7 +213,7 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
         )
     found = [one for one in findings(here) if one.entry.places[0].machine == machine.ident]
 
-    def dated_page() -> "Page":
+    def dated_page() -> Page:
         from ledger.site.shown import shown_page
 
         page = shown_page(ledger, machine, results, found, day, cli.store_of_parts(parsed, site))

@@ -2,21 +2,29 @@
 
 How an approval is worded: who agreed, or why what the file claims does not count.
 
-That a shaft still gains or loses speed, so that an average of its readings lags behind it.
+Settings, and the readings that they ask for, as rows for JSON; settings in their own unit.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from ledger.book import words
 from ledger.book.blocks import Span, Spans, Strong
+from ledger.book.flat import JsonRow, fields_of
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.policy import ApprovalFlaw
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
-from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
+from ledger.upkeep.register.found import (
+    Confirmation,
+    FollowUp,
+    FollowUpState,
+    Outlook,
+    Proof,
+    RegisterLine,
+)
 from ledger.upkeep.speeds.page import format_beside
 
 TAKEN_OVER = "taken over, not approved"
@@ -171,3 +179,97 @@ def format_pending_claims(drive: DriveSetpoints | None, site: Site) -> list[str]
     """A sentence for each claim that nothing approved has followed: it is not in force."""
     claims = drive.pending_claims if drive else ()
     return [f"Not in force: {format_claim(change, site)}." for change in claims]
+
+
+def follow_up_rows(follow_ups: Sequence[FollowUp]) -> list[JsonRow]:
+    """One row a setting that no reading has confirmed, with the keys of `due_rows` and its own.
+
+    Settings in Hz or L/min, speeds in r/min.
+    """
+    return [
+        {
+            "station": one.machine.station,
+            "place": one.machine.ident,
+            "task": None,
+            "title": f"Confirm setting {one.change.number}",
+            "state": "overdue" if one.overdue_days else "due",
+            "due_on": one.due_on.isoformat(),
+            "overdue_days": one.overdue_days,
+            "because": None,
+            "predicted": False,
+            "last_done": None if last is None else last.result.entry.day.isoformat(),
+            "put_off": None,
+            "minutes": None,
+            "lockout": False,
+            "needs": [],
+            "setting": one.change.value,
+            "setting_unit": one.change.unit,
+            "in_force_since": one.change.first_day.isoformat(),
+            "expected_rpm": None if one.expected is None else one.expected.rpm,
+            "expanded_uncertainty_rpm": None if one.expected is None else one.expected.expanded(),
+            "last_e_number": None if last is None else last.e_number,
+            "does_not_hold": one.state is FollowUpState.DOES_NOT_HOLD,
+        }
+        for one in follow_ups
+        if one.is_open
+        for last in (one.proof.last,)
+    ]
+
+
+def outlook_row(expected: Outlook) -> JsonRow:
+    speed, band = expected.speed, expected.band
+    return {
+        "setting": expected.change.value,
+        "predicted_rpm": None if speed is None else speed.rpm,
+        "expanded_uncertainty_rpm": None if speed is None else speed.expanded(),
+        "band_low_rpm": None if band is None else band.low,
+        "band_high_rpm": None if band is None else band.high,
+        "p_in_band": expected.p_in_band,
+    }
+
+
+def register_rows(lines: Sequence[RegisterLine], day: date | None = None) -> list[JsonRow]:
+    """One row a drive: what is in force, since when, by whom, on what, and what it should give.
+
+    `in_force` knows no day: it may begin after `day`. With a day, `in_force_that_day` is the
+    setting that had begun by then.
+    """
+    return [_row(line) | (_that_day(line, day) if day else {}) for line in lines]
+
+
+def _that_day(line: RegisterLine, day: date) -> JsonRow:
+    then = None if line.setpoints is None else line.setpoints.on(day)
+    setting = None if then is None else {"setting": then.value, "since": then.first_day.isoformat()}
+    return {"in_force_that_day": setting}
+
+
+def _row(line: RegisterLine) -> JsonRow:
+    return {
+        "machine": line.machine.ident,
+        "unit": line.ratio.unit,
+        "in_force": None if line.in_force is None else _in_force(line.in_force),
+        "proposed": [outlook_row(outlook) for outlook in line.proposals],
+        "claimed": [_claim(outlook) for outlook in line.claims],
+    }
+
+
+def _in_force(outlook: Outlook) -> JsonRow:
+    change = outlook.change
+    return {
+        **outlook_row(outlook),
+        "since": change.first_day.isoformat(),
+        **fields_of(change, "line_rate_per_h", "proposed_by", "approved_by"),
+        "evidence": [str(ref) for ref in change.evidence],
+    }
+
+
+def _claim(outlook: Outlook) -> JsonRow:
+    change = outlook.change
+    return {
+        **outlook_row(outlook),
+        "number": change.number,
+        "from": change.first_day.isoformat(),
+        "proposed_by": change.proposed_by,
+        "claimed_approved_by": change.approved_by,
+        "does_not_count": [flaw.value for flaw in change.flaws],
+    }

@@ -5,19 +5,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from itertools import takewhile
 
+from ledger.compute import ratio as formulas
 from ledger.compute.drift import MIN_BASELINE
 from ledger.compute.numbers import Estimate
-from ledger.compute.ratio import (
-    RatioFit,
-    SharedPart,
-    displacement_prior,
-    fit_ratio,
-    leakage_rpm,
-    nameplate_prior,
-    predict,
-    reading_of,
-    slip_rpm_at_shaft,
-)
+from ledger.compute.ratio import RatioFit, SharedPart
 from ledger.compute.shared import Shared
 from ledger.compute.speed import ErrorSource, Speed, e_number, of_repeats, own_u_rpm
 from ledger.compute.trend import (
@@ -114,8 +105,8 @@ class DriveRatio:
                 return Speed(rpm=ratio * setting, u_rpm=u_ratio * setting, dof=self.line.dof)
             as_left = fit_of(self.untouched)
             if as_left is not None:
-                return predict(as_left, setting)
-        return predict(self.fit, setting, slip_rpm=self.slip_rpm)
+                return formulas.predict(as_left, setting)
+        return formulas.predict(self.fit, setting, slip_rpm=self.slip_rpm)
 
 
 def drive_ratio(
@@ -217,10 +208,12 @@ def fit_of(
         if dial_step:
             u_share = dial_u(dial_step) / result.setting
             shared = (*shared, SharedPart(key=f"{DIAL} {result.machine} {moved}", u=u_share))
-        readings.append(reading_of(str(result.entry.ref), result.setting, result.speed, shared))
+        readings.append(
+            formulas.reading_of(str(result.entry.ref), result.setting, result.speed, shared)
+        )
     if not readings and prior is None:
         return None
-    return replace(fit_ratio(readings, prior), u_new_setting=dial_u(dial_step))
+    return replace(formulas.fit_ratio(readings, prior), u_new_setting=dial_u(dial_step))
 
 
 _ONE_PHASE = 0.15
@@ -366,9 +359,9 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> Estimate | None:
         case ElectricDrive(nameplate_fault=fault) if fault:
             return None
         case ElectricDrive(rated_rpm=float(rated), base_hz=float(base), reduction=float(reduction)):
-            return nameplate_prior(rated, base, reduction)
+            return formulas.nameplate_prior(rated, base, reduction)
         case HydraulicDrive():
-            return displacement_prior(
+            return formulas.displacement_prior(
                 drive.motor_cm3, reduction=drive.reduction, efficiency=drive.volumetric_efficiency
             )
         case _:
@@ -386,9 +379,9 @@ def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None, fit: RatioFit | None
             poles=int(poles),
             reduction=float(reduction),
         ):
-            return slip_rpm_at_shaft(rated, base, poles, reduction)
+            return formulas.slip_rpm_at_shaft(rated, base, poles, reduction)
         case HydraulicDrive() if fit is not None and fit.centre_setting is not None:
-            return leakage_rpm(
+            return formulas.leakage_rpm(
                 fit, drive.motor_cm3, drive.volumetric_efficiency, reduction=drive.reduction
             )
         case _:

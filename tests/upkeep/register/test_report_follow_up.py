@@ -8,7 +8,7 @@ from small_site import ledger_of, on, setpoint, visit
 from ledger.book.terminal import render
 from ledger.site.pages import Book
 from ledger.upkeep.register.found import follow_ups
-from ledger.upkeep.register.table import follow_up_rows
+from ledger.upkeep.register.words import follow_up_rows
 from ledger.upkeep.speeds.found import speed_results
 
 

@@ -14,8 +14,7 @@ from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.tuning.found import outlook_at, tune, tunings
 from ledger.upkeep.tuning.page import drive_blocks, settings_page, tune_page, tuning_rows
 from ledger.upkeep.tuning.plot import settings_plot
-from ledger.upkeep.tuning.table import tuning_row
-from ledger.upkeep.tuning.words import format_step, from_shown_unit
+from ledger.upkeep.tuning.words import format_step, from_shown_unit, tuning_row
 
 
 def read(rpm, hz, *, turns=40):
