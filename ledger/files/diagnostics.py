@@ -115,7 +115,7 @@ class FirstOfEach:
 
     def __init__(self) -> None:
         self._counts: Counter[tuple[str, str]] = Counter()
-        self._kept: list[Diagnostic] = []
+        self._kept: list[tuple[Diagnostic, int]] = []
         self.count = 0
 
     def has_room(self, path: str, rule: str) -> bool:
@@ -125,18 +125,16 @@ class FirstOfEach:
         return self._counts[path, rule] <= MOST_OF_A_KIND + 1
 
     def add(self, found: Diagnostic) -> None:
-        self._kept.append(found)
+        self._kept.append((found, self._counts[found.position.path, found.rule]))
 
     def kept(self) -> list[Diagnostic]:
         """Those kept; the last of a rule that was met too often stands for all that followed."""
-        met: Counter[tuple[str, str]] = Counter()
-        found = []
-        for one in self._kept:
-            kind = one.position.path, one.rule
-            met[kind] += 1
-            more = self._counts[kind] - MOST_OF_A_KIND
-            found.append(more_like(one, more) if met[kind] > MOST_OF_A_KIND else one)
-        return found
+        return [
+            more_like(one, self._counts[one.position.path, one.rule] - MOST_OF_A_KIND)
+            if number > MOST_OF_A_KIND
+            else one
+            for one, number in self._kept
+        ]
 
 
 def shortened(found: Iterable[Diagnostic]) -> list[Diagnostic]:

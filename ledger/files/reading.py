@@ -96,7 +96,7 @@ def read_document(
 def _text_again(tree: FileTree, path: str) -> str:
     """The text of a file that was in order; nothing where that has changed since."""
     try:
-        return decode(tree.read(path), path).text or ""
+        return decode(tree.read(path), path)[0] or ""
     except (OSError, UnreadableFileError):
         return ""
 
@@ -109,8 +109,7 @@ def parse_document(
     Whatever goes wrong is told of this file, so that the others are still read.
     """
     try:
-        decoded = decode(raw, source.path)
-        text, problems = decoded.text, decoded.diagnostics
+        text, problems = decode(raw, source.path)
         if text is None:
             return None, problems
         try:

@@ -10,16 +10,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import islice
 from typing import Any
 
-from ledger.files import schema_fault
-from ledger.files.diagnostics import (
-    CORRECT_THE_FIRST,
-    MOST_OF_A_KIND,
-    Diagnostic,
-    count_of,
-    in_reading_order,
-    more_like,
-    shortened,
-)
+from ledger.files import diagnostics, schema_fault
+from ledger.files.diagnostics import MOST_OF_A_KIND, Diagnostic
 from ledger.files.document import Document, Pointer, mapping_of
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import NEVER, Fault, Place, SchemaError, name_of
@@ -39,11 +31,11 @@ _MOST_MENDED = 30
 def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]:
     """Every fault of `document`, a slip in the place of the faults that are gone without it."""
     found = explain(document, schemas)
-    if count_of(found) > _MOST_MENDED:
+    if diagnostics.count_of(found) > _MOST_MENDED:
         return found
     for line in sorted({one.position.line for one in found})[:MAX_MENDED_FAULTS]:
         found = _with_slip(found, line, document, schemas)
-    return in_reading_order(found)
+    return diagnostics.in_reading_order(found)
 
 
 def _with_slip(
@@ -97,7 +89,8 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
             )
             if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
                 found.append(fault)
-    return shortened([*(document.diagnose(**asdict(fault)) for fault in found), *shown.faults])
+    told = [document.diagnose(**asdict(fault)) for fault in found]
+    return diagnostics.shortened([*told, *shown.faults])
 
 
 def errors_of(value: Any, kind: Kind, schemas: Schemas) -> Iterator[SchemaError]:
@@ -240,9 +233,9 @@ class _Excerpt:
                 key=is_unknown_key,
                 rule="unknown-key" if is_unknown_key else "more-at-fault",
                 message="there are more faults",
-                remedy=CORRECT_THE_FIRST,
+                remedy=diagnostics.CORRECT_THE_FIRST,
             )
-            self.faults.append(more_like(first, len(beyond)))
+            self.faults.append(diagnostics.more_like(first, len(beyond)))
         return at_fault[:MOST_OF_A_KIND]
 
 

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from ledger.files import schema_fault
+from ledger.files import schema_fault, spelling
 from ledger.files.document import as_list, mapping_of
 from ledger.files.schema_fault import (
     NEVER,
@@ -19,15 +19,6 @@ from ledger.files.schema_fault import (
     scalar_text,
 )
 from ledger.files.schemas import FIRST_YEAR, FORMATS, LAST_YEAR
-from ledger.files.spelling import (
-    nearest_boolean,
-    nearest_key,
-    nearest_list,
-    nearest_number,
-    nearest_text,
-    nearest_word,
-    value_meant,
-)
 from ledger.files.typed_moments import moment_readings
 from ledger.files.units import key_in, unit_of_key
 from ledger.values import replace
@@ -47,7 +38,7 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
     for key, value in mapping.items():
         if key in allowed:
             continue
-        nearest = nearest_key(key, allowed, mapping)
+        nearest = spelling.nearest_key(key, allowed, mapping)
         fault = Fault(
             pointer=(*error.path, key),
             key=True,
@@ -155,10 +146,10 @@ def _nearest_choice(value: Any, words: list[Any]) -> str:
         value = "yes" if value else "no"
     if not isinstance(value, str):
         return ""
-    number = nearest_number(value)[0] if len(known) < len(words) else ""
+    number = spelling.nearest_number(value)[0] if len(known) < len(words) else ""
     if number in map(scalar_text, words):
         return number
-    return value_meant(value, known) or nearest_word(value, known)
+    return spelling.value_meant(value, known) or spelling.nearest_word(value, known)
 
 
 def _missing(error: SchemaError) -> Iterator[Fault]:
@@ -200,11 +191,11 @@ def _wrong_type(error: SchemaError) -> Fault:
     nearest, other_unit = "", ""
     key = pointer[-1] if pointer and isinstance(pointer[-1], str) else ""
     if isinstance(value, str) and {"number", "integer"} & set(kinds):
-        nearest, other_unit = nearest_number(value, key)
+        nearest, other_unit = spelling.nearest_number(value, key)
     elif "boolean" in kinds:
-        nearest = nearest_boolean(value)
+        nearest = spelling.nearest_boolean(value)
     elif "array" in kinds:
-        nearest = nearest_list(value, of_numbers=_is_of_numbers(error.schema))
+        nearest = spelling.nearest_list(value, of_numbers=_is_of_numbers(error.schema))
     elif is_free_text and isinstance(value, bool | int | float):
         nearest = f'"{scalar_text(value)}"'
     shown = f": {quoted(value)}" if isinstance(value, str | int | float) else ""
@@ -246,7 +237,7 @@ def _bad_format(error: SchemaError) -> Fault:
     nearest, remedy = "", ""
     message = f"{name_of(pointer)} cannot be {quoted(text)}"
     if error.keyword != "format":
-        nearest = nearest_text(text, _fits(error.limit))
+        nearest = spelling.nearest_text(text, _fits(error.limit))
     else:
         name = error.limit
         readings = moment_readings(text, FORMATS[name])
@@ -282,7 +273,7 @@ def _bad_key(error: SchemaError) -> Fault:
         rule="bad-key",
         message=f"{quoted(key)} cannot be a key here",
         expected=f"one of {listed(words)}" if words else "",
-        nearest=nearest_text(key, fits) if fits else nearest_word(key, words),
+        nearest=spelling.nearest_text(key, fits) if fits else spelling.nearest_word(key, words),
     )
 
 

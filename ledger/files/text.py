@@ -5,7 +5,6 @@ from typing import Unpack
 
 from ledger.files.diagnostics import Diagnostic, FaultText, Position, fault_of_file
 from ledger.files.tree import MAX_FILE_BYTES
-from ledger.values import dataclass
 
 # C0 and C1 controls other than tab and line ends, a carriage return alone, line and paragraph
 # separators (editors disagree whether they end a line), marks that reorder the text around them
@@ -27,20 +26,13 @@ _TAB_INDENT = re.compile(r"^ *\t", re.MULTILINE)
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decoded:
-    """The text of a file, its lines ended by LF, and what is wrong with it.
+def decode(raw: bytes, path: str) -> tuple[str | None, tuple[Diagnostic, ...]]:
+    """The text in the UTF-8 bytes of a file, its lines ended by LF, and what is wrong with it.
 
-    `text` is None where there is nothing to go on with. Where single characters are at fault
-    they are replaced one for one, so that reading on finds the other faults at their places.
+    None where there is nothing to go on with. Single characters at fault are replaced one for one,
+    so that reading on finds the other faults at their places. One byte order mark at the very
+    start is accepted.
     """
-
-    text: str | None
-    diagnostics: tuple[Diagnostic, ...] = ()
-
-
-def decode(raw: bytes, path: str) -> Decoded:
-    """Decode the UTF-8 bytes of one file; one byte order mark at the very start is accepted."""
     if len(raw) > MAX_FILE_BYTES:
         too_large = fault_of_file(
             path,
@@ -48,7 +40,7 @@ def decode(raw: bytes, path: str) -> Decoded:
             message=f"the file is larger than {MAX_FILE_BYTES // 1024} KiB",
             remedy="split it: one visit, one machine or one task per file",
         )
-        return Decoded(text=None, diagnostics=(too_large,))
+        return None, (too_large,)
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -59,7 +51,7 @@ def decode(raw: bytes, path: str) -> Decoded:
             message=f"byte 0x{raw[error.start]:02x} is not UTF-8",
             remedy="save the file as UTF-8",
         )
-        return Decoded(text=None, diagnostics=(not_text,))
+        return None, (not_text,)
     text = text.removeprefix("\ufeff")
     problems = []
     if _FORBIDDEN_IN_FILE.search(text):
@@ -81,8 +73,8 @@ def decode(raw: bytes, path: str) -> Decoded:
             )
         )
         # How deep a tab indents is anyone's guess, so nothing after it can be trusted.
-        return Decoded(text=None, diagnostics=tuple(problems))
-    return Decoded(text=text, diagnostics=tuple(problems))
+        return None, tuple(problems)
+    return text, tuple(problems)
 
 
 def line_of(text: str, line: int) -> str:

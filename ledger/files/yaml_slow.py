@@ -14,20 +14,12 @@ from ruamel.yaml import YAML
 from ruamel.yaml import events as slow_events
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
+from ledger.files import yaml_fast
 from ledger.files.diagnostics import Diagnostic, FaultText, FirstOfEach, Position
 from ledger.files.document import Pointer
 from ledger.files.schema_fault import kind_of
 from ledger.files.slips import MAX_MENDED_FAULTS, Slip, find_slip, in_place_of
 from ledger.files.text import FORBIDDEN_IN_VALUE, REPLACEMENT, describe_character, line_of, point_in
-from ledger.files.yaml_fast import (
-    MAX_DEPTH,
-    MERGE_KEY,
-    NumberRefusedError,
-    RefusedError,
-    accept,
-    fast_events,
-    plain_value,
-)
 from ledger.values import dataclass
 
 # What ruamel says, as a pattern, against what to tell a person and what the person can do.
@@ -136,7 +128,7 @@ def located(text: str) -> Explained:
     """What `explain` gives, ten times sooner where the fast reader accepts the text."""
     if not _is_in_order(text):
         return explain(text, "")
-    reader = _Reader(text, "", fast_events(text), yaml)
+    reader = _Reader(text, "", yaml_fast.fast_events(text), yaml)
     return reader.explained(reader.problems.kept())
 
 
@@ -172,8 +164,8 @@ def _slip_behind(fault: Diagnostic, reader: "_Reader", text: str, path: str) -> 
 
 def _is_in_order(text: str) -> bool:
     try:
-        accept(text)
-    except RefusedError:
+        yaml_fast.accept(text)
+    except yaml_fast.RefusedError:
         return False
     return True
 
@@ -281,11 +273,11 @@ class _Reader:
         self._no_properties(event)
         if isinstance(event, self._kinds.ScalarEvent):
             return self._scalar(event)
-        if depth >= MAX_DEPTH:
+        if depth >= yaml_fast.MAX_DEPTH:
             self._report(
                 self._place(event),
                 rule="too-deep",
-                message=f"lists and mappings are nested more than {MAX_DEPTH} deep",
+                message=f"lists and mappings are nested more than {yaml_fast.MAX_DEPTH} deep",
                 remedy="check the brackets and the indentation",
             )
             raise _Stop
@@ -322,7 +314,7 @@ class _Reader:
         """The key at `event`, or None once it is reported that there is none to go by."""
         at = self._place(event)
         is_scalar = isinstance(event, self._kinds.ScalarEvent)
-        if is_scalar and not event.style and event.value == MERGE_KEY:
+        if is_scalar and not event.style and event.value == yaml_fast.MERGE_KEY:
             self._no_properties(event)
             self._refuse(at, "merge-key", "merge keys (<<)")
             return None
@@ -359,8 +351,8 @@ class _Reader:
         if not event.style:
             self._no_bare_question_mark(event)
             try:
-                return plain_value(event.value)
-            except NumberRefusedError as error:
+                return yaml_fast.plain_value(event.value)
+            except yaml_fast.NumberRefusedError as error:
                 self._report(
                     self._place(event),
                     rule="bad-number",

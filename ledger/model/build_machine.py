@@ -6,26 +6,7 @@ from typing import Any
 
 from ledger.compute.numbers import convert
 from ledger.files.document import Document
-from ledger.model.machines import (
-    Absence,
-    Bearing,
-    BeltRating,
-    ChainRating,
-    ClothRating,
-    Drive,
-    ElectricDrive,
-    HydraulicDrive,
-    InjectorRating,
-    Machine,
-    MembraneRating,
-    NozzleRating,
-    Point,
-    PumpRating,
-    RateBand,
-    Rating,
-    ResinRating,
-    TankRating,
-)
+from ledger.model import machines
 from ledger.model.policy import judge_approval
 from ledger.model.quantities import filled, optional_day, optional_float
 from ledger.model.readings import BANDED, setting_of
@@ -36,26 +17,26 @@ from ledger.values import replace
 _UNTOLD_STEP = 0.1
 """Step of a flow control whose file tells none, in the unit of its limits."""
 
-_RATING_OF_KIND: Mapping[str, Callable[..., Rating]] = {
-    "rotating-bearing": Bearing,
-    "pivot-bearing": Bearing,
-    "nozzle": NozzleRating,
-    "chain": ChainRating,
-    "belt": BeltRating,
-    "cloth": ClothRating,
-    "membrane": MembraneRating,
-    "pump": PumpRating,
-    "resin": ResinRating,
-    "tank": TankRating,
-    "injector": InjectorRating,
+_RATING_OF_KIND: Mapping[str, Callable[..., machines.Rating]] = {
+    "rotating-bearing": machines.Bearing,
+    "pivot-bearing": machines.Bearing,
+    "nozzle": machines.NozzleRating,
+    "chain": machines.ChainRating,
+    "belt": machines.BeltRating,
+    "cloth": machines.ClothRating,
+    "membrane": machines.MembraneRating,
+    "pump": machines.PumpRating,
+    "resin": machines.ResinRating,
+    "tank": machines.TankRating,
+    "injector": machines.InjectorRating,
 }
 
 
-def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) -> Machine:
+def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) -> machines.Machine:
     in_service = optional_day(keys.get("in_service")) or site_in_service
     costs = keys.get("costs", {})
     return filled(
-        Machine,
+        machines.Machine,
         keys,
         ident=ident,
         like=keys.get("like", keys["kind"]),
@@ -71,36 +52,37 @@ def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) ->
     )
 
 
-def _absences(periods_or_day: str | Sequence[Mapping[str, str]]) -> tuple[Absence, ...]:
+def _absences(periods_or_day: str | Sequence[Mapping[str, str]]) -> tuple[machines.Absence, ...]:
     """A single day is the first of an absence without an end."""
     periods: Sequence[Mapping[str, str]] = (
         [{"from": periods_or_day}] if isinstance(periods_or_day, str) else periods_or_day
     )
-    return tuple(filled(Absence, one) for one in periods)
+    return tuple(filled(machines.Absence, one) for one in periods)
 
 
-def _drive(keys: Mapping[str, Any]) -> Drive:
+def _drive(keys: Mapping[str, Any]) -> machines.Drive:
     if keys["type"] == "electric":
-        return filled(ElectricDrive, keys, self_cooled=keys.get("cooling", "self") == "self")
+        is_self_cooled = keys.get("cooling", "self") == "self"
+        return filled(machines.ElectricDrive, keys, self_cooled=is_self_cooled)
     # A tenth of the unit that the limits are written in, so that a step is one decimal of it.
     unit = "l_min" if "flow_limits_lpm" in keys else "gpm"
     step = {"flow_step_lpm": convert(_UNTOLD_STEP, unit, "l_min")}
     is_told = "flow_step_lpm" in keys or "flow_step_gpm" in keys
-    return filled(HydraulicDrive, keys, **({} if is_told else step))
+    return filled(machines.HydraulicDrive, keys, **({} if is_told else step))
 
 
-def _speed_band(bands: Sequence[Mapping[str, Any]]) -> tuple[RateBand, ...]:
+def _speed_band(bands: Sequence[Mapping[str, Any]]) -> tuple[machines.RateBand, ...]:
     found = []
     for keys in bands:
         low, high = (float(limit) for limit in keys["rpm"])
         target = float(keys.get("target_rpm", (low + high) / 2))
-        found.append(filled(RateBand, keys, low_rpm=low, high_rpm=high, target_rpm=target))
+        found.append(filled(machines.RateBand, keys, low_rpm=low, high_rpm=high, target_rpm=target))
     return tuple(sorted(found, key=lambda band: band.line_rate_per_h))
 
 
-def _point(ident: str, keys: Mapping[str, Any], machine_in_service: date) -> Point:
+def _point(ident: str, keys: Mapping[str, Any], machine_in_service: date) -> machines.Point:
     return filled(
-        Point,
+        machines.Point,
         keys,
         ident=ident,
         name=keys.get("name") or ident.replace("-", " ").capitalize(),
@@ -120,15 +102,15 @@ def _kept(key: str, limit: float) -> float:
     return float(BANDED[key].read({key: limit}))
 
 
-def _rating(keys: Mapping[str, Any]) -> Rating | None:
+def _rating(keys: Mapping[str, Any]) -> machines.Rating | None:
     """None for a kind without numbers of its own, and where the file lacks one that is needed."""
     kind = _RATING_OF_KIND.get(keys["kind"])
     if kind is None:
         return None
     try:
-        if kind is ChainRating:
+        if kind is machines.ChainRating:
             is_adjustable = keys.get("centres", "adjustable") == "adjustable"
-            return filled(ChainRating, keys, adjustable=is_adjustable)
+            return filled(machines.ChainRating, keys, adjustable=is_adjustable)
         return filled(kind, keys)
     except KeyError:
         return None

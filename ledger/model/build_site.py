@@ -5,19 +5,8 @@ from datetime import date, time
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
+from ledger.model import site
 from ledger.model.quantities import filled, optional_day
-from ledger.model.site import (
-    Closure,
-    Instrument,
-    InstrumentCheck,
-    Line,
-    Meter,
-    Panel,
-    Part,
-    Person,
-    Policy,
-    Site,
-)
 
 _T = TypeVar("_T")
 
@@ -26,16 +15,16 @@ _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday",
 _END_OF_DAY = time(23, 59, 59)
 
 
-def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
+def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> site.Site:
     """The site of a checked document; the zone is resolved by the caller, who can report it."""
     host, group = keys.get("repository", {}), keys.get("group", {})
     return filled(
-        Site,
+        site.Site,
         keys,
         zone=zone,
         record_begins=date.fromisoformat(keys.get("record_begins", keys["in_service"])),
         line=_line(keys["line"]),
-        people=_by_ident(Person, keys["people"]),
+        people=_by_ident(site.Person, keys["people"]),
         policy=_policy(keys.get("policy", {})),
         open_hours=_open_hours(keys.get("hours")),
         closures=tuple(
@@ -44,9 +33,9 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
                 key=lambda closure: (closure.first, closure.last),
             )
         ),
-        meters=_by_ident(Meter, keys.get("meters", {})),
+        meters=_by_ident(site.Meter, keys.get("meters", {})),
         zones={ident: of["name"] for ident, of in sorted(keys.get("zones", {}).items())},
-        panels=_by_ident(Panel, keys.get("panels", {})),
+        panels=_by_ident(site.Panel, keys.get("panels", {})),
         group_id=group.get("id", ""),
         group_people=group.get("people", "names"),
         new_file_address=host.get("new_file", ""),
@@ -54,10 +43,10 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
     )
 
 
-def build_part(ident: str, keys: Mapping[str, Any]) -> Part:
+def build_part(ident: str, keys: Mapping[str, Any]) -> site.Part:
     opening = keys.get("opening")
     return filled(
-        Part,
+        site.Part,
         keys,
         ident=ident,
         opening_day=date.fromisoformat(opening["on"]) if opening else None,
@@ -65,31 +54,31 @@ def build_part(ident: str, keys: Mapping[str, Any]) -> Part:
     )
 
 
-def build_instrument(ident: str, keys: Mapping[str, Any]) -> Instrument:
+def build_instrument(ident: str, keys: Mapping[str, Any]) -> site.Instrument:
     checks = [
-        filled(InstrumentCheck, of, in_limits=of.get("result", "in-limits") == "in-limits")
+        filled(site.InstrumentCheck, of, in_limits=of.get("result", "in-limits") == "in-limits")
         for of in keys.get("checks", ())
     ]
     checks.sort(key=lambda check: check.day)
-    return filled(Instrument, keys, ident=ident, checks=tuple(checks))
+    return filled(site.Instrument, keys, ident=ident, checks=tuple(checks))
 
 
 def _by_ident(kind: type[_T], named: Mapping[str, Mapping[str, Any]]) -> dict[str, _T]:
     return {ident: filled(kind, of, ident=ident) for ident, of in sorted(named.items())}
 
 
-def _line(keys: Mapping[str, Any]) -> Line:
+def _line(keys: Mapping[str, Any]) -> site.Line:
     rates = {float(rate) for rate in (*keys.get("line_rates_per_h", ()), keys["line_rate_per_h"])}
-    return filled(Line, keys, line_rates_per_h=tuple(sorted(rates)))
+    return filled(site.Line, keys, line_rates_per_h=tuple(sorted(rates)))
 
 
-def _policy(keys: Mapping[str, Any]) -> Policy:
+def _policy(keys: Mapping[str, Any]) -> site.Policy:
     days = {
         f"{key}_days": int(keys[key].split()[0])
         for key in ("follow_up", "entry_within")
         if key in keys
     }
-    return filled(Policy, keys, rules=tuple(sorted(keys.get("rules", {}).items())), **days)
+    return filled(site.Policy, keys, rules=tuple(sorted(keys.get("rules", {}).items())), **days)
 
 
 def _open_hours(keys: Mapping[str, str] | None) -> dict[int, tuple[time, time]]:
@@ -106,6 +95,6 @@ def _open_hours(keys: Mapping[str, str] | None) -> dict[int, tuple[time, time]]:
     return found
 
 
-def _closure(keys: Mapping[str, Any]) -> Closure:
+def _closure(keys: Mapping[str, Any]) -> site.Closure:
     first = date.fromisoformat(keys["from"])
-    return Closure(first=first, last=optional_day(keys.get("to")) or first, why=keys["why"])
+    return site.Closure(first=first, last=optional_day(keys.get("to")) or first, why=keys["why"])

@@ -3,16 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from ledger.compute.recurrence import (
-    Calendar,
-    Hours,
-    Interval,
-    Unit,
-    Vehicles,
-    is_daily,
-    parse_interval,
-    parse_rule,
-)
+from ledger.compute import recurrence
 from ledger.files.document import Document, Pointer, as_list, each_at
 from ledger.model.machines import Machine
 from ledger.model.problems import Faults, Problems
@@ -48,10 +39,10 @@ def build_task(
     )
 
 
-def _usual_pass(keys: Mapping[str, Any], every: Sequence[Interval]) -> When:
+def _usual_pass(keys: Mapping[str, Any], every: Sequence[recurrence.Interval]) -> When:
     if keys.get("lockout"):
         return When.CLOSED
-    return When.BEFORE_OPENING if any(map(is_daily, every)) else When.RUNNING
+    return When.BEFORE_OPENING if any(map(recurrence.is_daily, every)) else When.RUNNING
 
 
 def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[Place, ...]:
@@ -98,17 +89,17 @@ def _last_done(faults: Faults, places: Collection[Place], site: Site) -> dict[Pl
     return found
 
 
-def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[Interval, ...], str]:
-    intervals: list[Interval] = []
+def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[recurrence.Interval, ...], str]:
+    intervals: list[recurrence.Interval] = []
     meters: list[str] = []
     for pointer, item in each_at(("every",), every):
         if isinstance(item, str):
-            intervals.append(parse_interval(item))
+            intervals.append(recurrence.parse_interval(item))
         elif "hours" in item:
-            intervals.append(Hours(count=float(item["hours"])))
+            intervals.append(recurrence.Hours(count=float(item["hours"])))
             meters.append(_hours_meter(faults, pointer, item, site))
         elif "vehicles" in item:
-            intervals.append(Vehicles(count=float(item["vehicles"])))
+            intervals.append(recurrence.Vehicles(count=float(item["vehicles"])))
             of_vehicles = [one for one in site.meters.values() if one.counts == "vehicles"]
             if not of_vehicles and "meter" not in item:
                 faults.add(
@@ -120,7 +111,7 @@ def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[Interval, ...]
                 )
         else:
             try:
-                intervals.append(parse_rule(item["rule"]))
+                intervals.append(recurrence.parse_rule(item["rule"]))
             except ValueError as wrong:
                 faults.add(
                     (*pointer, "rule"),
@@ -138,7 +129,8 @@ def _every(faults: Faults, every: Any, site: Site) -> tuple[tuple[Interval, ...]
             expected="one meter of hours for a task",
             remedy="split the task in two",
         )
-    return tuple(intervals) or (Calendar(count=1, unit=Unit.YEAR),), meters[0] if meters else ""
+    a_year = recurrence.Calendar(count=1, unit=recurrence.Unit.YEAR)
+    return tuple(intervals) or (a_year,), meters[0] if meters else ""
 
 
 def _hours_meter(faults: Faults, pointer: Pointer, item: Mapping[str, Any], site: Site) -> str:

@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Any
 
 from ledger.files.document import Document, as_list, each_at
+from ledger.model import visits
 from ledger.model.machines import Machine
 from ledger.model.problems import Faults, Problems
 from ledger.model.quantities import filled, optional_float, quantity
@@ -13,23 +14,7 @@ from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of, settin
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
-from ledger.model.visits import (
-    WORK_KEYS,
-    Claim,
-    Entry,
-    EntryContent,
-    PassCount,
-    SettingSeen,
-    SpeedReading,
-    Step,
-    StockMove,
-    Tachometer,
-    TappedPasses,
-    TimedTurns,
-    VideoTurns,
-    Visit,
-    VisitHead,
-)
+from ledger.model.visits import EntryContent
 from ledger.values import dataclass
 
 _SETTING_KEYS = frozenset(KEYS_OF_READING["setting"]) - {NO_METER}
@@ -62,7 +47,7 @@ class Surroundings:
         return {}
 
 
-def build_visit(document: Document, around: Surroundings, problems: Problems) -> Visit:
+def build_visit(document: Document, around: Surroundings, problems: Problems) -> visits.Visit:
     """The visit of a checked document; entries that name no known place or task are left out."""
     keys, site = document.value, around.site
     head = head_of_visit(
@@ -79,9 +64,9 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
     for number, item in enumerate(keys["entries"], 1):
         content = read_before.get(id(item)) or _content(faults, number, day, around)
         if content is not None:
-            entries.append(Entry(head=head, number=number, content=content))
+            entries.append(visits.Entry(head=head, number=number, content=content))
     return filled(
-        Visit,
+        visits.Visit,
         keys,
         head=head,
         path=document.path,
@@ -100,9 +85,9 @@ def head_of_visit(
     helpers: Iterable[str] = (),
     filed_by: str = "",
     returned_by: str = "",
-) -> VisitHead:
+) -> visits.VisitHead:
     """What the entries of a visit share."""
-    return VisitHead(
+    return visits.VisitHead(
         ident=ident,
         when=when,
         day=when.astimezone(site.zone).date(),
@@ -209,40 +194,40 @@ def _content(faults: Faults, number: int, day: date, around: Surroundings) -> En
 
 def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -> EntryContent:
     """What an entry in order says, of the places that it is about."""
-    if WORK_KEYS.issuperset(item):
+    if visits.WORK_KEYS.issuperset(item):
         return filled(EntryContent, item, raw=item, places=places, is_bare_work=True)
     return filled(
         EntryContent,
         item,
         raw=item,
         places=places,
-        claim=filled(Claim, item) if "in_order" in item else None,
+        claim=filled(visits.Claim, item) if "in_order" in item else None,
         speed=speed_reading_of(item),
         steps=tuple(map(_step, item.get("steps", ()))),
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
         since=local_instant(item["since"], site) if "since" in item else None,
-        stock=filled(StockMove, item) if "part" in item else None,
+        stock=filled(visits.StockMove, item) if "part" in item else None,
     )
 
 
-def speed_reading_of(item: Mapping[str, Any]) -> SpeedReading | None:
+def speed_reading_of(item: Mapping[str, Any]) -> visits.SpeedReading | None:
     if "counted" in item:
-        return filled(PassCount, item)
+        return filled(visits.PassCount, item)
     if "taps_s" in item:
-        return filled(TappedPasses, item)
+        return filled(visits.TappedPasses, item)
     if "frames" in item:
-        return filled(VideoTurns, item)
+        return filled(visits.VideoTurns, item)
     if "turns" in item:
-        return filled(TimedTurns, item)
-    return filled(Tachometer, item) if "tachometer_rpm" in item else None
+        return filled(visits.TimedTurns, item)
+    return filled(visits.Tachometer, item) if "tachometer_rpm" in item else None
 
 
-def _step(item: Mapping[str, Any]) -> Step:
-    return filled(Step, item, setting=setting_of(item)[1], speed=speed_reading_of(item))
+def _step(item: Mapping[str, Any]) -> visits.Step:
+    return filled(visits.Step, item, setting=setting_of(item)[1], speed=speed_reading_of(item))
 
 
-def _setting(item: Mapping[str, Any]) -> SettingSeen:
+def _setting(item: Mapping[str, Any]) -> visits.SettingSeen:
     """What was found and left; a tuning session begins and ends with its first and last step."""
     steps = item.get("steps", ())
     unit = setting_of(steps[0])[0] if steps else ""
@@ -255,4 +240,4 @@ def _setting(item: Mapping[str, Any]) -> SettingSeen:
     if steps:
         found = setting_of(steps[0])[1] if found is None else found
         left = setting_of(steps[-1])[1] if left is None else left
-    return SettingSeen(unit=unit, found=found, left=left)
+    return visits.SettingSeen(unit=unit, found=found, left=left)

@@ -172,7 +172,12 @@ class Watches:
         last = self._last
         if machine.out_of_service is not None:
             last = min(last, machine.out_of_service - _DAY)
-        watch = self._metered(machine, last) or self._by_opening_hours(machine, last)
+        watch = self._metered(machine, last) or Watch(
+            first=max(machine.in_service, self._ledger.site.record_begins),
+            last=last,
+            basis=OPENING_HOURS,
+            count=self._opening,
+        )
         away = [a for a in machine.absences if a.last is not None]
         watch = replace(watch, count=_without(away, watch.count), absences=tuple(away))
         return watch if watch.first <= watch.last and watch.hours > 0 else None
@@ -189,14 +194,6 @@ class Watches:
             last=min(last, max(log.days[-1], self._last_failed)),
             basis=self._ledger.site.meters[ident].name,
             count=lambda day: total_on(log, day) or 0.0,
-        )
-
-    def _by_opening_hours(self, machine: Machine, last: date) -> Watch:
-        return Watch(
-            first=max(machine.in_service, self._ledger.site.record_begins),
-            last=last,
-            basis=OPENING_HOURS,
-            count=self._opening,
         )
 
 

@@ -145,8 +145,8 @@ def searchable(path: str, raw: bytes | None) -> bytes:
 
 def text_of(raw: bytes, path: str = "") -> str:
     """The file's text for people to read; what is not UTF-8 shows as its bytes."""
-    decoded = decode(raw, path)
-    return raw.decode("utf-8", "backslashreplace") if decoded.text is None else decoded.text
+    text, _ = decode(raw, path)
+    return raw.decode("utf-8", "backslashreplace") if text is None else text
 
 
 class Reader(Protocol):

@@ -8,13 +8,7 @@ from ledger.model.readings import TURNING
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry
 from ledger.rules.site_check import SiteCheck
-from ledger.upkeep.register.found import (
-    claimed_at,
-    found_agrees,
-    is_same_setting,
-    last_seen,
-    left_agrees,
-)
+from ledger.upkeep.register import found
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.ratios import last_reset
 from ledger.upkeep.tuning.found import largest_step
@@ -58,9 +52,10 @@ def drive_warnings(check: SiteCheck) -> None:
             _stale_evidence(check, drive, change)
     for entry in ledger.detailed:
         if entry.places:
-            _as_seen(check, entry)
-            _left_uncounted(check, entry)
-            _turning(check, entry)
+            machine = ledger.machines[entry.places[0].machine]
+            _as_seen(check, machine, entry)
+            _left_uncounted(check, machine, entry)
+            _turning(check, machine, entry)
 
 
 def _still_open(drive: DriveSetpoints) -> tuple[Change, ...]:
@@ -187,15 +182,14 @@ def _limits_broken(machine: Machine | None, value: float, unit: str) -> str:
     return f"{min(limits):.10g} to {max(limits):.10g} {unit}"
 
 
-def _as_seen(check: SiteCheck, entry: Entry) -> None:
+def _as_seen(check: SiteCheck, machine: Machine, entry: Entry) -> None:
     """The setting found, and the one left, against what was approved."""
-    machine = check.ledger.machines[entry.places[0].machine]
     drive, seen = check.ledger.setpoints.get(machine.ident), entry.setting
     if drive is None or seen is None:
         return
     for how, value, agree in (
-        ("found", seen.found, found_agrees),
-        ("left", seen.left, left_agrees),
+        ("found", seen.found, found.found_agrees),
+        ("left", seen.left, found.left_agrees),
     ):
         if value is None:
             continue
@@ -211,11 +205,11 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
             )
         if expected is None or agrees is not False:
             continue
-        claimed = claimed_at(machine, drive, entry, value)
+        claimed = found.claimed_at(machine, drive, entry, value)
         only_claimed = (
             f" (change {claimed.number} only claims an approval)" if claimed is not None else ""
         )
-        last = last_seen(check.ledger, machine)
+        last = found.last_seen(check.ledger, machine)
         if claimed is not None and last is not None and last.entry.ref != entry.ref:
             continue  # the claim is warned of by itself; how the drive stands now is enough
         check.warn_of_entry(
@@ -232,13 +226,12 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
         )
 
 
-def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
+def _left_uncounted(check: SiteCheck, machine: Machine, entry: Entry) -> None:
     """A drive that was moved, and at whose new setting nobody counted before going on."""
     ledger, seen = check.ledger, entry.setting
-    machine = ledger.machines[entry.places[0].machine]
     if seen is None or seen.left is None or not ledger.site.policy.count_in_same_visit:
         return
-    if seen.found is not None and is_same_setting(machine, seen.found, seen.left):
+    if seen.found is not None and found.is_same_setting(machine, seen.found, seen.left):
         return
     visit = (one for one in ledger.standing_at(machine.ident) if one.ref.visit == entry.ref.visit)
     counted = [
@@ -246,7 +239,7 @@ def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
         for result in speed_results(ledger, visit)
         if result.machine == machine.ident and result.setting is not None
     ]
-    if not any(is_same_setting(machine, at, seen.left) for at in counted):
+    if not any(found.is_same_setting(machine, at, seen.left) for at in counted):
         check.warn_of_entry(
             entry,
             rule="left-uncounted",
@@ -259,8 +252,7 @@ def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
         )
 
 
-def _turning(check: SiteCheck, entry: Entry) -> None:
-    machine = check.ledger.machines[entry.places[0].machine]
+def _turning(check: SiteCheck, machine: Machine, entry: Entry) -> None:
     seen = entry.readings[TURNING]
     if seen and machine.turns and seen != machine.turns:
         check.warn_of_entry(

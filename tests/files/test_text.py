@@ -7,9 +7,9 @@ from ledger.files.tree import MAX_FILE_BYTES
 
 
 def test_crlf_and_one_leading_byte_order_mark_are_accepted():
-    decoded = decode("\ufeffa: 1\r\nb: é\r\n".encode(), "f")
-    assert decoded.text == "a: 1\nb: é\n"
-    assert decoded.diagnostics == ()
+    decoded, problems = decode("\ufeffa: 1\r\nb: é\r\n".encode(), "f")
+    assert decoded == "a: 1\nb: é\n"
+    assert problems == ()
 
 
 @pytest.mark.parametrize(
@@ -25,9 +25,9 @@ def test_crlf_and_one_leading_byte_order_mark_are_accepted():
     ],
 )
 def test_nothing_to_go_on_with(raw, rule, place):
-    decoded = decode(raw, "tasks/x.yaml")
-    assert decoded.text is None
-    (problem,) = decoded.diagnostics
+    decoded, problems = decode(raw, "tasks/x.yaml")
+    assert decoded is None
+    (problem,) = problems
     assert (problem.rule, (problem.position.line, problem.position.column)) == (rule, place)
     assert problem.position.path == "tasks/x.yaml"
 
@@ -40,8 +40,8 @@ def test_nothing_to_go_on_with(raw, rule, place):
     ],
 )  # fmt: skip
 def test_a_forbidden_character_is_named_and_the_rest_still_read(character, says):
-    decoded = decode(f"a: 1\nbc: x{character}y\n".encode(), "f")
-    (problem,) = decoded.diagnostics
+    decoded, problems = decode(f"a: 1\nbc: x{character}y\n".encode(), "f")
+    (problem,) = problems
     assert problem.rule == "control-character"
     assert (problem.position.line, problem.position.column, problem.position.end_column) == (
         2,
@@ -49,11 +49,11 @@ def test_a_forbidden_character_is_named_and_the_rest_still_read(character, says)
         7,
     )
     assert says in problem.message
-    assert decoded.text == "a: 1\nbc: x\N{REPLACEMENT CHARACTER}y\n"
+    assert decoded == "a: 1\nbc: x\N{REPLACEMENT CHARACTER}y\n"
 
 
 def test_a_file_of_the_largest_size_is_read():
-    assert decode(b"x" * MAX_FILE_BYTES, "f").diagnostics == ()
+    assert decode(b"x" * MAX_FILE_BYTES, "f")[1] == ()
 
 
 def test_lines_are_counted_from_one():
