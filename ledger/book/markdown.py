@@ -111,7 +111,11 @@ def _table(table: blocks.Table, path: str) -> str:
     rows = [
         [_words(column.title) for column in table.columns],
         ["---:" if column.align is blocks.Align.RIGHT else "---" for column in table.columns],
-        *([_cell(cell, path) for cell in row] for row in table.rows),
+        *(
+            # Most are words alone, of tens of thousands.
+            [markdown_text(c).strip() if isinstance(c, str) else _cell(c, path) for c in row]
+            for row in table.rows
+        ),
     ]
     return "\n".join(f"| {' | '.join(row)} |" for row in rows)
 

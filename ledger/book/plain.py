@@ -5,9 +5,10 @@ Of a picture its words are kept and the hash of what is drawn, which is a file o
 """
 
 import json
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from enum import StrEnum
-from functools import cache
+from functools import cache, partial
 from typing import Any, TypeVar
 
 from ledger.book import blocks
@@ -17,7 +18,7 @@ from ledger.values import dataclass, fields, is_dataclass
 
 T = TypeVar("T")
 
-_TUPLE, _DAY = "", "day"
+_TUPLE, _TUPLES, _DAY = "", "rows", "day"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,13 +30,25 @@ class KeptPlot(Plot):
 
 _NO_AXIS = Axis(label="")
 
-_KNOWN: dict[str, Any] = {}
+_KNOWN: dict[str, type] = {}
+
+_READ: dict[str, Callable[[Any], Any]] = {
+    _TUPLE: tuple,
+    _TUPLES: lambda rows: [*map(tuple, rows)],
+    _DAY: date.fromisoformat,
+}
+"""How what stands for a value is read, by the name that it has."""
 
 
 def kept(kind: type[T]) -> type[T]:
     """Let values of a dataclass, a named tuple or a list of words be written; for other rooms."""
     _KNOWN[kind.__name__] = kind
+    _READ[kind.__name__] = kind if issubclass(kind, StrEnum) else partial(_made, kind)
     return kind
+
+
+def _made(kind: Any, held: Sequence[Any]) -> Any:
+    return kind(**dict(zip(_fields(kind), held, strict=True)))
 
 
 for _kind in (*vars(blocks).values(), KeptPlot):
@@ -43,7 +56,7 @@ for _kind in (*vars(blocks).values(), KeptPlot):
         kept(_kind)
 
 
-def to_text(value: object, drawn: dict[str, str] | None = None) -> str:
+def to_text(value: object, drawn: dict[str, bytes] | None = None) -> str:
     """Raises TypeError for what is not known here.
 
     `drawn` are pictures by their paths: each is drawn once and put there.
@@ -56,13 +69,15 @@ def from_text(text: str) -> Any:
     return json.loads(text, object_hook=_value)
 
 
-def _plain(value: Any, drawn: dict[str, str]) -> Any:
-    if value is None or type(value) in {str, int, float, bool}:
+def _plain(value: Any, drawn: dict[str, bytes]) -> Any:
+    if type(value) in _AS_IT_IS:
         return value
     if type(value) is list:
-        return [_plain(one, drawn) for one in value]
+        if {*map(type, value)} == {tuple}:
+            return {_TUPLES: [_each(one, drawn) for one in value]}
+        return _each(value, drawn)
     if type(value) is tuple:
-        return {_TUPLE: [_plain(one, drawn) for one in value]}
+        return {_TUPLE: _each(value, drawn)}
     if type(value) is date:
         return {_DAY: value.isoformat()}
     name = type(value).__name__
@@ -74,7 +89,14 @@ def _plain(value: Any, drawn: dict[str, str]) -> Any:
         return {name: value.value}
     if isinstance(value, Picture):
         value = Picture(value.path, kept_plot(value, drawn), value.is_small)
-    return {name: [_plain(getattr(value, field), drawn) for field in _fields(value.__class__)]}
+    return {name: _each((getattr(value, one) for one in _fields(value.__class__)), drawn)}
+
+
+_AS_IT_IS = frozenset({str, int, float, bool, type(None)})
+
+
+def _each(values: Iterable[Any], drawn: dict[str, bytes]) -> list[Any]:
+    return [one if type(one) in _AS_IT_IS else _plain(one, drawn) for one in values]
 
 
 @cache
@@ -84,17 +106,10 @@ def _fields(kind: Any) -> tuple[str, ...]:
 
 def _value(named: dict[str, Any]) -> Any:
     ((name, held),) = named.items()
-    if name == _TUPLE:
-        return tuple(held)
-    if name == _DAY:
-        return date.fromisoformat(held)
-    kind = _KNOWN[name]
-    if issubclass(kind, StrEnum):
-        return kind(held)
-    return kind(**dict(zip(_fields(kind), held, strict=True)))
+    return _READ[name](held)
 
 
-def kept_plot(picture: Picture, drawn: dict[str, str]) -> KeptPlot:
+def kept_plot(picture: Picture, drawn: dict[str, bytes]) -> KeptPlot:
     """The words of a picture's plot, and the hash of what it shows, which is put among `drawn`."""
     plot = picture.plot
     if isinstance(plot, KeptPlot):
@@ -103,6 +118,6 @@ def kept_plot(picture: Picture, drawn: dict[str, str]) -> KeptPlot:
     from ledger.book import svg  # noqa: PLC0415
 
     if picture.path not in drawn:
-        drawn[picture.path] = svg.draw(picture)
-    shown = content_hash(drawn[picture.path].encode())
+        drawn[picture.path] = svg.draw(picture).encode()
+    shown = content_hash(drawn[picture.path])
     return KeptPlot(title=plot.title, summary=plot.summary, x=_NO_AXIS, y=_NO_AXIS, drawn=shown)

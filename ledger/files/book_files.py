@@ -52,13 +52,17 @@ class KeptFile:
     hash: str
 
 
-File: TypeAlias = str | KeptFile
-"""A file of the book: its text, or which one of those made before it is."""
+File: TypeAlias = str | bytes | KeptFile
+"""A file of the book: its text or its bytes, or which one of those made before it is."""
 
 
 def hash_of(file: File) -> str:
     """The hash of a file's bytes."""
-    return file.hash if isinstance(file, KeptFile) else content_hash(file.encode())
+    return file.hash if isinstance(file, KeptFile) else content_hash(_in_bytes(file))
+
+
+def _in_bytes(text: str | bytes) -> bytes:
+    return text.encode() if isinstance(text, str) else text
 
 
 def are_there(folder: Path, wanted: Mapping[str, File], known: Mapping[str, str]) -> bool:
@@ -110,19 +114,20 @@ def write_files(folder: Path, wanted: Mapping[str, File], *, leave: Sequence[str
     Raises:
         OSError: the folder cannot be read or written.
     """
-    texts = {path: file for path, file in sorted(wanted.items()) if isinstance(file, str)}
+    texts = {path: f for path, f in sorted(wanted.items()) if not isinstance(f, KeptFile)}
     refused = tuple(
         Refusal(path=path, why=why)
         for path, text in texts.items()
-        if (why := _objection(folder, path, text))
+        if (why := _objection(folder, path, _in_bytes(text)))
     )
     if refused:
         return Written(refused=refused)
     written = []
     for path, text in texts.items():
         target = folder / path
-        if _bytes_of(target) != text.encode():
-            replace_file(target, text.encode(), is_forced=False)
+        content = _in_bytes(text)
+        if _bytes_of(target) != content:
+            replace_file(target, content, is_forced=False)
             written.append(path)
     removed = tuple(_left_over(folder, wanted, leave))
     for path in removed:
@@ -159,7 +164,7 @@ def open_merges(folder: Path) -> Iterator[tuple[str, int]]:
             yield path, text.count("\n", 0, text.index("\n<<<<<<< ")) + 2
 
 
-def _objection(folder: Path, path: str, text: str) -> str:
+def _objection(folder: Path, path: str, content: bytes) -> str:
     if folder.is_symlink():
         return "the folder is a link, and a book is written only where its site lies"
     if not is_inside(path):
@@ -176,9 +181,14 @@ def _objection(folder: Path, path: str, text: str) -> str:
         return "needs a folder where a file lies"
     here = _bytes_of(target)
     # An empty file is what a loss of power leaves of a page.
-    if here and has_marker(text) and not has_marker(here.decode(errors="replace")):
+    if here and _is_marked(content) and not _is_marked(here):
         return "is there already and was not made by this program; move it away first"
     return ""
+
+
+def _is_marked(content: bytes) -> bool:
+    # A character takes four bytes at most.
+    return has_marker(content[: 4 * _WITHIN].decode(errors="replace"))
 
 
 def _bytes_of(path: Path) -> bytes | None:

@@ -63,8 +63,10 @@ class Survey:
         found = []
         for prefix, names, packed, _ in self.folders:
             numbers = memoryview(packed).cast("q").tolist()
-            times = [*map(max, numbers[3::5], numbers[4::5])]
-            if max(times, default=0) >= limit:
+            changed, state = numbers[3::5], numbers[4::5]
+            # Mostly none: so the folder is asked first.
+            if max(changed + state, default=0) >= limit:
+                times = map(max, changed, state)
                 found += [prefix + n for n, at in zip(names, times, strict=True) if at >= limit]
         return found
 

@@ -1,7 +1,7 @@
-"""Who was on last, and what was left: since the last visit of somebody else, for a week at most."""
+"""Who was on last, and what was left: since the last visit of somebody else."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from ledger.book import words
 from ledger.book.blocks import Block, Bullets, Heading, Paragraph, Spans, Strong
@@ -11,7 +11,8 @@ from ledger.model.visits import Entry, Outcome, Visit
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
 
-_LONGEST = timedelta(days=7)
+_MOST_VISITS = 30
+"""A person who files alone has nothing to hand over to anybody, and is not told of all years."""
 
 
 def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Iterator[Block]:
@@ -27,13 +28,10 @@ def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Ite
 
 
 def _last_on(newest_first: Iterable[Visit]) -> tuple[list[Visit], Visit | None]:
-    """The visits of the last person on, the newest first, and the one before them.
-
-    Where nobody else was there for long, nothing is handed over, and only the last week counts.
-    """
+    """The visits of the last person on, the newest first, and the one before them."""
     own: list[Visit] = []
     for visit in newest_first:
-        if own and (visit.by != own[0].by or own[0].day - visit.day > _LONGEST):
+        if own and (visit.by != own[0].by or len(own) == _MOST_VISITS):
             return own, visit
         own.append(visit)
     return own, None
@@ -49,7 +47,7 @@ def _who(ledger: Ledger, own: Sequence[Visit], other: Visit | None) -> str:
     if other is None:
         return f"{text}."
     if other.by == own[0].by:
-        return f"{text} in the last week."
+        return f"{text}, and more before."
     return (
         f"{text} since {words.format_person(other.by, ledger.site)} on "
         f"{words.format_time(other.when, ledger.site)}."

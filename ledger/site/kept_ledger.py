@@ -8,9 +8,9 @@ one machine reads little. Where something is no longer kept, the files are read 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import date, datetime, tzinfo
 from functools import cached_property
-from itertools import chain
+from itertools import chain, islice
 from operator import attrgetter
 from typing import Any
 
@@ -30,7 +30,6 @@ from ledger.model.ledger import (
     Overall,
     in_order,
     is_known_on,
-    last_day_filed,
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
@@ -40,8 +39,8 @@ from ledger.values import dataclass, fields, replace
 
 MAIN = "record"
 
-_TAIL = timedelta(days=7)
-"""The newest visits are kept whole once more, as far back as the handover looks, and one more."""
+_TAIL = 31
+"""So many of the newest visits are kept whole once more: those of the handover, and one."""
 
 
 def record_texts(
@@ -75,17 +74,9 @@ def record_texts(
             for meter, read in overall.meters.items()
         },
         "permits": [_visit_row(visit, site) for visit in overall.permits],
-        "tail": [_visit_row(visit, site) for visit in _tail(ledger)],
+        "tail": [_visit_row(visit, site) for visit in islice(reversed(ledger.visits), _TAIL)],
     }
     yield MAIN, json.dumps(main)
-
-
-def _tail(ledger: Ledger) -> Iterator[Visit]:
-    last = last_day_filed(ledger)
-    for visit in reversed(ledger.visits):
-        yield visit
-        if last - visit.day > _TAIL:
-            return
 
 
 def _detailed(machine: str) -> str:

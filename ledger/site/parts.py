@@ -14,7 +14,7 @@ from ledger import __version__
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Page, pictures_of
 from ledger.book.plain import KeptPlot, from_text, to_text
-from ledger.files.book_files import File, KeptFile, hash_of
+from ledger.files.book_files import KeptFile, hash_of
 from ledger.files.survey import content_hash
 from ledger.model.ledger import DETAILED, Ledger
 from ledger.model.noted_day import Noted
@@ -23,7 +23,7 @@ from ledger.values import dataclass
 
 T = TypeVar("T")
 
-Files = dict[str, File]
+Files = dict[str, bytes | KeptFile]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +41,7 @@ class Parts:
     def __init__(self, ledger: Ledger, day: date, store: Store | None) -> None:
         self._ledger, self._day, self._store = ledger, day, store
         self._found: dict[str, OfMachine] = {}
-        self.drawn: dict[str, str] = {}
+        self.drawn: dict[str, bytes] = {}
         """Pictures of parts by their paths, so that they are not drawn again for their pages."""
         self._last = (ledger.overall.last_day or date.min).toordinal()
         if store is not None:
@@ -242,12 +242,14 @@ class Unit:
     pages: "Callable[[Noted], Iterable[Page | Unit]]"
 
 
-def files_of(page: Page, drawn: Mapping[str, str]) -> Files:
+def files_of(page: Page, drawn: Mapping[str, bytes]) -> Files:
     """A page as Markdown, and its pictures; those kept are given by their hashes."""
     plots = {one.path: one.plot for one in pictures_of(page.blocks)}
     files: Files = {path: drawn[path] for path in plots if path in drawn}
     files |= {path: KeptFile(p.drawn) for path, p in plots.items() if isinstance(p, KeptPlot)}
-    return text_of(page, leave=files) | files
+    texts = text_of(page, leave=files)
+    # In memory a text with a sign beyond Latin takes twice as much as its bytes.
+    return {path: text.encode() for path, text in texts.items()} | files
 
 
 def text_of(page: Page, leave: Container[str] = ()) -> dict[str, str]:

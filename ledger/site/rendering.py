@@ -42,11 +42,12 @@ def book_files(
         pictures = {path: text for path, text in files.items() if path.endswith(".svg")}
         files |= files_for_browser(ledger, as_of, pages, pictures, notice, commit)
         return dict(sorted(files.items()))
-    return {path: str(text) for path, text in _files_of(book).items()}
+    found = _files_of(book).items()
+    return {path: file.decode() for path, file in found if isinstance(file, bytes)}
 
 
-def book_files_by(store: Store, ledger: Ledger, as_of: date) -> Files:
-    """As `book_files`, but files that are as they were made before may be given by their hashes.
+def book_files_by(store: Store | None, ledger: Ledger, as_of: date) -> Files:
+    """As `book_files` in bytes; files that are as they were made before may be given by hashes.
 
     The whole ledger has to be known on the day.
     """

@@ -49,7 +49,7 @@ class Site:
             if is_kept:
                 assert file.hash == content_hash(wanted[path].encode()), path
             else:
-                assert file == wanted[path]
+                assert file.decode() == wanted[path]
 
 
 def edit(number):

@@ -82,21 +82,15 @@ def test_what_the_last_person_left_is_told_since_the_last_visit_of_somebody_else
     assert "Old." not in handover
 
 
-def test_of_one_person_alone_the_handover_goes_back_a_week():
-    lifted = {"at": "brush", "found_hz": 44, "left_hz": 45}
-    lowered = {"at": "brush", "found_hz": 45, "left_hz": 44}
-    text = text_of(
-        page(
-            visit(1, lowered),
-            visit(3, lifted),
-            visit(10, {"task": "look", "at": "brush"}),
-            as_of=12,
-        )
-    )
+def test_of_one_person_alone_the_handover_does_not_go_back_for_ever():
+    first, *others = [{"at": "brush", "found_hz": 44, "left_hz": 40 + n / 100} for n in range(31)]
+    visits = [visit(n, one) for n, one in enumerate((first, *others))]
+    text = text_of(page(*visits, as_of=31))
     handover = text[text.index("Handover") : text.index("The tunnel")]
-    assert "A. Holt was on last, until 2026-01-15 10:00: 2 visits, 2 entries in the last week." in handover  # fmt: skip
-    assert "found at 44 Hz" in handover
-    assert "found at 45 Hz" not in handover
+
+    assert "2026-02-04 10:00: 30 visits, 30 entries, and more before." in handover
+    assert handover.count("Set otherwise") == 30
+    assert "left at 40 Hz" not in handover
 
 
 def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():

@@ -22,10 +22,11 @@ from ledger.cli.command import (
     open_record,
     open_site,
     renew_editor_schemas,
+    run_framed,
     site_root,
+    store_of_parts,
     today,
 )
-from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
 from ledger.values import replace
 
@@ -120,17 +121,18 @@ def _wanted(parsed: argparse.Namespace, site: OpenSite) -> "Mapping[str, File]":
     from ledger.files.book_files import are_there
     from ledger.site.rendering import book_files, book_files_by, main_files
 
-    html, notice = parsed.html, _notice(parsed, site)
-    commit = _commit_of(parsed, site) if html else ""
-    if not _has_branch(site):
-        if "record" in parsed and not html and site.ledger is site.loaded.ledger:
-            files = book_files_by(parsed.record.made(), site.ledger, site.as_of)
-            if are_there(site.root / BOOK, files, parsed.record.hashes):
-                return files
-        return book_files(site.ledger, site.as_of, html=html, notice=notice, commit=commit)
+    if not parsed.html and not _has_branch(site):
+        store = store_of_parts(parsed, site)
+        files = book_files_by(store, site.ledger, site.as_of)
+        if store is None or are_there(site.root / BOOK, files, parsed.record.hashes):
+            return files
+        return book_files_by(None, site.ledger, site.as_of)
     pages = {}
-    if html:
+    if parsed.html:
+        notice, commit = _notice(parsed, site), _commit_of(parsed, site)
         pages = book_files(site.ledger, site.as_of, html=True, notice=notice, commit=commit)
+    if not _has_branch(site):
+        return pages
     return {path: pages[path] for path in pages if path.startswith("html/")} | main_files(
         site.ledger
     )
@@ -162,7 +164,7 @@ def _notice(parsed: argparse.Namespace, site: OpenSite) -> str:
     """What the pages for this clone's browser say of visits that nobody else has yet."""
     from ledger.cli.into_git import waiting_text
 
-    if not parsed.html or parsed.as_of is not None:
+    if parsed.as_of is not None:
         return ""
     text = waiting_text(site.root, site.ledger.site.zone).strip()
     if not text:
