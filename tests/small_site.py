@@ -133,8 +133,8 @@ def ledger_of(
         files[path] = one
     read = read_documents(_Files(files))
     wrong = [*read.diagnostics, *(d for doc in read.documents for d in check_document(doc))]
-    built = build_ledger(read.documents)
-    wrong += built.diagnostics
+    ledger, between = build_ledger(read.documents)
+    wrong += between
     assert not wrong, wrong
-    assert built.ledger is not None
-    return built.ledger
+    assert ledger is not None
+    return ledger

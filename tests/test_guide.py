@@ -11,7 +11,7 @@ from pinned_clock import pinned_clock
 from ssh_keys import make_key, needs_ssh_keygen, public_line
 
 import ledger
-from ledger.cli.frame import SCHEMA
+from ledger.cli.command import SCHEMA
 from ledger.cli.main import SUMMARIES, main
 from ledger.site.guide import guide_page, parts
 

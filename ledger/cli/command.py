@@ -2,15 +2,16 @@
 
 import errno
 import io
+import os
 import sys
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from datetime import date, tzinfo
 from functools import partial
 from typing import TYPE_CHECKING
 
-from ledger.cli.calls import FAILED, FOUND
+from ledger.cli.calls import FAILED, FOUND, SITE_VARIABLE
 from ledger.cli.clock import Clock
 from ledger.files.names import SCHEMAS
 from ledger.values import dataclass, field, replace
@@ -127,6 +128,58 @@ class Answer:
     written: list[str] = field(default_factory=list)
     data: object = None
     is_kept: bool = True
+
+
+SCHEMA = "tunnelbook-answer-1"
+
+
+def fit_frame(parsed: Namespace) -> None:
+    """Settle which site is meant, and give the command an answer to fill in."""
+    here = parsed.site_here
+    if here is not None and parsed.site not in (None, here):
+        raise Failure(f"the site is named twice; name it once, with --site {parsed.site}")
+    parsed.site = parsed.site or here or os.environ.get(SITE_VARIABLE) or None
+    parsed.answer = Answer()
+
+
+def run_framed(name: str, parsed: Namespace, run: Callable[[Namespace], int]) -> int:
+    """Run a command, or a part of it that prints an answer of its own; its exit status.
+
+    What it prints becomes JSON, or is held back by `--quiet`, without its doing.
+    """
+    if parsed.format != "json" and not parsed.quiet:
+        return run(parsed)
+    with redirect_stdout(Held()) as held:
+        status = run(parsed)
+
+    def formed(text: str, data: object) -> str:
+        if parsed.format == "json":
+            return _envelope(name, parsed.answer, status, text, data)
+        return text if status else ""
+
+    next_time = parsed.next_time
+    if next_time is not None:
+        text = formed(next_time.output, next_time.data)
+        parsed.next_time = replace(next_time, output=text)
+    print(formed(held.getvalue(), parsed.answer.data), end="", flush=True)
+    return status
+
+
+def _envelope(name: str, answer: Answer, status: int, text: str, data: object) -> str:
+    from ledger.book.escape import json_text
+
+    whole = {
+        "schema": SCHEMA,
+        "command": name,
+        "site": None if answer.site is None else answer.site.as_posix(),
+        "day": None if answer.day is None else answer.day.isoformat(),
+        "commit": answer.commit,
+        "units": answer.units,
+        "status": status,
+        "written": answer.written,
+        "data": {"text": text.splitlines()} if data is None else data,
+    }
+    return json_text(whole, ascii_only=not output_is_utf8())
 
 
 def give(parsed: Namespace, text: Callable[[], str], data: Callable[[], object]) -> None:

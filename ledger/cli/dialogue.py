@@ -33,7 +33,6 @@ from ledger.model.machines import Machine
 from ledger.model.references import Place
 from ledger.model.tasks import When
 from ledger.upkeep.due.found import DueWork, Schedule
-from ledger.upkeep.due.page import format_tie_back
 from ledger.upkeep.due.rounds import (
     Said,
     early_lines,
@@ -42,6 +41,7 @@ from ledger.upkeep.due.rounds import (
     walk_lines,
     work_entries,
 )
+from ledger.upkeep.due.words import format_tie_back
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "work",

@@ -295,7 +295,7 @@ def _message(filing: Filing) -> str:
 
 def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
     """What is for safety at each machine that the visit says is no longer tied back."""
-    from ledger.upkeep.due.page import first_of_all
+    from ledger.upkeep.due.words import first_of_all
 
     closed = {entry.get("closes") for entry in visit["entries"]}
     for one in ledger.tie_backs:

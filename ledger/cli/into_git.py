@@ -14,7 +14,6 @@ from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import PUSH, flag
 from ledger.cli.clock import Clock
@@ -25,9 +24,7 @@ from ledger.history.git import GitProblem
 from ledger.history.new_commit import Committer, commit_files, commit_to_branch
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository, branch_tip, open_repository, remote_of, resolve
-
-if TYPE_CHECKING:
-    from ledger.model.site import Site
+from ledger.model.site import Site
 
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
@@ -39,7 +36,7 @@ def git_in_words(root: Path) -> str:
     return "git" if str(root) in (".", "") else f"git -C {shlex.quote(str(root))}"
 
 
-def way_of(parsed: Namespace, site: "Site") -> str:
+def way_of(parsed: Namespace, site: Site) -> str:
     """How far what is filed goes: `files`, `commit` or `push`."""
     wanted = _PUSH if parsed.push else _COMMIT if getattr(parsed, "commit", False) else _FILES
     return max(wanted, site.filing, key=_WAYS.index)

@@ -15,15 +15,14 @@ from typing import TYPE_CHECKING, Any, TextIO, cast
 from ledger.cli import kept
 from ledger.cli.clock import Clock
 from ledger.cli.command import NextTime
+from ledger.files.book_files import File, hash_of
 from ledger.files.names import BOOK, PART_ENDING, PHOTOS
 from ledger.files.store import Answer, Rows, add_made, write_answer, write_parts
 from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, rows_of
+from ledger.files.tree import DiskTree, FileTree
 from ledger.values import dataclass
 
 if TYPE_CHECKING:
-    from ledger.cli.kept import Sight
-    from ledger.files.book_files import File
-    from ledger.files.tree import FileTree
     from ledger.site.excerpt import LedgerExcerpt
     from ledger.site.kept_ledger import KeptLedger
     from ledger.site.parts import Store
@@ -46,7 +45,7 @@ class _Before:
 class Keeper:
     """Runs a command and keeps what it prints, where that will hold."""
 
-    def __init__(self, words: list[str], sight: "Sight | None" = None) -> None:
+    def __init__(self, words: list[str], sight: "kept.Sight | None" = None) -> None:
         self._words = words
         self._sight = sight
 
@@ -101,7 +100,7 @@ class Keeper:
 
 
 def _look(
-    store: str, folder: str | None, sight: "Sight | None" = None, *, with_book: bool = False
+    store: str, folder: str | None, sight: "kept.Sight | None" = None, *, with_book: bool = False
 ) -> _Before | None:
     """The site in a folder as it is now; None where the store cannot vouch for it."""
     try:
@@ -239,9 +238,7 @@ class KeptRecord:
             add_made(self._before.store, self._before.site, self._made.new)
 
     @property
-    def _tree(self) -> "FileTree":
-        from ledger.files.tree import DiskTree
-
+    def _tree(self) -> FileTree:
         return DiskTree(Path(self._before.site))
 
     @cached_property
@@ -298,15 +295,13 @@ class KeptRecord:
 
 
 def _book_as_wanted(
-    before: _Before, record: "KeptRecord", wanted: "Mapping[str, File]", young: dict[str, str]
+    before: _Before, record: "KeptRecord", wanted: Mapping[str, File], young: dict[str, str]
 ) -> str:
     """The digest of the book on disk, once that is seen to be the wanted one; adds young pages.
 
     Raises:
         UnfitError: somebody else had a hand in it meanwhile.
     """
-    from ledger.files.book_files import hash_of
-
     book = kept.survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
     rows = book.rows()

@@ -13,11 +13,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from ledger import __version__
-from ledger.cli.arguments import Command
+from ledger.cli.arguments import FRAME, Command, add_frame
 from ledger.cli.calls import FAILED, SITE_OPTIONS, command_first
 from ledger.cli.clock import Clock, system_clock
-from ledger.cli.command import Failure, ending_of
-from ledger.cli.frame import FRAME, add_frame, fit_frame, run_framed
+from ledger.cli.command import Failure, ending_of, fit_frame, run_framed
 
 if TYPE_CHECKING:
     from ledger.cli.keeper import Keeper

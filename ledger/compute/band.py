@@ -176,14 +176,11 @@ def band_at(points: Sequence[BandPoint], line_rate_per_h: float) -> BandAtRate:
     before, after = ordered[max(upper - 1, 0)], ordered[upper]
     step = after.line_rate_per_h - before.line_rate_per_h
     share = (held - before.line_rate_per_h) / step if step else 0.0
-    return BandAtRate(
-        band=Band(
-            low=_between(before.band.low, after.band.low, share),
-            high=_between(before.band.high, after.band.high, share),
-        ),
-        target=_between(before.aim, after.aim, share),
-        clamped=held != line_rate_per_h,
-    )
+    low = _between(before.band.low, after.band.low, share)
+    high = _between(before.band.high, after.band.high, share)
+    target = _between(before.aim, after.aim, share)
+    clamped = held != line_rate_per_h
+    return BandAtRate(band=Band(low=low, high=high), target=target, clamped=clamped)
 
 
 def _between(start: float, end: float, share: float) -> float:

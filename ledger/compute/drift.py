@@ -11,7 +11,7 @@ W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` j
 import math
 from collections.abc import Sequence
 from enum import StrEnum
-from functools import lru_cache
+from functools import lru_cache, partial
 from statistics import median
 
 from ledger.compute import numbers
@@ -73,9 +73,8 @@ def drift_baseline(
         values = [r.value for r in readings]
         # With an excess of the whole squared range the sum cannot reach its mean.
         high = count * (max(values) - min(values)) ** 2
-        excess = numbers.bracketed_root(
-            lambda v: _scatter_beyond(readings, v, stated_weight), 0.0, high
-        )
+        beyond = partial(_scatter_beyond, readings, stated_weight=stated_weight)
+        excess = numbers.bracketed_root(beyond, 0.0, high)
     centre, centre_uncertainty = _weighted_mean(readings, excess)
     return DriftBaseline(
         count=count,
@@ -153,16 +152,15 @@ def limit_widths(*, chance: float, readings_per_year: int, centre_share: float) 
     # The average of many readings scatters by √(λ/(2 - λ)) of one.
     average_share = centre_share / math.sqrt(EWMA_WEIGHT / (2 - EWMA_WEIGHT))
 
-    def excess(width: float, share: float, *, clustered: bool) -> float:
-        return each - _chance_outside(width, share, readings_per_year, clustered=clustered)
+    def width_of(share: float, *, clustered: bool) -> float:
+        def excess(width: float) -> float:
+            return each - _chance_outside(width, share, readings_per_year, clustered=clustered)
+
+        return numbers.bracketed_root(excess, 0.0, 9.0)
 
     return Widths(
-        reading=numbers.bracketed_root(
-            lambda w: excess(w, centre_share, clustered=False), 0.0, 9.0
-        ),
-        average=numbers.bracketed_root(
-            lambda w: excess(w, average_share, clustered=True), 0.0, 9.0
-        ),
+        reading=width_of(centre_share, clustered=False),
+        average=width_of(average_share, clustered=True),
     )
 
 

@@ -123,10 +123,7 @@ def feeder_by_drive_inputs(
     extra = LARGEST_MOTOR_SHARE - 1
     every, direct = math.fsum((*direct_amps, *input_amps)), max(direct_amps, default=0.0)
     largest = max(*input_amps, direct, 0.0)
-    return (
-        every + extra * largest,
-        every + extra * (direct + math.fsum(input_amps)),
-    )
+    return every + extra * largest, every + extra * (direct + math.fsum(input_amps))
 
 
 CONVERSION_CAUTION = (

@@ -181,6 +181,7 @@ def _fit_alone(readings: tuple[RatioReading, ...]) -> RatioFit:
     mean = shared_mean(_ratios(readings, shared_mean(_ratios(readings, plain)).value))
     ratios = _ratios(readings, mean.value)
     leverage = [weight / r.setting for weight, r in zip(mean.weights, readings, strict=True)]
+    weighted = (share * r.setting for share, r in zip(leverage, readings, strict=True))
     named, apart = _disagreeing(readings, ratios, mean)
     return RatioFit(
         rpm_per_unit=mean.value,
@@ -189,10 +190,7 @@ def _fit_alone(readings: tuple[RatioReading, ...]) -> RatioFit:
         shares=_shares(ratios, mean.weights),
         dof=mean.dof,
         readings=len(readings),
-        centre_setting=math.fsum(
-            share * reading.setting for share, reading in zip(leverage, readings, strict=True)
-        )
-        / math.fsum(leverage),
+        centre_setting=math.fsum(weighted) / math.fsum(leverage),
         chi2=mean.chi2,
         chi2_dof=mean.chi2_dof,
         birge_ratio=mean.birge_ratio,

@@ -147,11 +147,9 @@ def parse_rule(text: str) -> Rule:
             raise ValueError(f"UNTIL must be a date as in 20261231, not {parts['UNTIL']!r}")
         parts["UNTIL"] = until[1]
     rule = Rule(text=";".join(f"{name}={value}" for name, value in parts.items()))
-    endless = Rule(
-        text=";".join(f"{n}={v}" for n, v in parts.items() if n not in {"COUNT", "UNTIL"})
-    )
+    endless = ";".join(f"{n}={v}" for n, v in parts.items() if n not in {"COUNT", "UNTIL"})
     try:
-        never = not _dates(endless.text, date(2000, 1, 1), 2000 + _LONGEST_GAP_YEARS)
+        never = not _dates(endless, date(2000, 1, 1), 2000 + _LONGEST_GAP_YEARS)
         _dates(rule.text, date(2000, 1, 1), 2000)
     except (ValueError, TypeError) as wrong:
         raise ValueError(f"{stripped!r} is not an RFC 5545 rule: {wrong}") from wrong

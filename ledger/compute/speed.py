@@ -260,12 +260,10 @@ def from_timed_turns(
     check_whole(turns=turns, passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
     rpm = 60 * turns / (seconds * passes_per_turn)
-    press = SharedError(
-        source=ErrorSource.PRESS, u_rpm=rpm * PRESS_BIAS_SHARE * u_seconds / seconds
-    )
-    return Speed(
-        rpm=rpm, u_rpm=u_of_timed_turns(rpm, seconds, u_seconds=u_seconds), shared=(press,)
-    )
+    u_press = rpm * PRESS_BIAS_SHARE * u_seconds / seconds
+    press = SharedError(source=ErrorSource.PRESS, u_rpm=u_press)
+    u_rpm = u_of_timed_turns(rpm, seconds, u_seconds=u_seconds)
+    return Speed(rpm=rpm, u_rpm=u_rpm, shared=(press,))
 
 
 def from_tachometer(
@@ -563,20 +561,17 @@ class _Line(NamedTuple):
 def _line(passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: float) -> _Line:
     mean_pass = math.fsum(passes) / len(passes)
     mean_time = math.fsum(times_s) / len(times_s)
-    spread = math.fsum((k - mean_pass) ** 2 for k in passes)
-    period_s = (
-        math.fsum((k - mean_pass) * (t - mean_time) for k, t in zip(passes, times_s, strict=True))
-        / spread
-    )
-    residuals = [
-        t - mean_time - period_s * (k - mean_pass) for k, t in zip(passes, times_s, strict=True)
-    ]
+    away = [k - mean_pass for k in passes]
+    spread = math.fsum(d**2 for d in away)
+    products = (d * (t - mean_time) for d, t in zip(away, times_s, strict=True))
+    period_s = math.fsum(products) / spread
+    residuals = [t - mean_time - period_s * d for d, t in zip(away, times_s, strict=True)]
     scatter = math.sqrt(math.fsum(e * e for e in residuals) / (len(passes) - 2))
     step_u = clock_resolution_s / math.sqrt(12)
     jitter_s = max(scatter, step_u)
     u_period_s = jitter_s / math.sqrt(spread)
     dof = float(len(passes) - 2)
-    found = None if scatter <= step_u else wander([k - mean_pass for k in passes], residuals)
+    found = None if scatter <= step_u else wander(away, residuals)
     if found is not None:
         dof = float(max(1, math.floor(found.dof)))
         u_period_s *= found.factor

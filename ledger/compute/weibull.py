@@ -295,17 +295,10 @@ def best_replacement_age(
     while excess(low) >= 0:
         low -= 2
     age = scale_h * math.exp(bracketed_root(excess, low, high) / shape)
-    return ReplaceAtAge(
-        age_h=age,
-        cost_per_h=age_replacement_cost(
-            age,
-            shape=shape,
-            scale_h=scale_h,
-            planned_cost=planned_cost,
-            failure_cost=failure_cost,
-        ),
-        run_to_failure_cost_per_h=unplanned,
+    cost_per_h = age_replacement_cost(
+        age, shape=shape, scale_h=scale_h, planned_cost=planned_cost, failure_cost=failure_cost
     )
+    return ReplaceAtAge(age_h=age, cost_per_h=cost_per_h, run_to_failure_cost_per_h=unplanned)
 
 
 ADVISED_AT = 0.95
@@ -352,13 +345,12 @@ def age_advice(
     gammas = [
         chi2_quantile((place + 0.5) / _SCALES, 2 * fit.failures) / 2 for place in range(_SCALES)
     ]
+    age, cost_ratio = best.age_h / fit.longest_h, planned_cost / failure_cost
     savings = []
     for knot in fit.knots:
         for gamma in gammas:
             log_scale = math.log(knot.total / gamma) / knot.shape
-            saving = _saving(
-                best.age_h / fit.longest_h, knot.shape, log_scale, planned_cost / failure_cost
-            )
+            saving = _saving(age, knot.shape, log_scale, cost_ratio)
             savings.append((saving, knot.weight / _SCALES))
     savings.sort()
     return AgeAdvice(

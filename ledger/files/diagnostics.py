@@ -35,9 +35,7 @@ class Position:
     end_column: int = 0
 
     def __str__(self) -> str:
-        if self.line == 0:
-            return self.path
-        return f"{self.path}:{self.line}:{self.column}"
+        return f"{self.path}:{self.line}:{self.column}" if self.line else self.path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,16 +107,11 @@ _OF_RULE = {
     "bad-format": "write it in the form that is expected",
     "bad-key": "give the key one of the names that are expected",
     "impossible-date": "correct the day or the month",
-    "impossible-time": "correct the hour or the minute",
     "impossible-year": "correct the year",
-    "missing-key": "add the key",
     "not-allowed-value": "write one of the values that are expected",
     "out-of-range": "check the number, and the unit in the key",
-    "wrong-length": "make it as long as is expected",
     "wrong-type": "write what is expected in its place",
 }
-
-_NOTHING_THERE = "write a value after the colon, or remove the key"
 
 _OF_KIND = {
     "array": "write a list: [one, two], or a line with `- ` before each item",
@@ -144,7 +139,7 @@ def of_rule(rule: str, nearest: str = "") -> str:
 def of_wrong_type(value: object, kinds: Collection[str], *, is_free_text: bool) -> str:
     """For a value that is none of `kinds`, the types of JSON Schema that may stand there."""
     if value is None:
-        return _NOTHING_THERE
+        return "write a value after the colon, or remove the key"
     if is_free_text and not isinstance(value, dict | list):
         return "put it in quotes"
     if isinstance(value, str) and {"number", "integer"} & set(kinds):
@@ -171,11 +166,12 @@ _TYPES = {
     "null": "nothing",
 }
 
-_BOUNDS = (
-    ("minimum", "at least"),
-    ("exclusiveMinimum", "above"),
-    ("maximum", "at most"),
-)
+BOUNDS = {
+    "minimum": ("at least", "less than"),
+    "exclusiveMinimum": ("above", "not above"),
+    "maximum": ("at most", "more than"),
+}
+"""The words for each bound of a number that is kept, and for one that is not."""
 
 _LONGEST_LIST = 30
 
@@ -184,14 +180,11 @@ _LONGEST_VALUE = 40
 
 def quoted(value: Any) -> str:
     """A value as a message shows it, cut where it is long."""
-    match value:
-        case str():
-            short = value if len(value) <= _LONGEST_VALUE else value[: _LONGEST_VALUE - 1] + "…"
-            return f"`{short}`"
-        case None | bool() | int() | float():
-            return f"`{scalar_text(value)}`"
-        case _:
-            return kind_of(value)
+    if isinstance(value, list | dict):
+        return kind_of(value)
+    text = scalar_text(value)
+    is_long = isinstance(value, str) and len(text) > _LONGEST_VALUE
+    return f"`{text[: _LONGEST_VALUE - 1]}…`" if is_long else f"`{text}`"
 
 
 def scalar_text(value: Any) -> str:
@@ -246,7 +239,7 @@ def described(place: Place) -> str:
     if "$ref" in schema:
         return described(place.referred())
     text = " or ".join(_TYPES[kind] for kind in as_list(schema.get("type")))
-    bounds = [f"{word} {schema[bound]}" for bound, word in _BOUNDS if bound in schema]
+    bounds = [f"{word} {schema[bound]}" for bound, (word, _) in BOUNDS.items() if bound in schema]
     return ", ".join(part for part in (text, " and ".join(bounds)) if part)
 
 

@@ -6,28 +6,11 @@ from typing import Any
 
 from ledger.files import schema_fault, spelling
 from ledger.files.document import as_list, mapping_of
-from ledger.files.schema_fault import (
-    NEVER,
-    Fault,
-    SchemaError,
-    described,
-    keys_beside,
-    kind_of,
-    listed,
-    name_of,
-    quoted,
-    scalar_text,
-)
+from ledger.files.schema_fault import Fault, SchemaError, described, listed, name_of, quoted
 from ledger.files.schemas import FIRST_YEAR, FORMATS, LAST_YEAR
 from ledger.files.typed_moments import moment_readings
 from ledger.files.units import key_in, unit_of_key
 from ledger.values import replace
-
-_BOUND_WORDS = {
-    "minimum": "less than",
-    "exclusiveMinimum": "not above",
-    "maximum": "more than",
-}
 
 
 def unknown_keys(error: SchemaError) -> Iterator[Fault]:
@@ -118,7 +101,7 @@ def _no_choice(error: SchemaError) -> Fault:
 
 
 def _out_of_range(error: SchemaError) -> Fault:
-    beyond = f"{_BOUND_WORDS[error.keyword]} {error.limit}"
+    beyond = f"{schema_fault.BOUNDS[error.keyword][1]} {error.limit}"
     return Fault(
         pointer=error.path,
         rule="out-of-range",
@@ -147,7 +130,7 @@ def _nearest_choice(value: Any, words: list[Any]) -> str:
     if not isinstance(value, str):
         return ""
     number = spelling.nearest_number(value)[0] if len(known) < len(words) else ""
-    if number in map(scalar_text, words):
+    if number in map(schema_fault.scalar_text, words):
         return number
     return spelling.value_meant(value, known) or spelling.nearest_word(value, known)
 
@@ -197,11 +180,11 @@ def _wrong_type(error: SchemaError) -> Fault:
     elif "array" in kinds:
         nearest = spelling.nearest_list(value, of_numbers=_is_of_numbers(error.schema))
     elif is_free_text and isinstance(value, bool | int | float):
-        nearest = f'"{scalar_text(value)}"'
+        nearest = f'"{schema_fault.scalar_text(value)}"'
     shown = f": {quoted(value)}" if isinstance(value, str | int | float) else ""
     remedy = schema_fault.of_wrong_type(value, kinds, is_free_text=is_free_text)
     if other_unit:
-        twin = key_in(other_unit, key, keys_beside(error))
+        twin = key_in(other_unit, key, schema_fault.keys_beside(error))
         remedy = (
             f"write the number alone, under `{twin}`"
             if twin
@@ -210,7 +193,7 @@ def _wrong_type(error: SchemaError) -> Fault:
     return Fault(
         pointer=pointer,
         rule="wrong-type",
-        message=f"{name_of(pointer)} is {kind_of(value)}{shown}"
+        message=f"{name_of(pointer)} is {schema_fault.kind_of(value)}{shown}"
         + (f", which is in {other_unit}" if other_unit else ""),
         expected=described(error.place) if "x-expected" not in error.schema else "",
         nearest=nearest,
@@ -306,11 +289,11 @@ def _fits(pattern: str) -> Callable[[str], bool]:
 
 
 _FAULT_OF: Mapping[str, Callable[[SchemaError], Fault]] = {
-    NEVER: _not_here,
+    schema_fault.NEVER: _not_here,
     "anyOf": _none_of_several,
     "type": _wrong_type,
     **dict.fromkeys(("enum", "const"), _no_choice),
-    **dict.fromkeys(_BOUND_WORDS, _out_of_range),
+    **dict.fromkeys(schema_fault.BOUNDS, _out_of_range),
     **dict.fromkeys(("pattern", "format"), _bad_format),
     **dict.fromkeys(
         ("minLength", "maxLength", "minItems", "maxItems", "minProperties", "items"), _wrong_size

@@ -14,7 +14,6 @@ refused.
 
 import math
 import re
-from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
@@ -234,13 +233,6 @@ def _plain_item(text: str) -> tuple[str, Scalar] | None:
     item = _PLAIN_ITEM.fullmatch(text)
     key = None if item is None else plain_value(item[1])
     return None if item is None or not isinstance(key, str) else (key, plain_value(item[2]))
-
-
-def fast_events(text: str) -> Iterator[Any]:
-    """The events of a text that `accept` accepts."""
-    parser = CParser(text)
-    while parser.check_event():
-        yield parser.get_event()
 
 
 def _build(parser: Any) -> Any:

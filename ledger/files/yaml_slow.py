@@ -128,7 +128,7 @@ def located(text: str) -> Explained:
     """What `explain` gives, ten times sooner where the fast reader accepts the text."""
     if not _is_in_order(text):
         return explain(text, "")
-    reader = _Reader(text, "", yaml_fast.fast_events(text), yaml)
+    reader = _Reader(text, "", yaml.parse(text, Loader=yaml.CSafeLoader), yaml)
     return reader.explained(reader.problems.kept())
 
 

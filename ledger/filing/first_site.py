@@ -189,13 +189,10 @@ def _task_text(text: str, ident: str, site: FirstSite) -> str:
     if answer is None:
         return text
     machine_at = {at: machine for machine, at in stations(site.machines).items()}
-    lines: list[dict[str, Any]] = [{"when": answer.when}]
-    for task, at, when in answer.others:
-        if task == ident and at is None:
-            lines = [{"when": when}]
-    for task, at, when in answer.others:
-        if task == ident and at is not None:
-            lines.append({"when": when, "at": [machine_at[int(at)]]})
+    own = [(at, when) for task, at, when in answer.others if task == ident]
+    everywhere = [answer.when, *(when for at, when in own if at is None)]
+    lines: list[dict[str, Any]] = [{"when": everywhere[-1]}]
+    lines += [{"when": when, "at": [machine_at[int(at)]]} for at, when in own if at is not None]
     lines = lines[lines[0] == {"when": NOT_KNOWN} :]
     return _with(text, "last_done", [in_one_line(line) for line in lines]) if lines else text
 

@@ -14,7 +14,7 @@ from ledger.files.spelling import is_word_for, key_meant, value_meant
 from ledger.files.typed_moments import moments
 from ledger.files.units import key_in, split_amount, stem_of, unit_typed
 from ledger.filing.import_map import convertible, is_moment, usual_meaning
-from ledger.filing.import_table import plain_text
+from ledger.filing.import_rows import plain_text
 from ledger.model.ledger import Ledger
 from ledger.model.readings import KIND_OF_KEY, READINGS, SETTING_ENDINGS
 from ledger.model.site import Units

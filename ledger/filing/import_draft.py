@@ -13,7 +13,7 @@ from typing import Any
 from ledger.files.typed_moments import ORDERS, moments, sign_of_date
 from ledger.files.units import unit_typed
 from ledger.files.yaml_write import in_one_line, yaml_text
-from ledger.filing import import_columns, import_table
+from ledger.filing import import_columns, import_rows
 from ledger.filing.import_columns import BESIDE_WORK, SETTING_KEYS, Column, SiteNames, Use
 from ledger.filing.import_map import DELIMITERS, is_moment
 from ledger.model.ledger import Ledger
@@ -33,7 +33,7 @@ def draft_map(content: bytes, ledger: Ledger, ask: Ask, schema: str) -> tuple[li
     lines = [line for line, _ in _rows_of_headings(table)]
     if lines != [1]:
         head["headings"] = lines if len(lines) > 1 else lines[0]
-    headings, rows = import_table.under_headings(table, lines[0], lines[-1])
+    headings, rows = import_rows.under_headings(table, lines[0], lines[-1])
     cells = [cells for _, cells in rows]
     columns = import_columns.classify(cells, headings, SiteNames(ledger), ledger.site.units)
     body = _Body(ledger, columns, ask)
@@ -52,16 +52,16 @@ def _sentence_on(column: Column, rows: int) -> str:
     return f"{column.heading}: {use}; {len(column.cells)} of {rows} filled: {shown}{more}"
 
 
-def _read(content: bytes) -> tuple[import_table.Table, dict[str, Any]]:
+def _read(content: bytes) -> tuple[import_rows.Table, dict[str, Any]]:
     """The table, and what a map has to say so that it is read so."""
-    if import_table.is_workbook(content):
-        table = import_table.read_workbook(content)
+    if import_rows.is_workbook(content):
+        table = import_rows.read_workbook(content)
         return table, {"sheet": table.sheet} if len(table.sheets) > 1 else {}
     encoding, text = _decoded(content)
     name, delimiter = max(DELIMITERS.items(), key=lambda item: _columns_by(text, item[1]))
     dialect = {"encoding": encoding, "delimiter": name}
     usual = {"utf-8", "comma"}
-    return import_table.read_text(text, delimiter), {
+    return import_rows.read_text(text, delimiter), {
         key: is_ for key, is_ in dialect.items() if is_ not in usual
     }
 
@@ -84,13 +84,13 @@ def _decoded(content: bytes) -> tuple[str, str]:
 def _columns_by(text: str, delimiter: str) -> int:
     """How many cells the rows have together if they are parted so, and 0 where they cannot be."""
     try:
-        rows = import_table.read_text(text, delimiter).rows[:_FIRST]
+        rows = import_rows.read_text(text, delimiter).rows[:_FIRST]
     except ValueError:
         return 0
     return sum(len(cells) - 1 for _, cells in rows)
 
 
-def _rows_of_headings(table: import_table.Table) -> Sequence[tuple[int, tuple[str, ...]]]:
+def _rows_of_headings(table: import_rows.Table) -> Sequence[tuple[int, tuple[str, ...]]]:
     """The first row that is about as full as any near the top, and holds no day and no number.
 
     With the row above where headings are repeated below it; or with that below where it names
@@ -159,7 +159,7 @@ class _Body:
             cell
             for column in self._of(Use.READING, Use.METER)
             for cell in column.cells
-            if not isinstance(cell, import_table.TypedNumber)
+            if not isinstance(cell, import_rows.TypedNumber)
         ]
 
         def first(form: str) -> str:

@@ -12,9 +12,10 @@ that entry is filed.
 
 import json
 import re
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
@@ -221,33 +222,25 @@ class FiledRows:
 
     def __init__(self, log_name: str, log: Log, by_map: ImportMap, visits: Iterable[Visit]) -> None:
         self._log_name = "".join(sign if sign.isprintable() else "_" for sign in log_name)
-        self._log = log
-        self._by_map = by_map
-        self._marks: dict[tuple[str, ...], Mapping[int, str]] = {}
+        self.log = log
+        self.by_map = by_map
+        self._marks = cache(log.marks)
         self._filed: dict[tuple[str, ...], set[str]] = {(): set()}
-        # Visits whose rows are lost, each with the log it came from.
-        self._lost: dict[tuple[datetime, str], list[tuple[Visit, str]]] = {}
+        # Visits whose rows are lost, each with the log it came from, by time and person.
+        self._lost: dict[tuple[datetime, str], list[tuple[Visit, str]]] = defaultdict(list)
         for visit in visits:
             for origin in _ORIGIN.finditer(visit.note):
                 headings = re.findall(_HEADING, origin["without"] or "")
                 without = tuple(map(json.loads, headings))
                 self._filed.setdefault(without, set()).add(origin["mark"])
-                if origin["mark"] not in self._marks_of_log(without).values():
-                    self._of(visit.when, visit.by).append((visit, origin["log"]))
-
-    def _marks_of_log(self, without: tuple[str, ...]) -> Mapping[int, str]:
-        if without not in self._marks:
-            self._marks[without] = self._log.marks(without)
-        return self._marks[without]
-
-    def _of(self, when: datetime, person: str) -> list[tuple[Visit, str]]:
-        return self._lost.setdefault((when, person), [])
+                if origin["mark"] not in self._marks(without).values():
+                    self._lost[visit.when, visit.by].append((visit, origin["log"]))
 
     def missing(self, row: LogRow) -> Sequence[MappedEntry]:
         """The entries of the map that no visit has from this row."""
-        missing: Sequence[MappedEntry] = self._by_map.entries
+        missing: Sequence[MappedEntry] = self.by_map.entries
         for without, marks in self._filed.items():
-            if self._marks_of_log(without).get(row.line) in marks:
+            if self._marks(without).get(row.line) in marks:
                 missing = [one for one in missing if set(without) & set(one.columns())]
         return missing
 
@@ -258,7 +251,7 @@ class FiledRows:
         origin = (
             f"Imported from {self._log_name}, line {made.row.line}"
             f"{left_out and f', without {left_out}'}, "
-            f"mark {self._marks_of_log(without)[made.row.line]}."
+            f"mark {self._marks(without)[made.row.line]}."
         )
         note = made.head.get("note")
         return {
@@ -272,7 +265,7 @@ class FiledRows:
 
         So it is where only columns changed that the map does not name.
         """
-        lost = self._of(made.when, made.head["by"])
+        lost = self._lost[made.when, made.head["by"]]
         for filed, log_name in lost:
             if (
                 log_name == self._log_name
@@ -289,7 +282,7 @@ class FiledRows:
 
         It has the same time and person, and came from this log or has the same entries.
         """
-        for filed, log_name in self._of(made.when, made.head["by"]):
+        for filed, log_name in self._lost[made.when, made.head["by"]]:
             if log_name == self._log_name or _has_entries(filed, made):
                 return filed
         return None
@@ -311,12 +304,11 @@ class Plan:
         self._filed = filed
         self._taken: set[str] = set()
 
-    def read(
-        self, log: Log, by_map: ImportMap, zone: ZoneInfo, show: Callable[[int, int], None]
-    ) -> None:
-        """Take every row; `show` is told how many of the new ones are done."""
+    def read(self, zone: ZoneInfo, show: Callable[[int, int], None]) -> None:
+        """Take every row; `show` gets how many of the new ones are done."""
         new: list[RowVisit] = []
-        for row in log.rows:
+        by_map = self._filed.by_map
+        for row in self._filed.log.rows:
             entries = self._filed.missing(row)
             made, refused = row_visit(row, by_map, zone, entries)
             self.refused.extend(refused)

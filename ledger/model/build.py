@@ -11,29 +11,18 @@ from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
 from ledger.files.survey import content_hash
 from ledger.model.build_machine import build_machine, build_setpoints
-from ledger.model.build_site import build_instrument, build_part, build_site
+from ledger.model.build_site import build_instrument, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.consistency import check_consistency
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
 from ledger.model.problems import Faults, Problems, name_meant
+from ledger.model.quantities import filled
 from ledger.model.references import EntryRef
 from ledger.model.renames import with_names_of_today
-from ledger.model.site import Site
+from ledger.model.site import Part, Site
 from ledger.model.visits import Entry, Visit
-from ledger.values import dataclass
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Built:
-    """The ledger, as far as the documents allow it, and what is wrong between them.
-
-    `ledger` is None only where there is no usable site.yaml.
-    """
-
-    ledger: Ledger | None
-    diagnostics: tuple[Diagnostic, ...]
 
 
 def build_ledger(
@@ -41,8 +30,10 @@ def build_ledger(
     unread: Iterable[Source] = (),
     refused: Iterable[Document] = (),
     photos: AbstractSet[str] = frozenset(),
-) -> Built:
-    """The ledger of documents that have passed their schemas.
+) -> tuple[Ledger | None, tuple[Diagnostic, ...]]:
+    """The ledger of documents that have passed their schemas, and what is wrong between them.
+
+    It is None only where there is no usable site.yaml.
 
     Every link that leads nowhere is reported, and what holds it is left out, so that one run
     shows all of them. `refused` are the documents that did not pass, `unread` the files of which
@@ -58,7 +49,7 @@ def build_ledger(
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
     if site is None:
-        return Built(ledger=None, diagnostics=tuple(problems.kept()))
+        return None, tuple(problems.kept())
     built = {
         d.ident: build_machine(d.ident, d.value, site.in_service) for d in of_kind[Kind.MACHINE]
     }
@@ -73,14 +64,14 @@ def build_ledger(
         machines=machines,
         tasks=tasks,
         setpoints={d.ident: build_setpoints(d, site) for d in of_kind[Kind.SETPOINTS]},
-        parts={d.ident: build_part(d.ident, d.value) for d in of_kind[Kind.PART]},
+        parts={d.ident: filled(Part, d.value, ident=d.ident) for d in of_kind[Kind.PART]},
         instruments={d.ident: build_instrument(d.ident, d.value) for d in of_kind[Kind.INSTRUMENT]},
         visits=tuple(visits),
         corrections=_linked_corrections(visits),
         surroundings=content_hash("".join(digests).encode()),
     )
     check_consistency(ledger, {document.path: document for document in sound}, problems)
-    return Built(ledger=ledger, diagnostics=tuple(problems.kept()))
+    return ledger, tuple(problems.kept())
 
 
 def _site(documents: list[Document], problems: Problems) -> Site | None:

@@ -8,7 +8,7 @@ from ledger.compute.numbers import convert
 from ledger.files.document import Document
 from ledger.model import machines
 from ledger.model.policy import judge_approval
-from ledger.model.quantities import filled, optional_day, optional_float
+from ledger.model.quantities import filled, optional_day
 from ledger.model.readings import BANDED, setting_of
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
@@ -34,7 +34,6 @@ _RATING_OF_KIND: Mapping[str, Callable[..., machines.Rating]] = {
 
 def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) -> machines.Machine:
     in_service = optional_day(keys.get("in_service")) or site_in_service
-    costs = keys.get("costs", {})
     return filled(
         machines.Machine,
         keys,
@@ -44,8 +43,6 @@ def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) ->
         absences=_absences(keys.get("out_of_service", ())),
         drive=_drive(keys["drive"]) if keys.get("drive") else None,
         speed_band=_speed_band(keys.get("speed_band", ())),
-        planned_cost=optional_float(costs.get("planned")),
-        failure_cost=optional_float(costs.get("failure")),
         points={
             point: _point(point, of, in_service) for point, of in keys.get("points", {}).items()
         },

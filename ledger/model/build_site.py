@@ -1,4 +1,4 @@
-"""site.yaml, parts/*.yaml and instruments/*.yaml, checked by their schemas, as typed values."""
+"""site.yaml and instruments/*.yaml, checked against their schemas, as typed values."""
 
 from collections.abc import Mapping
 from datetime import date, time
@@ -17,7 +17,6 @@ _END_OF_DAY = time(23, 59, 59)
 
 def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> site.Site:
     """The site of a checked document; the zone is resolved by the caller, who can report it."""
-    host, group = keys.get("repository", {}), keys.get("group", {})
     return filled(
         site.Site,
         keys,
@@ -36,21 +35,6 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> site.Site:
         meters=_by_ident(site.Meter, keys.get("meters", {})),
         zones={ident: of["name"] for ident, of in sorted(keys.get("zones", {}).items())},
         panels=_by_ident(site.Panel, keys.get("panels", {})),
-        group_id=group.get("id", ""),
-        group_people=group.get("people", "names"),
-        new_file_address=host.get("new_file", ""),
-        pull_request_address=host.get("pull_request", ""),
-    )
-
-
-def build_part(ident: str, keys: Mapping[str, Any]) -> site.Part:
-    opening = keys.get("opening")
-    return filled(
-        site.Part,
-        keys,
-        ident=ident,
-        opening_day=date.fromisoformat(opening["on"]) if opening else None,
-        opening_count=float(opening["count"]) if opening else None,
     )
 
 

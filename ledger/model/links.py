@@ -60,8 +60,8 @@ class _Defined:
 
 
 def check_links(
-    sound: Iterable[Document],
-    unfit: Iterable[Document],
+    sound: list[Document],
+    unfit: list[Document],
     unread: Iterable[Source],
     photos: AbstractSet[str],
     problems: Problems,
@@ -71,7 +71,6 @@ def check_links(
     `unfit` are the documents that did not pass their schemas, `unread` the files of which no
     document could be made, `photos` the paths of pictures.
     """
-    sound, unfit = list(sound), list(unfit)
     defined = _defined(sound, unfit, list(unread), photos)
     # Lines that are alike are read as one and the same value, which is looked at once.
     in_order: set[int] = set()

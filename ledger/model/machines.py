@@ -309,8 +309,8 @@ class Machine(InService):
     drive: Drive | None = None
     brush: Brush | None = None
     speed_band: tuple[RateBand, ...] = ()
-    planned_cost: float | None = None
-    failure_cost: float | None = None
+    planned_cost: float | None = field(default=None, metadata={"key": "costs.planned"})
+    failure_cost: float | None = field(default=None, metadata={"key": "costs.failure"})
     points: Mapping[str, Point] = field(default_factory=dict)
 
     @property

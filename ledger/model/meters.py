@@ -6,16 +6,9 @@ from datetime import date, datetime, time, timedelta
 from functools import cache
 from itertools import accumulate
 
+from ledger.compute import recurrence
 from ledger.compute.meter import MeterLog, MeterReading, meter_log, total_on
-from ledger.compute.recurrence import (
-    Calendar,
-    Hours,
-    Interval,
-    Rule,
-    Unit,
-    Vehicles,
-    rule_neighbours,
-)
+from ledger.compute.recurrence import Interval, Rule, Unit
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, Machine
 from ledger.model.site import Site
@@ -67,8 +60,8 @@ class Pace:
 
     def _days(self, every: Interval, task: Task) -> float | None:
         match every:
-            case Vehicles() | Hours():
-                is_of_hours = isinstance(every, Hours)
+            case recurrence.Vehicles() | recurrence.Hours():
+                is_of_hours = isinstance(every, recurrence.Hours)
                 per_day = self._per_day.get(task.hours_meter if is_of_hours else self._vehicles)
                 return every.count / per_day if per_day else None
             case _:
@@ -78,7 +71,7 @@ class Pace:
 def calendar_days(ledger: Ledger, task: Task, every: Interval) -> float | None:
     """The days of an interval that the calendar counts; None for one that a meter counts."""
     match every:
-        case Calendar():
+        case recurrence.Calendar():
             return every.count * _DAYS[every.unit]
         case Rule():
             return _rule_days(every, task.starts or ledger.site.in_service)
@@ -92,7 +85,7 @@ def _rule_days(rule: Rule, anchor: date) -> float | None:
     dates = []
     day: date | None = anchor - timedelta(days=1)
     while day is not None and day <= end:
-        _, day = rule_neighbours(rule, anchor, day)
+        _, day = recurrence.rule_neighbours(rule, anchor, day)
         if day is not None:
             dates.append(day)
     if len(dates) < 2:

@@ -371,32 +371,31 @@ def _widened(
         keys = ("people", ident, *((key,) if ident in old.people else ()))
         return Loosening(keys=keys, person=ident, needs_second=needs_second, by_owner=by_owner)
 
-    claimed = {name for name in person.formerly if name in before}
-    claimed -= {known.ident, *known.formerly} if known else set()
-    if claimed:
+    was = known or Person(ident=ident, name=person.name)
+    if {name for name in person.formerly if name in before} - {was.ident, *was.formerly}:
         yield of("formerly")
-    if person.approves - (known.approves if known else frozenset()):
+    if person.approves - was.approves:
         yield of("approves")
-    if AUDITOR in set(person.roles) - set(known.roles if known else ()):
+    if AUDITOR in person.roles and AUDITOR not in was.roles:
         yield of("roles")
-    is_more_qualified = bool(person.qualified - (known.qualified if known else frozenset()))
+    is_more_qualified = not person.qualified <= was.qualified
     # A first training narrows a qualification to its days; every later change may widen it.
-    is_trained_anew = known is not None and known.training not in ((), person.training)
+    is_trained_anew = was.training not in ((), person.training)
     for key, is_wider in (("qualified", is_more_qualified), ("training", is_trained_anew)):
         if is_wider:
             yield Loosening(keys=("people", ident, key), person=ident, needs_second=False)
-    if known is not None and may_approve(known):
-        if known.last_day is not None and _is_after(person.last_day, known.last_day):
+    if may_approve(was):
+        if was.last_day is not None and _is_after(person.last_day, was.last_day):
             yield of("until")
-        if known.first_day is not None and _is_after(known.first_day, person.first_day):
+        if was.first_day is not None and _is_after(was.first_day, person.first_day):
             yield of("from")
-    others = [one for one in before.values() if known is None or one.ident != known.ident]
+    others = [one for one in before.values() if one.ident != was.ident]
     for key, words_of in IDENTITY.items():
-        added = {*words_of(person)}.difference(words_of(known) if known else ())
+        added = {*words_of(person)}.difference(words_of(was))
         is_taken = any(not added.isdisjoint(words_of(one)) for one in others)
         if added and (known is not None or is_taken):
-            yield of(key, needs_second=is_taken or may_approve(known), by_owner=not is_taken)
-    if known is not None and known.emails and not person.emails:
+            yield of(key, needs_second=is_taken or may_approve(was), by_owner=not is_taken)
+    if was.emails and not person.emails:
         # Nobody can tell any more who files in that person's name.
         yield of("emails", needs_second=False, by_owner=True)
 

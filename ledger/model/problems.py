@@ -14,30 +14,11 @@ from ledger.model.references import Place, things_of
 from ledger.values import dataclass
 
 #: By kind of thing, as in a rule id, and by name in small letters: the ids that it may stand for.
-Called = Mapping[str, Mapping[str, tuple[str, ...]]]
+Called = Mapping[str, Mapping[str, list[str]]]
 
 
 # More would hide the message.
 _MOST_IDS = 3
-
-
-def names_called(documents: Iterable[Document]) -> Called:
-    """The names in documents that have passed their schemas.
-
-    A point by itself, by its id or by its name, stands for that point of any machine.
-    """
-    found: dict[str, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
-    for thing in (thing for document in documents for thing in things_of(document)):
-        names, kind = [thing.keys.get("title" if thing.kind == "task" else "name")], thing.kind
-        if kind == "point":
-            kind, (machine, point) = "machine", Place.parse(thing.ident)
-            names += [point, *(f"{machine}{mark}{point}" for mark in " .-:")]
-        for name in filter(None, names):
-            found[kind][name.strip().casefold()].append(thing.ident)
-    return {
-        kind: {name: tuple(idents[:_MOST_IDS]) for name, idents in names_of_kind.items()}
-        for kind, names_of_kind in found.items()
-    }
 
 
 # So many names are listed where one is wrong; more would hide the message.
@@ -51,8 +32,8 @@ _CAN_BE_RENAMED = frozenset({"machine", "task", "person", "part"})
 class Problems(FirstOfEach):
     """Grows while the model is built and checked; positions are looked up only here.
 
-    `documents` hold the names that people know things by, for who writes them in the place of an
-    id.
+    `documents`, which have passed their schemas, hold the names that people know things by, for who
+    writes them in the place of an id.
     """
 
     def __init__(self, documents: Iterable[Document] = ()) -> None:
@@ -61,7 +42,19 @@ class Problems(FirstOfEach):
 
     @cached_property
     def called(self) -> Called:
-        return names_called(self._documents)
+        """The names in the documents.
+
+        A point by itself, by its id or by its name, stands for that point of any machine.
+        """
+        found: dict[str, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
+        for thing in (thing for document in self._documents for thing in things_of(document)):
+            names, kind = [thing.keys.get("title" if thing.kind == "task" else "name")], thing.kind
+            if kind == "point":
+                kind, (machine, point) = "machine", Place.parse(thing.ident)
+                names += [point, *(f"{machine}{mark}{point}" for mark in " .-:")]
+            for name in filter(None, names):
+                found[kind][name.strip().casefold()].append(thing.ident)
+        return found
 
     def of(self, document: Document) -> "Faults":
         """Where to put what is wrong with one document."""
@@ -92,7 +85,8 @@ class Faults:
     ) -> None:
         """A reference to something that no file defines; `what` is one word, such as `machine`."""
         words = sorted(known)
-        meant = " or ".join(self.problems.called.get(what, {}).get(word.strip().casefold(), ()))
+        called = self.problems.called.get(what, {}).get(word.strip().casefold(), [])
+        meant = " or ".join(called[:_MOST_IDS])
         if what in _CAN_BE_RENAMED:
             remedy += "; if it was renamed, list the old name under `formerly` in the new one"
         if what == "machine":

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import cache, partial
 from types import NoneType, UnionType
-from typing import Any, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, NamedTuple, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
 from ledger.compute.numbers import convert, quantity_of
 from ledger.files.units import UNITS
@@ -22,15 +22,19 @@ _SCALED = {e: unit for e, unit in UNIT_OF_ENDING.items() if quantity_of(unit) !=
 def filled(kind: Callable[..., T], keys: Mapping[str, Any], **known: Any) -> T:
     """A `kind` with each field from the key of its name, as the field's type; `known` as given.
 
-    A field may state another key in its metadata. One that ends with a unit takes the key that
-    ends with it or with another such unit, and converts. A field without its key keeps its
-    default; KeyError where it has none.
+    A field may state another key in its metadata, such as `from`, or `costs.planned` for one that
+    stands within another. One that ends with a unit takes the key that ends with it or with
+    another such unit, and converts. A field without its key keeps its default; KeyError where it
+    has none.
     """
-    fields_by_key, needed = _shape_of(kind)
+    fields_by_key, within, needed = _shape_of(kind)
     for key in keys:
         name, read = fields_by_key.get(key, _NO_FIELD)
         if name and name not in known:
             known[name] = read(keys[key])
+    for outer, key, name, read in within:
+        if key in (held := keys.get(outer, {})):
+            known[name] = read(held[key])
     for name, key in needed:
         if name not in known:
             known[name] = keys[key]
@@ -42,18 +46,28 @@ _Read: TypeAlias = Callable[[Any], Any]
 _NO_FIELD: tuple[str, _Read] = "", str
 
 
+class _Shape(NamedTuple):
+    """The field that each key fills, and how it is read; keys within others; and what must be."""
+
+    by_key: Mapping[str, tuple[str, _Read]]
+    within: Sequence[tuple[str, str, str, _Read]]
+    needed: Sequence[tuple[str, str]]
+
+
 @cache
-def _shape_of(kind: Any) -> tuple[Mapping[str, tuple[str, _Read]], Sequence[tuple[str, str]]]:
-    """The field that each key fills, with how it is read; and the fields that must have theirs."""
+def _shape_of(kind: Any) -> _Shape:
     types = get_type_hints(kind)
-    by_key, needed = {}, []
+    by_key, within, needed = {}, [], []
     for field in fields(kind):
-        own_key = field.metadata.get("key", field.name)
+        outer, _, own_key = field.metadata.get("key", field.name).rpartition(".")
+        if outer:
+            within.append((outer, own_key, field.name, _reader_of(types[field.name])))
+            continue
         for key, factor in _factors_of(own_key).items():
             by_key[key] = field.name, _reader_of(types[field.name], factor)
         if field.default is MISSING and field.default_factory is MISSING:
             needed.append((field.name, own_key))
-    return by_key, needed
+    return _Shape(by_key, within, needed)
 
 
 def _factors_of(name: str) -> Mapping[str, float]:

@@ -86,7 +86,10 @@ def _with_entries(schema: dict[str, Any]) -> dict[str, Any]:
     keys = dict.fromkeys(key for keys in KEYS_OF_READING.values() for key in keys)
     readings = [{"required": [key]} for key in keys]
     entry["anyOf"] = [*({"required": [key]} for key in _NO_READING), *readings]
-    rules = [_of_one_place(rule, readings) for rule in entry["allOf"]]
+    rules = [
+        {**rule, "if": {"anyOf": readings}} if _expectation(rule) == _ONE_PLACE else rule
+        for rule in entry["allOf"]
+    ]
     entry["allOf"] = _with_pairs(rules, (*pairs_of_units(entry["properties"]), _PAIR_BESIDE))
     step = entry["properties"][STEPS]["items"]
     step["properties"] |= {key: entry["properties"][key] for key in _OF_A_STEP}
@@ -109,10 +112,6 @@ def _keys_of(rule: Any) -> set[str]:
         return set()
     named = {*rule.get("required", ()), *rule.get("properties", ())}
     return named.union(*(_keys_of(value) for value in rule.values()))
-
-
-def _of_one_place(rule: dict[str, Any], readings: list[dict[str, Any]]) -> dict[str, Any]:
-    return rule | {"if": {"anyOf": readings}} if _expectation(rule) == _ONE_PLACE else rule
 
 
 def _expectation(rule: Mapping[str, Any]) -> str:

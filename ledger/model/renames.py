@@ -107,11 +107,12 @@ def _word_of_today(reference: Reference, former: FormerNames) -> str:
 
 def _with(value: Any, pointer: Pointer, word: str, *, is_key: bool) -> Any:
     """A copy of the value with a word in it replaced, which shares all other parts."""
+    if not pointer:
+        return word
     head, *rest = pointer
-    if isinstance(value, list):
-        changed = word if not rest else _with(value[int(head)], tuple(rest), word, is_key=is_key)
-        return [changed if index == head else item for index, item in enumerate(value)]
-    if not rest and is_key:
+    if is_key and not rest:
         return {word if key == head else key: item for key, item in value.items()}
-    changed = word if not rest else _with(value[head], tuple(rest), word, is_key=is_key)
+    changed = _with(value[head], tuple(rest), word, is_key=is_key)
+    if isinstance(value, list):
+        return [changed if index == head else item for index, item in enumerate(value)]
     return {**value, head: changed}

@@ -75,11 +75,8 @@ class Standing:
     `coming` begin only after the day, by number.
     """
 
-    change: Change | None
-    coming: tuple[Change, ...]
-
-
-NOTHING_STANDS = Standing(change=None, coming=())
+    change: Change | None = None
+    coming: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,8 +24,8 @@ class Part:
     pack: float | None = None
     pack_name: str = "pack"
     grams_per_stroke: float | None = None
-    opening_day: date | None = None
-    opening_count: float | None = None
+    opening_day: date | None = field(default=None, metadata={"key": "opening.on"})
+    opening_count: float | None = field(default=None, metadata={"key": "opening.count"})
     reorder_level: float | None = None
     lead_days: float | None = None
     stops_line: bool = False
@@ -292,7 +292,7 @@ class Site:
 
     filing: str = "files"
     publish: str = "off"
-    group_id: str = ""
-    group_people: str = "names"
-    new_file_address: str = ""
-    pull_request_address: str = ""
+    group_id: str = field(default="", metadata={"key": "group.id"})
+    group_people: str = field(default="names", metadata={"key": "group.people"})
+    new_file_address: str = field(default="", metadata={"key": "repository.new_file"})
+    pull_request_address: str = field(default="", metadata={"key": "repository.pull_request"})

@@ -16,8 +16,8 @@ from ledger.model.site import Instrument
 from ledger.model.visits import TieBack
 from ledger.pocket import payload
 from ledger.upkeep.due import found as due
-from ledger.upkeep.due.page import first_of_all
 from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, digits_of, in_round
+from ledger.upkeep.due.words import first_of_all
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import band_points, errors_of

@@ -97,7 +97,7 @@ class PlanTrail:
         from ledger.model.build import build_ledger  # noqa: PLC0415 - as above
 
         found = (self._document(path, oid) for path, oid in files.items() if _is_plan(path))
-        return build_ledger(one for one in found if one is not None).ledger
+        return build_ledger(one for one in found if one is not None)[0]
 
     def _read(self, path: str, oid: str) -> Document | None:
         return sound_document(path, self._blobs.read(oid))

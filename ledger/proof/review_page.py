@@ -30,7 +30,7 @@ from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.register.words import TAKEN_OVER
 from ledger.upkeep.speeds.found import advice, speed_results
-from ledger.upkeep.speeds.page import format_count, format_with_doubt, ratio_facts
+from ledger.upkeep.speeds.words import format_count, format_with_doubt, ratio_facts
 from ledger.values import replace
 
 _OTHER_FILES_NAMED = 10

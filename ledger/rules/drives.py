@@ -47,7 +47,9 @@ def drive_warnings(check: SiteCheck) -> None:
                     expected=limits,
                     remedy="choose a value inside, or correct the limits by the makers' manuals",
                 )
-        for change in _still_open(drive):
+        # What can still be done otherwise: the one in force, and what is proposed.
+        in_force = [] if drive.in_force is None else [drive.in_force]
+        for change in (*in_force, *drive.proposals):
             _large_step(check, drive, change)
             _stale_evidence(check, drive, change)
     for entry in ledger.detailed:
@@ -56,11 +58,6 @@ def drive_warnings(check: SiteCheck) -> None:
             _as_seen(check, machine, entry)
             _left_uncounted(check, machine, entry)
             _turning(check, machine, entry)
-
-
-def _still_open(drive: DriveSetpoints) -> tuple[Change, ...]:
-    """The changes that can still be done otherwise: the one in force, and what is proposed."""
-    return drive.proposals if drive.in_force is None else (drive.in_force, *drive.proposals)
 
 
 def _large_step(check: SiteCheck, drive: DriveSetpoints, change: Change) -> None:

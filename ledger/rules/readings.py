@@ -7,7 +7,7 @@ from ledger.model.readings import CATCH, CHAIN_LENGTH, STRIP, TURNING
 from ledger.model.visits import Entry, PassCount
 from ledger.rules.site_check import SiteCheck
 from ledger.upkeep.drift.series import chain_wear
-from ledger.upkeep.instruments.found import InstrumentState, doubts_of, instrument_states
+from ledger.upkeep.instruments.found import doubts_of, instrument_states
 from ledger.upkeep.speeds.found import advice, speed_results
 
 SHORT_COUNT_S = 15.0
@@ -55,34 +55,26 @@ def reading_warnings(check: SiteCheck) -> None:
                 remedy=advice(result, timing_u_s=timing) or "count for 60 s",
             )
     for state in instrument_states(ledger, check.as_of):
-        _overdue(check, state)
+        if state.overdue_since is not None:
+            check.warn(
+                f"instruments/{state.instrument.ident}.yaml",
+                ("checks",),
+                rule="instrument-overdue",
+                message=f"{state.instrument.name} was due for its check by {state.overdue_since}",
+                expected="a check in time, or another instrument",
+                remedy="have it checked and put the check under `checks`",
+            )
     for entry in ledger.detailed:
-        _instrument_doubts(check, entry)
+        for doubt in doubts_of(ledger, entry):
+            check.warn_of_entry(
+                entry,
+                rule="instrument-in-doubt",
+                message=f"{doubt}, and this was read with it",
+                expected="an instrument within its limits and in time",
+                remedy="read again with one, and judge what was decided on this reading",
+            )
         _one_point(check, entry)
         _against_rating(check, entry)
-
-
-def _overdue(check: SiteCheck, state: InstrumentState) -> None:
-    if state.overdue_since is not None:
-        check.warn(
-            f"instruments/{state.instrument.ident}.yaml",
-            ("checks",),
-            rule="instrument-overdue",
-            message=f"{state.instrument.name} was due for its check by {state.overdue_since}",
-            expected="a check in time, or another instrument",
-            remedy="have it checked and put the check under `checks`",
-        )
-
-
-def _instrument_doubts(check: SiteCheck, entry: Entry) -> None:
-    for doubt in doubts_of(check.ledger, entry):
-        check.warn_of_entry(
-            entry,
-            rule="instrument-in-doubt",
-            message=f"{doubt}, and this was read with it",
-            expected="an instrument within its limits and in time",
-            remedy="read again with one, and judge what was decided on this reading",
-        )
 
 
 def _one_point(check: SiteCheck, entry: Entry) -> None:

@@ -16,7 +16,7 @@ from ledger.upkeep.downtime.found import stops
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_count
+from ledger.upkeep.speeds.words import format_count
 
 NEAR = timedelta(hours=1)
 

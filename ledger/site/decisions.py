@@ -20,13 +20,13 @@ from ledger.upkeep.drift.found import Drift, DriftResult, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
-from ledger.upkeep.due.page import format_tie_back
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import ReadWith, instrument_states
 from ledger.upkeep.parts.found import StockLine
-from ledger.upkeep.people.page import held
+from ledger.upkeep.people.found import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability

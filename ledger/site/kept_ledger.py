@@ -445,9 +445,8 @@ def _added(main: Any, tree: FileTree, paths: Sequence[str]) -> Ledger | None:
             return None
         documents.append(document)
     cited = [Source(kind=Kind.VISIT, path="", ident=ident) for ident in main["cited"]]
-    built = build_ledger(documents, unread=cited, photos=found.photos)
-    ledger = built.ledger
-    if ledger is None or found.diagnostics or built.diagnostics:
+    ledger, wrong = build_ledger(documents, unread=cited, photos=found.photos)
+    if ledger is None or found.diagnostics or wrong:
         return None
     last = local_instant(main["last_when"], ledger.site)
     # A meter is read in order of time.

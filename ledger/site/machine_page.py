@@ -43,12 +43,8 @@ from ledger.upkeep.due.found import DueWork, Schedule
 from ledger.upkeep.findings.found import Finding
 from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
-from ledger.upkeep.speeds.page import (
-    format_count,
-    format_last_reading,
-    speed_picture,
-    speeds_year_page,
-)
+from ledger.upkeep.speeds.page import format_last_reading, speed_picture, speeds_year_page
+from ledger.upkeep.speeds.words import format_count
 from ledger.upkeep.tuning.words import format_coming
 
 # What an entry of a round may hold and still be told by its day and person alone.

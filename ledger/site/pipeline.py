@@ -69,15 +69,15 @@ def _loaded(read: Loaded) -> LoadedSite:
             refused.append(document)
         else:
             sound.append(document)
-    built = build_ledger(sound, read.unread, refused, read.photos)
+    ledger, between = build_ledger(sound, read.unread, refused, read.photos)
     # A word that its schema refuses is not called unknown as well; but where the files know what
     # was meant, they know it better than the form.
-    meant = {_place(one): one.nearest for one in built.diagnostics if one.nearest}
+    meant = {_place(one): one.nearest for one in between if one.nearest}
     found = [one for one in found if not _is_known_better(one, meant.get(_place(one), ""))]
     judged = {_place(one) for one in found}
-    found.extend(one for one in built.diagnostics if _place(one) not in judged)
+    found.extend(one for one in between if _place(one) not in judged)
     return LoadedSite(
-        ledger=built.ledger,
+        ledger=ledger,
         documents={document.path: document for document in sound},
         file_count=len(read.documents) + len(read.unread),
         left_out=frozenset({d.kind for d in refused} | {s.kind for s in read.unread}),

@@ -16,13 +16,12 @@ from ledger.site.parts import Parts, Store
 from ledger.site.served import Work
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.findings.found import Finding
-from ledger.upkeep.speeds.found import SpeedResult, by_entry, results_at
+from ledger.upkeep.speeds.found import by_entry, results_at
 
 
 def shown_page(
     ledger: Ledger,
     machine: Machine,
-    results: Sequence[SpeedResult],
     found: Sequence[Finding],
     as_of: date | None,
     store: Store | None,
@@ -46,7 +45,7 @@ def shown_page(
         here,
         machine,
         Schedule(here, as_of or last, work.counting(ident)),
-        results,
+        parts.of_machine(ident).results,
         found,
         asked_at(ledger, ident, parts),
         year,

@@ -9,8 +9,9 @@ from example import EXAMPLE
 from git_repo import DAG, Repo
 from sound_site import SOUND
 
+from ledger.cli.arguments import FRAME
 from ledger.cli.calls import FAILED, FOUND, SITE_VARIABLE, command_first
-from ledger.cli.frame import FRAME, SCHEMA, fit_frame
+from ledger.cli.command import SCHEMA, fit_frame
 from ledger.cli.main import SUMMARIES, command_parser, find_command, main
 
 VISIT = "2026-11-17T0640-m-tarrow"

@@ -4,7 +4,7 @@ import pytest
 from example import example_ledger
 
 from ledger.filing.import_columns import SiteNames, Use, classify
-from ledger.filing.import_table import read_text, under_headings
+from ledger.filing.import_rows import read_text, under_headings
 from ledger.model.site import Units
 
 GREASE = (

@@ -26,10 +26,12 @@ from ledger.files.schemas import BASE_URI, shipped_schemas, uri_of
 from ledger.filing.import_map import _map
 from ledger.model import machines
 from ledger.model.build_machine import build_machine, build_setpoints
-from ledger.model.build_site import build_instrument, build_part, build_site
+from ledger.model.build_site import build_instrument, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.problems import Problems
+from ledger.model.quantities import filled
+from ledger.model.site import Part
 from ledger.proof.dispositions import audit_record
 from ledger.proof.statements import statement_text
 from ledger.site.pipeline import check, load
@@ -163,7 +165,7 @@ BUILDERS = {
     Kind.MACHINE: lambda document: build_machine("brush-p2", document.value, FIRST_DAY),
     Kind.TASK: lambda document: build_task(document, AROUND.site, AROUND.machines, Problems()),
     Kind.SETPOINTS: lambda document: build_setpoints(document, AROUND.site),
-    Kind.PART: lambda document: build_part("grease-ep2", document.value),
+    Kind.PART: lambda document: filled(Part, document.value, ident="grease-ep2"),
     Kind.INSTRUMENT: lambda document: build_instrument("tach-1", document.value),
     Kind.VISIT: lambda document: build_visit(document, AROUND, Problems()),
     Kind.STATEMENT: lambda document: statement_text(document.value),

@@ -22,11 +22,11 @@ from ledger.cli.command import (
     open_record,
     open_site,
     renew_editor_schemas,
+    run_framed,
     site_root,
     store_of_parts,
     today,
 )
-from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
 from ledger.values import replace
 

@@ -15,7 +15,6 @@ from ledger.cli.environment import require
 from ledger.cli.filing import ledger_of
 from ledger.files.save import UnconfirmedError, create_file, remove_leftovers
 from ledger.files.tree import DiskTree, WithNewFiles
-from ledger.filing.import_table import is_workbook
 
 if TYPE_CHECKING:
     from ledger.files.diagnostics import Diagnostic
@@ -29,7 +28,7 @@ _MOST_BYTES = 32 * 2**20
 
 
 def _import(parsed: Namespace) -> int:
-    from ledger.filing.import_rows import read_log
+    from ledger.filing.import_rows import is_workbook, read_log
     from ledger.filing.import_visits import FiledRows, Plan
 
     by_map = None if parsed.map is None else _map(parsed.map)
@@ -46,7 +45,7 @@ def _import(parsed: Namespace) -> int:
         raise Failure(f"{parsed.log}: {error}") from None
     plan = Plan(site.root, FiledRows(Path(parsed.log).name, log, by_map, ledger.visits))
     with cli.progress_bar() as show:
-        plan.read(log, by_map, ledger.site.zone, show)
+        plan.read(ledger.site.zone, show)
     while errors := _errors_on_site(site, plan):
         plan.leave_out(errors)
     plan.refused.sort(key=lambda refusal: refusal.line)

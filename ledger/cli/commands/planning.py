@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from ledger.cli.arguments import arg, number, one_of, whole
 from ledger.cli.command import Failure, OpenSite, failing_on, known
 from ledger.cli.commands.views import ANY_MACHINE, FROM_A_DAY, MACHINE, View, machine_named, view
+from ledger.compute.numbers import convert
+from ledger.model.machines import ElectricDrive, Machine
+from ledger.model.site import Site
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
-    from ledger.model.machines import Machine
-    from ledger.model.site import Site
     from ledger.upkeep.line.found import RateCheck
     from ledger.upkeep.load.found import SpeedChange
 
@@ -66,11 +67,10 @@ def _line(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
-def _timed_line(parsed: Namespace, site: "Site") -> "list[tuple[RateCheck, str]]":
+def _timed_line(parsed: Namespace, site: Site) -> "list[tuple[RateCheck, str]]":
     """The rate that the options time, beside the stated one, with the words of how."""
     from ledger.book.words import format_quantity
     from ledger.compute import line
-    from ledger.compute.numbers import convert
     from ledger.upkeep.line.found import RateCheck
 
     def metres(name: str) -> float | None:
@@ -108,7 +108,6 @@ _OF_ONE_MACHINE = ("pressure_psi", "pressure_kpa", "volts", "from_hz", "to_hz", 
 
 
 def _load(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.compute.numbers import convert
     from ledger.upkeep.load import found, page, table
     from ledger.upkeep.speeds.found import speed_results
 
@@ -142,10 +141,9 @@ def _load(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
-def _speed_change(parsed: Namespace, ledger: "Ledger", machine: "Machine") -> "SpeedChange | None":
+def _speed_change(parsed: Namespace, ledger: "Ledger", machine: Machine) -> "SpeedChange | None":
     """The change of speed that was asked for; from the setting in force or base frequency."""
     from ledger.compute.load import LoadLaw
-    from ledger.model.machines import ElectricDrive
     from ledger.upkeep.load.found import law_of, speed_change
 
     if parsed.to_hz is None:

@@ -20,10 +20,11 @@ from ledger.cli.environment import KEY, free_name, git_user, signature_of, user_
 from ledger.files.save import create_file, remove_leftovers, replace_file
 from ledger.history.objects import BlobReader
 from ledger.history.repository import Repository, main_branch, open_repository, resolve
+from ledger.model.policy import PROOF_RULES, judge_approval
+from ledger.model.site import ApprovalProof, Person, Site
 from ledger.values import replace
 
 if TYPE_CHECKING:
-    from ledger.model.site import Person, Site
     from ledger.proof.audit import Audit
 
 
@@ -128,7 +129,7 @@ def _text(parsed: Namespace, page: Page) -> str:
     return render(page)
 
 
-def _note_site(parsed: Namespace, site: "Site") -> None:
+def _note_site(parsed: Namespace, site: Site) -> None:
     """Note for the answer the site that was judged, and the day when."""
     answer = parsed.answer
     answer.site, answer.units = cli.site_root(parsed.site), site.units.value
@@ -200,9 +201,8 @@ def _path(what: str, site: OpenSite) -> str:
     return f"setpoints/{what}.yaml" if drive is None else drive.path
 
 
-def _refuse_what_does_not_count(path: str, by: str, site: OpenSite, trusted: "Site") -> None:
+def _refuse_what_does_not_count(path: str, by: str, site: OpenSite, trusted: Site) -> None:
     """Failure where this person's approval of a setting breaks a rule of the site."""
-    from ledger.model.policy import judge_approval
     from ledger.rules.people import FLAWS
 
     drive = site.ledger.setpoints.get(Path(path).stem) if path.startswith("setpoints/") else None
@@ -252,11 +252,8 @@ Next, commit it to this branch, so that it comes with the change:
   {git} push"""
 
 
-def _proof_by_commit(site: OpenSite, trusted: "Site", person: "Person") -> str:
+def _proof_by_commit(site: OpenSite, trusted: Site, person: Person) -> str:
     """What the site takes for a proof where nothing was signed, and who commits here."""
-    from ledger.model.policy import PROOF_RULES
-    from ledger.model.site import ApprovalProof
-
     proof, email = trusted.policy.approval_proof, git_user(site.root).email
     rule = f"\nNothing was signed. The rule of this site: {PROOF_RULES[proof]}."
     if proof is ApprovalProof.FILE:

@@ -207,8 +207,8 @@ def _title(proposal: "Proposal") -> str:
 def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[str, ...]) -> None:
     """What git has still to do, where the pull request is opened, and who may approve."""
     from ledger.model.policy import possible_approvers
-    from ledger.upkeep.speeds.page import format_beside
     from ledger.upkeep.speeds.ratios import neighbours_of
+    from ledger.upkeep.speeds.words import format_beside
 
     git = git_in_words(site.root)
     details = site.ledger.site

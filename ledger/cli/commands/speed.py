@@ -3,20 +3,17 @@
 import re
 from argparse import Namespace
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ledger.cli.arguments import Argument, arg, command, flag
 from ledger.cli.command import Failure, give
-
-if TYPE_CHECKING:
-    from ledger.compute.speed import Speed
+from ledger.compute import band as bands
+from ledger.compute import speed as speeds
+from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
+from ledger.compute.speed import Speed
 
 
 def _speed(parsed: Namespace) -> int:
-    from ledger.compute import band as bands
-    from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
-    from ledger.compute.speed import from_taps
-
     way = _way_of(parsed)
     _require_possible(parsed)
     try:
@@ -40,7 +37,7 @@ def _speed(parsed: Namespace) -> int:
             "timed from pass to pass, or another instrument, do"
         )
     if parsed.taps is not None:
-        doubt = from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).doubt
+        doubt = speeds.from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).doubt
         lines += [doubt] if doubt else []
     if band is not None:
         verdict = bands.verdict_of(speed, band)
@@ -153,7 +150,7 @@ def _require_possible(parsed: Namespace) -> None:
         raise Failure(f"--band cannot begin at {parsed.band[0]:g}; the limit is 0 r/min")
 
 
-def _require_meaning(speed: "Speed") -> None:
+def _require_meaning(speed: Speed) -> None:
     """Failure for a speed that no shaft of a wash has, or that its uncertainty swallows."""
     if speed.rpm > _MOST["--tachometer"]:
         raise Failure(
@@ -167,22 +164,20 @@ def _require_meaning(speed: "Speed") -> None:
         )
 
 
-def _speed_of(parsed: Namespace) -> "Speed":
-    from ledger.compute import speed
-
-    per_turn, u_seconds = parsed.passes_per_turn, parsed.timing_u
+def _speed_of(parsed: Namespace) -> Speed:
+    per_turn, timing_u = parsed.passes_per_turn, parsed.timing_u
     if parsed.turns is not None:
         turns, seconds = parsed.turns
-        return speed.from_timed_turns(turns, seconds, passes_per_turn=per_turn, u_seconds=u_seconds)
+        return speeds.from_timed_turns(turns, seconds, passes_per_turn=per_turn, u_seconds=timing_u)
     if parsed.tachometer is not None:
         percent, rpm = parsed.accuracy_percent, parsed.accuracy_rpm
-        return speed.from_tachometer(parsed.tachometer, accuracy_percent=percent, accuracy_rpm=rpm)
+        return speeds.from_tachometer(parsed.tachometer, accuracy_percent=percent, accuracy_rpm=rpm)
     if parsed.video is not None:
         if parsed.frames is None or parsed.fps is None:
             raise Failure("--video needs --frames and --fps")
-        return speed.from_video(parsed.video, parsed.frames, parsed.fps)
+        return speeds.from_video(parsed.video, parsed.frames, parsed.fps)
     if parsed.taps is not None:
-        return speed.from_taps(parsed.taps, passes_per_turn=per_turn).speed
+        return speeds.from_taps(parsed.taps, passes_per_turn=per_turn).speed
     if len(parsed.numbers) == 4:
         passes, seconds, low, high = (f"{number:g}" for number in parsed.numbers)
         raise Failure(
@@ -191,12 +186,12 @@ def _speed_of(parsed: Namespace) -> "Speed":
     if len(parsed.numbers) != 2:
         raise Failure("give the passes and the seconds, such as `tunnelbook speed 43 30`")
     passes, seconds = parsed.numbers
-    return speed.from_pass_count(
+    return speeds.from_pass_count(
         passes,
         seconds,
         passes_per_turn=per_turn,
         start="on-pass" if parsed.on_pass else "random",
-        u_seconds=u_seconds,
+        u_seconds=timing_u,
     )
 
 

@@ -194,19 +194,18 @@ def _register(parsed: Namespace, site: OpenSite) -> View:
 
 def _show(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.findings.found import findings
-    from ledger.upkeep.speeds.found import speed_results
+    from ledger.upkeep.speeds.found import results_at
     from ledger.upkeep.speeds.table import speed_rows
 
     ledger, day = site.ledger, _day_asked(parsed, site)
     machine = ledger.machines[cli.known(parsed.machine, ledger.machines, "machine")]
     here = ledger.of_machine(machine.ident)
-    results = [one for one in speed_results(here) if one.machine == machine.ident]
     if parsed.around is not None:
         from ledger.model.build_visit import local_instant
         from ledger.site.around import around, around_page
 
         when = local_instant(parsed.around, ledger.site)
-        event = around(ledger, machine, results, when)
+        event = around(ledger, machine, results_at(here, machine.ident), when)
         return View(
             page=lambda: _dated(parsed, site, around_page(ledger, machine, event, when), ()),
             json=lambda: event,
@@ -216,7 +215,7 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
     def dated_page() -> Page:
         from ledger.site.shown import shown_page
 
-        page = shown_page(ledger, machine, results, found, day, cli.store_of_parts(parsed, site))
+        page = shown_page(ledger, machine, found, day, cli.store_of_parts(parsed, site))
         return _dated(parsed, site, page, [machine])
 
     return View(
@@ -226,7 +225,7 @@ def _show(parsed: Namespace, site: OpenSite) -> View:
             "machine": machine.ident,
             **fields_of(machine, "name", "kind", "station"),
             "points": {point.ident: point.kind for point in machine.points.values()},
-            "speeds": speed_rows(results),
+            "speeds": speed_rows(results_at(here, machine.ident)),
             "open_findings": [str(f.entry.ref) for f in found if f.is_open],
         },
     )

@@ -9,6 +9,7 @@ begun changes no speed yet.
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from functools import cached_property
 from itertools import groupby
 
 from ledger.compute import drift as charts
@@ -365,13 +366,16 @@ class Share:
     watched: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Shared:
-    """What all series are judged by."""
+    """What all series are judged by, and what they have in common. Not slotted: that is kept."""
 
     days: Days
     price: AlarmPrice | None
-    common: tuple[CommonSignal, ...]
+
+    @cached_property
+    def common(self) -> tuple[CommonSignal, ...]:
+        return () if self.price is None else _common_signals(together(self.days), self.price)
 
 
 def share_of(every: Sequence[Series]) -> Share:
@@ -392,20 +396,20 @@ def shared_of(ledger: Ledger, shares: Iterable[Share]) -> Shared:
     days = days_in_common(found)
     rate = ledger.site.policy.false_alarms_per_year
     price = AlarmPrice(false_alarms_per_year=rate, series=watched) if watched else None
-    common = () if price is None else _common_signals(together(days), price)
-    return Shared(days=days, price=price, common=common)
+    return Shared(days=days, price=price)
 
 
 def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
     """Judge every series of readings; from the sources alone, on no day."""
     every = every_series(ledger, results)
-    return judged(ledger, results, every, shared_of(ledger, [share_of(every)]))
+    shared = shared_of(ledger, [share_of(every)])
+    return replace(judged(ledger, results, every, shared), common=shared.common)
 
 
 def judged(
     ledger: Ledger, results: Sequence[SpeedResult], every: Iterable[Series], shared: Shared
 ) -> Drift:
-    """Judge some series by what all are judged by."""
+    """Judge some series by what all are judged by, without what all have in common."""
     days, price = shared.days, shared.price
     long, too_short = _by_length(
         [less_common(series, days) if series.kind == SPEED else series for series in every]
@@ -419,7 +423,6 @@ def judged(
         ),
         too_short=too_short,
         price=price,
-        common=shared.common,
     )
 
 

@@ -31,11 +31,9 @@ from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
-from ledger.model.visits import TieBack
 from ledger.upkeep.due.found import (
     PASSES,
     DueWork,
-    before_it_runs_again,
     belongs_to_daily_round,
     by_task,
     is_looked_at,
@@ -43,6 +41,7 @@ from ledger.upkeep.due.found import (
     minutes_of,
     minutes_of_walk,
 )
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.register.found import standing_of
 from ledger.values import grouped
 
@@ -88,21 +87,6 @@ def _tied_back(ledger: Ledger, as_of: date) -> Iterator[Block]:
             (words.machine_link(ledger.machines[ident]), one) for ident, one in tied.items()
         ]
         yield Bullets([(link, f" {format_tie_back(ledger, one)}") for link, one in machines])
-
-
-def format_tie_back(ledger: Ledger, one: TieBack) -> str:
-    """`since 2026-11-22 16:20: arm bent. Before it runs again: …`, and what an entry closes."""
-    return (
-        f"since {words.format_time(one.since, ledger.site)}: {one.why.rstrip('.')}. Before it runs "
-        f"again: {'; '.join(first_of_all(ledger, one.machine))}. Open until an entry closes "
-        f"{one.ref}."
-    )
-
-
-def first_of_all(ledger: Ledger, machine: str) -> list[str]:
-    """What comes before a machine runs again: its safety tasks, and what always does."""
-    tasks = before_it_runs_again(ledger, machine)
-    return [*(task.title for task in tasks), "guards on, people clear, released by who may"]
 
 
 def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> Iterator[Block]:

@@ -173,8 +173,7 @@ def _speed(ledger: Ledger, machine: Machine) -> tuple[float | None, SpeedBasis |
     match machine.drive:
         case ElectricDrive(rated_rpm=float(rated), reduction=float(reduction)):
             return rated / reduction, SpeedBasis.NAMEPLATE
-        case _:
-            return None, None
+    return None, None
 
 
 def _factors(bearing: Bearing) -> tuple[Factor, ...]:

@@ -1,6 +1,6 @@
 """The lockout sheets: one for each machine, and one for the walk of a day, to print and to tick."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 
 from ledger.book import words
@@ -19,7 +19,7 @@ from ledger.book.blocks import (
 )
 from ledger.book.flat import JsonRow
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Isolation, Machine
+from ledger.model.machines import Machine
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.lockout.found import TUNNEL, Sheet, Step, sheets_of_walk, steps_of
 
@@ -50,6 +50,12 @@ _BRING_BACK = (
 
 _LOCKS_ON_PAPER = 4
 
+_HOW: tuple[tuple[str, Callable[[Step], str]], ...] = (
+    ("Energy", lambda step: step.energy),
+    ("At", lambda step: step.how.isolate_at),
+    ("With", lambda step: step.how.device),
+)
+
 
 def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
     """Depends on the sources only."""
@@ -65,15 +71,11 @@ def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
             steps,
             ("Lock", lambda step: step.name),
             ("Because", lambda step: step.why or "hands go in here"),
-            ("Energy", lambda step: step.energy),
-            ("At", lambda step: step.how.isolate_at),
-            ("With", lambda step: step.how.device),
+            *_HOW,
         ),
         Heading(2, "3 Release and wait"),
         _releases(steps),
-        Heading(2, "4 Prove"),
-        Checklist([*_proofs(steps), _TRY]),
-        *_bring_back("5 Bring back"),
+        *_prove_and_bring_back("4 Prove", _proofs(steps), "5 Bring back"),
         Heading(2, "Yearly inspection"),
         Paragraph(_inspection(ledger, sheet)),
     ]
@@ -88,6 +90,7 @@ def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
 def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], as_of: date) -> Page:
     """What the hands-in work of one day locks, each device once; and the list of all sheets."""
     due = sheets_of_walk(found, work)
+    proofs = dict.fromkeys(proof for one in due for proof in _proofs(steps_of(ledger, one)))
     blocks: list[Block] = []
     if due:
         blocks += [
@@ -98,11 +101,7 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
             ),
             Caution([_NO_PROOF, *_gaps(ledger, due)]),
             isolations(ledger, due),
-            Heading(2, "Prove"),
-            Checklist(
-                [*dict.fromkeys(p for one in due for p in _proofs(steps_of(ledger, one))), _TRY]
-            ),
-            *_bring_back("Bring back"),
+            *_prove_and_bring_back("Prove", proofs, "Bring back"),
         ]
     else:
         blocks.append(Paragraph("No work with hands in is due on this day."))
@@ -110,10 +109,7 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
         Heading(2, "All sheets"),
         Table.of(
             found,
-            (
-                "Machine",
-                lambda one: Link(one.machine.name, words.lockout_sheet_page(one.machine.ident)),
-            ),
+            ("Machine", _sheet_link),
             ("Locked with it", _others),
             ("Last inspection", lambda one: _inspected(ledger, one)),
         )
@@ -189,14 +185,20 @@ def _proofs(steps: Iterable[Step]) -> list[Spans]:
     return [f"{step.name}: {step.how.prove}" for step in steps]
 
 
-def _bring_back(title: str) -> list[Block]:
+def _prove_and_bring_back(prove: str, proofs: Iterable[Spans], bring_back: str) -> list[Block]:
     locks = "Lock", "Name", "On at", "Off at"
     return [
-        Heading(2, title),
+        Heading(2, prove),
+        Checklist([*proofs, _TRY]),
+        Heading(2, bring_back),
         Checklist(list(_BRING_BACK)),
         Heading(2, "Locks"),
         Table(locks, [("", "", "", "")] * _LOCKS_ON_PAPER),
     ]
+
+
+def _sheet_link(sheet: Sheet) -> Link:
+    return Link(sheet.machine.name, words.lockout_sheet_page(sheet.machine.ident))
 
 
 def _inspected(ledger: Ledger, sheet: Sheet) -> str:
@@ -226,22 +228,20 @@ def isolations(ledger: Ledger, due: Sequence[Sheet]) -> Block:
 
     Two machines may have a valve of one name, so those of different machines stay apart.
     """
-    needed: dict[tuple[str, str, Isolation], list[str]] = {}
+    needed: dict[Step, list[str]] = {}
     for sheet in due:
         for step in steps_of(ledger, sheet):
-            needed.setdefault((step.name, step.energy, step.how), []).append(sheet.machine.name)
+            needed.setdefault(step._replace(why=""), []).append(sheet.machine.name)
 
-    def work_at(step: tuple[str, str, Isolation]) -> str:
+    def work_at(step: Step) -> str:
         return "all of them" if len(needed[step]) == len(due) > 1 else "; ".join(needed[step])
 
     if not needed:
         return Paragraph("Nothing is written down that could be locked.")
     return Table.of(
         needed,
-        ("Lock", lambda step: step[0]),
-        ("Energy", lambda step: step[1]),
-        ("At", lambda step: step[2].isolate_at),
-        ("With", lambda step: step[2].device),
+        ("Lock", lambda step: step.name),
+        *_HOW,
         ("For work at", work_at),
     )
 

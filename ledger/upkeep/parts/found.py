@@ -170,10 +170,9 @@ def counts_of(ledger: Ledger) -> list[Entry]:
     """
     found = []
     for entry in ledger.events:
-        part = None if entry.stock is None else ledger.parts.get(entry.stock.part)
-        if part is None or entry.stock is None or entry.stock.on_hand is None:
-            continue
-        if part.opening_day is None or entry.day >= part.opening_day:
+        stock = entry.stock
+        part = ledger.parts.get(stock.part) if stock and stock.on_hand is not None else None
+        if part and (part.opening_day is None or entry.day >= part.opening_day):
             found.append(entry)
     return found
 

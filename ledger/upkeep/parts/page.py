@@ -30,9 +30,8 @@ def parts_page(ledger: Ledger, lines: Sequence[StockLine] | None = None) -> Page
     """Depends on the sources only; `lines` are those of all parts, where they are at hand."""
     lines = stock_lines(ledger) if lines is None else lines
     if not lines:
-        return Page(
-            path=PARTS_PAGE, title="Parts", blocks=[Paragraph("No parts are kept in parts/ yet.")]
-        )
+        nothing = Paragraph("No parts are kept in parts/ yet.")
+        return Page(path=PARTS_PAGE, title="Parts", blocks=[nothing])
     currency = ledger.site.costs.currency if ledger.site.costs else ""
     blocks: list[Block] = [
         Heading(2, "On hand"),
@@ -82,6 +81,15 @@ def order_page(ledger: Ledger) -> Page:
     )
 
 
+_WHEN_ORDERED: Spans = (
+    "When an order has gone out, file it in a visit as ",
+    Code("{part: …, ordered: …}"),
+    "; what has come, with ",
+    Code("received"),
+    ". The time between the two is the lead time of the next order.",
+)
+
+
 def order_blocks(ledger: Ledger, lines: Sequence[StockLine]) -> list[Block]:
     """What to order, a table for each supplier with its sum; nothing where all is on hand."""
     wanted = [line for line in lines if line.to_order]
@@ -110,17 +118,7 @@ def order_blocks(ledger: Ledger, lines: Sequence[StockLine]) -> list[Block]:
             without = f", without {words.format_count(left_out, 'part')} of unknown cost"
             together = f"Together {words.format_number(sum(costs))} {currency}".rstrip()
             blocks.append(Paragraph(f"{together}{without if left_out else ''}."))
-    blocks.append(
-        Paragraph(
-            (
-                "When an order has gone out, file it in a visit as ",
-                Code("{part: …, ordered: …}"),
-                "; what has come, with ",
-                Code("received"),
-                ". The time between the two is the lead time of the next order.",
-            )
-        )
-    )
+    blocks.append(Paragraph(_WHEN_ORDERED))
     return blocks
 
 

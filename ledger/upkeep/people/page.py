@@ -1,50 +1,10 @@
 """People: what each is qualified for and on what evidence, training due, work under a permit."""
 
-from collections.abc import Callable
-from datetime import date, timedelta
-
 from ledger.book import words
 from ledger.book.addresses import PEOPLE_PAGE
 from ledger.book.blocks import Block, Heading, Page, Paragraph, Table
 from ledger.model.ledger import Ledger, last_day_filed
-from ledger.model.site import Person, Training
-from ledger.values import dataclass
-
-DUE_WITHIN = timedelta(days=60)
-"""A training that ends so soon is due. Common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
-    """A person's qualification; `training` is the last that stands behind it, None without any."""
-
-    person: Person
-    qualification: str
-    training: Training | None
-
-    def told(self, what: Callable[[Training], str]) -> str:
-        """Something of the training, a dash where there is none."""
-        return (self.training and what(self.training)) or words.NONE
-
-    def due(self, day: date) -> date | None:
-        """The day by which to train again, where that is near or past on a day."""
-        last = self.training.last_day if self.training else None
-        return last if last is not None and last <= day + DUE_WITHIN else None
-
-
-def held(ledger: Ledger, day: date) -> tuple[Held, ...]:
-    """Every qualification of those who have not left by a day, by person."""
-    found = []
-    for person in ledger.site.people.values():
-        if person.last_day is not None and person.last_day < day:
-            continue
-        for name in sorted(person.qualified):
-            behind = [one for one in person.training if one.qualification == name]
-            last = max(
-                behind, key=lambda one: (one.last_day or date.max, one.first_day), default=None
-            )
-            found.append(Held(person=person, qualification=name, training=last))
-    return tuple(found)
+from ledger.upkeep.people.found import Held, held
 
 
 def people_page(ledger: Ledger) -> Page:

@@ -15,7 +15,7 @@ from ledger.compute.band import Band, p_in_band
 from ledger.compute.speed import Speed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
-from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
+from ledger.model.setpoints import Change, DriveSetpoints, Standing
 from ledger.model.site import Site
 from ledger.model.visits import Entry, SettingSeen
 from ledger.upkeep.speeds.found import SpeedResult, agreement_with, band_of, by_machine
@@ -108,7 +108,7 @@ def standing_of(ledger: Ledger, machine: str, as_of: date | None = None) -> Stan
     """What is in force of a drive on a day, by default the last on record, and what comes."""
     drive = ledger.setpoints.get(machine)
     if drive is None:
-        return NOTHING_STANDS
+        return Standing()
     return drive.standing(last_day_on_record(ledger) if as_of is None else as_of)
 
 

@@ -43,7 +43,7 @@ from ledger.upkeep.register.words import (
     format_reading,
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
-from ledger.upkeep.speeds.page import format_with_doubt, ratio_facts
+from ledger.upkeep.speeds.words import format_with_doubt, ratio_facts
 from ledger.values import dataclass
 
 CAUTION = (

@@ -25,7 +25,7 @@ from ledger.upkeep.register.found import (
     Proof,
     RegisterLine,
 )
-from ledger.upkeep.speeds.page import format_beside
+from ledger.upkeep.speeds.words import format_beside
 
 TAKEN_OVER = "taken over, not approved"
 

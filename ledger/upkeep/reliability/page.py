@@ -27,16 +27,8 @@ from ledger.compute import reliability as formulas
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.weibull import MIN_FAILURES, AgeAdvice
 from ledger.model.ledger import Ledger
+from ledger.upkeep.reliability import found as results
 from ledger.upkeep.reliability import words as reliability_words
-from ledger.upkeep.reliability.found import (
-    ACCEPTED_MISS,
-    DETECTION,
-    LEVEL,
-    Failure,
-    KindReliability,
-    MachineReliability,
-    Reliability,
-)
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_availability, format_mtbf, format_trend
 
@@ -48,10 +40,10 @@ METHOD = (
     (
         "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
         "Hours are operating hours up to the last meter reading. The ranges in brackets hold the "
-        f"true figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures (MTBF) "
-        "and for availability, and in 95 of 100 for all else. A machine is down from the finding "
-        "of a failure, or from when it was tied back, to the entry that closes it. The line is "
-        "down for the minutes noted, and runs on beside a machine that is tied back. Both "
+        f"true figure in {fixed(100 * results.LEVEL, 0)} of 100 cases for hours between failures "
+        "(MTBF) and for availability, and in 95 of 100 for all else. A machine is down from the "
+        "finding of a failure, or from when it was tied back, to the entry that closes it. The "
+        "line is down for the minutes noted, and runs on beside a machine that is tied back. Both "
         "are shares of the opening hours, and assume that stops come at a constant rate."
     ),
     (
@@ -63,7 +55,9 @@ METHOD = (
 )
 
 
-def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
+def reliability_page(
+    ledger: Ledger, found: results.Reliability, tasks: Sequence[TaskValue]
+) -> Page:
     """Depends on the sources only: the watch ends with what they tell of last."""
     blocks: list[Block] = [
         *(Paragraph(text) for text in METHOD),
@@ -89,7 +83,7 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
     return Page(path=RELIABILITY_PAGE, title="Reliability", blocks=blocks)
 
 
-def _machines(failed: Sequence[MachineReliability]) -> Table:
+def _machines(failed: Sequence[results.MachineReliability]) -> Table:
     return Table.of(
         failed,
         ("Machine", lambda found: words.machine_link(found.machine)),
@@ -102,10 +96,10 @@ def _machines(failed: Sequence[MachineReliability]) -> Table:
     )
 
 
-def _without_failure(found: Reliability) -> list[str]:
+def _without_failure(found: results.Reliability) -> list[str]:
     """Machines without a failure, those of one watch in one sentence."""
 
-    def watched(machine: MachineReliability) -> tuple[str, str, str]:
+    def watched(machine: results.MachineReliability) -> tuple[str, str, str]:
         return machine.watch.basis, significant(machine.watch.hours, 3), format_mtbf(machine.mtbf)
 
     sentences = []
@@ -118,8 +112,8 @@ def _without_failure(found: Reliability) -> list[str]:
     return sentences
 
 
-def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
-    def most_at(kind: KindReliability) -> Spans:
+def _kinds(ledger: Ledger, kinds: Sequence[results.KindReliability]) -> Table:
+    def most_at(kind: results.KindReliability) -> Spans:
         place, count = kind.worst
         return words.place_link(ledger, place), f" ({count})"
 
@@ -134,7 +128,7 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
     )
 
 
-def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
+def _format_kind(ledger: Ledger, kind: results.KindReliability) -> str:
     text = f"{kind.kind.replace('-', ' ').capitalize()}: lives of parts renewed on record: "
     text += f"{reliability_words.format_life(kind.life)}."
     place, count = kind.worst
@@ -151,8 +145,8 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
     text += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
     if isinstance(kind.looks, formulas.InspectionPlan):
         text += (
-            f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
-            f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
+            f", if a look sees it {fixed(100 * results.DETECTION, 0)} % of the time and "
+            f"{fixed(100 * results.ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
         )
     return text + "."
 
@@ -186,7 +180,7 @@ def _format_done(value: TaskValue) -> str:
     return "once each" if value.spans else "never"
 
 
-def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
+def machine_blocks(ledger: Ledger, found: results.MachineReliability) -> list[Block]:
     """One machine in sentences and a picture."""
     currency = ledger.site.costs.currency if ledger.site.costs else ""
     facts: list[Spans] = [
@@ -221,7 +215,7 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
     ]
 
 
-def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
+def _format_weeks(found: results.MachineReliability, advice: AgeAdvice) -> str:
     """The best age by the calendar, at the hours a week that the machine ran."""
     a_week = 7 * found.watch.hours_per_day
     return (
@@ -230,7 +224,7 @@ def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
     )
 
 
-def failure_plot(found: MachineReliability) -> Plot:
+def failure_plot(found: results.MachineReliability) -> Plot:
     """Failures so far over operating hours; a bend is a trend."""
     failures, end = len(found.failures), found.watch.hours
     points = [Sample(x=failure.hours, y=float(n)) for n, failure in enumerate(found.failures, 1)]
@@ -252,7 +246,7 @@ def failure_plot(found: MachineReliability) -> Plot:
     )
 
 
-def _failure_hours(found: MachineReliability) -> Table:
+def _failure_hours(found: results.MachineReliability) -> Table:
     before = [0.0, *(failure.hours for failure in found.failures)]
     return Table.of(
         zip(count(1), found.failures, before, strict=False),
@@ -263,8 +257,8 @@ def _failure_hours(found: MachineReliability) -> Table:
     )
 
 
-def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
-    every: list[Failure] = sorted(
+def _failures(ledger: Ledger, failed: Sequence[results.MachineReliability]) -> Table:
+    every: list[results.Failure] = sorted(
         (failure for found in failed for failure in found.failures),
         key=lambda failure: (failure.entry.when, failure.entry.ref),
         reverse=True,

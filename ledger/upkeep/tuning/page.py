@@ -31,8 +31,8 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_beside, format_with_doubt, ratio_facts
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
+from ledger.upkeep.speeds.words import format_beside, format_with_doubt, ratio_facts
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot

@@ -21,8 +21,8 @@ from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult, advice, speed_results
-from ledger.upkeep.speeds.page import format_setting_of, format_with_doubt, ratio_facts
 from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, fit_of
+from ledger.upkeep.speeds.words import format_setting_of, format_with_doubt, ratio_facts
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of
 from ledger.upkeep.tuning.words import cautions_for, format_step

@@ -19,8 +19,8 @@ from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.visits import Entry
 from ledger.upkeep.register.found import left_agrees, standing_of
 from ledger.upkeep.speeds.found import band_of, target_of
-from ledger.upkeep.speeds.page import format_beside
 from ledger.upkeep.speeds.ratios import neighbours_of
+from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning.found import drive_limits, largest_step
 from ledger.values import dataclass
 

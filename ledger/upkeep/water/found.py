@@ -116,15 +116,9 @@ def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figu
         return worked_out(lambda ran, most: 100 * ran / most, run, allowed(lookup))
 
     of = WaterGroup.SOFTENER
+    most = Band(low=-math.inf, high=100.0)
     yield record.figure(of, "Water that the resin softens", "L", allowed, place=place)
-    yield record.figure(
-        of,
-        "Share of that already run",
-        "%",
-        share,
-        place=place,
-        band=Band(low=-math.inf, high=100.0),
-    )
+    yield record.figure(of, "Share of that already run", "%", share, place=place, band=most)
 
 
 def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
@@ -178,15 +172,9 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     of = WaterGroup.MEMBRANE
     yield record.figure(of, "Recovery", "%", recovered, place=place, day=day)
     yield record.figure(of, "Salt held back", "%", held_back, place=place, day=day)
-    yield record.figure(
-        of,
-        "Flow at 25 °C and its net pressure, of new",
-        "%",
-        of_new,
-        place=place,
-        day=day,
-        band=Band(low=LEAST_OF_NEW_PERCENT, high=math.inf),
-    )
+    flow, least = "Flow at 25 °C and its net pressure, of new", LEAST_OF_NEW_PERCENT
+    band = Band(low=least, high=math.inf)
+    yield record.figure(of, flow, "%", of_new, place=place, day=day, band=band)
 
 
 def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[Figure]:

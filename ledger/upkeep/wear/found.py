@@ -42,14 +42,12 @@ class NotJudged(StrEnum):
     RENEWED = "renewed since, not measured yet"
 
 
-FAULTS = frozenset(
-    {
-        WearVerdict.WORN,
-        WearVerdict.CLOGGED,
-        WearVerdict.SLACK,
-        WearVerdict.TIGHT,
-        WearVerdict.BOUNCES,
-    }
+FAULTS = (
+    WearVerdict.WORN,
+    WearVerdict.CLOGGED,
+    WearVerdict.SLACK,
+    WearVerdict.TIGHT,
+    WearVerdict.BOUNCES,
 )
 """Verdicts that call for work."""
 

@@ -84,14 +84,7 @@ def _damper_row(ledger: Ledger, damper: DamperItem) -> tuple[Spans, ...]:
     )
 
 
-_LAST_READINGS = (
-    "Where",
-    VERDICT,
-    right("Last ± U"),
-    "Limit",
-    "Limit reached",
-    "Read on",
-)
+_LAST_READINGS = "Where", VERDICT, right("Last ± U"), "Limit", "Limit reached", "Read on"
 
 
 def _format_damper(verdict: WearVerdict | None) -> Spans:

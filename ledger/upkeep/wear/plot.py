@@ -93,6 +93,7 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> blocks.Plot:
             sample = drift_words.sample_of(reading.entry.day.toordinal(), reading.measured, view)
             by_verdict.setdefault(verdict, []).append(sample)
     name = ledger.machines[group.machine].name
+    low, high = 100 * SOUND_SHARE.low, 100 * SOUND_SHARE.high
     return blocks.Plot(
         title=f"{name}: flow of its nozzles as a share of new",
         summary=(
@@ -106,13 +107,7 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> blocks.Plot:
             for verdict, label, mark in _MARKS
             if verdict in by_verdict
         ],
-        zones=[
-            blocks.Zone(
-                name="range of a sound nozzle",
-                low=100 * SOUND_SHARE.low,
-                high=100 * SOUND_SHARE.high,
-            )
-        ],
+        zones=[blocks.Zone(name="range of a sound nozzle", low=low, high=high)],
     )
 
 

@@ -13,8 +13,8 @@ from ledger.site.pipeline import check, load
 from ledger.upkeep.instruments.found import doubt_of, doubts_of, instrument_states
 from ledger.upkeep.instruments.page import instruments_page
 from ledger.upkeep.speeds.found import shared_parts, speed_results
-from ledger.upkeep.speeds.page import format_ratio, format_with_doubt
 from ledger.upkeep.speeds.ratios import drive_ratio
+from ledger.upkeep.speeds.words import format_ratio, format_with_doubt
 
 TACH = {
     "name": "Laser tachometer",

@@ -6,7 +6,8 @@ from example import EXAMPLE_DAY, example_pages
 from small_site import LOOK, SITE, ledger_of, visit
 
 from ledger.book import terminal
-from ledger.upkeep.people.page import held, people_page
+from ledger.upkeep.people.found import held
+from ledger.upkeep.people.page import people_page
 
 TRAINED = [
     {"for": "lockout", "from": "2026-01-05", "until": "2026-01-20", "supervised_by": "b-marsh"},

@@ -6,8 +6,8 @@ from sitegen import draws
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, visit
 
 from ledger.upkeep.speeds.found import speed_results
-from ledger.upkeep.speeds.page import format_ratio
 from ledger.upkeep.speeds.ratios import dial_u, drive_ratio, fit_of, last_reset
+from ledger.upkeep.speeds.words import format_ratio
 
 SITE = ledger_of().site
 

@@ -18,8 +18,8 @@ from ledger.upkeep.speeds.found import (
     speed_results,
     target_of,
 )
-from ledger.upkeep.speeds.page import format_count
 from ledger.upkeep.speeds.ratios import drive_ratio, fit_of
+from ledger.upkeep.speeds.words import format_count
 
 
 def results_of(*entries, **rest):
