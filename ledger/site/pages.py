@@ -96,8 +96,10 @@ class Book:
             read=all_read(ledger, self.parts),
             stock=stock_lines(ledger, by_tasks=self._work.uses),
         )
-        self._by_all = by_all(ledger, self.parts)
-        self._judged = judged(ledger, self.parts, self._by_all)
+        by = by_all(ledger, self.parts)
+        self._judged = judged(ledger, self.parts, by)
+        # What else all are judged by takes much memory.
+        self._alarms = by.drift.price, by.drift.common
 
     @property
     def visit_count(self) -> int:
@@ -163,9 +165,7 @@ class Book:
         )
         yield wear_page.page_of_rows([one.wear for one in of_machines])
         yield water_page(ledger, found.water)
-        yield drift_page.page_of_rows(
-            self._by_all.drift.price, self._by_all.drift.common, [one.drift for one in of_machines]
-        )
+        yield drift_page.page_of_rows(*self._alarms, [one.drift for one in of_machines])
         yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
         yield duty_page(ledger, found.duty)
         filed = decisions_of_site(ledger, found, last_day_filed(ledger), in_full=True)
