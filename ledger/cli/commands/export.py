@@ -259,7 +259,7 @@ def _ordered(parsed: Namespace) -> "tuple[Path, Path, list[Order], dict[str, str
 def _write_book(
     parsed: Namespace, folder: Path, out: Path, orders: "list[Order]", troubles: dict[str, str]
 ) -> None:
-    from ledger.group.book import Trouble, group_files
+    from ledger.group.book import group_files
     from ledger.group.exports import ask, merged_tables
     from ledger.site.roll_up import read_manifest
 
@@ -270,14 +270,8 @@ def _write_book(
     }
     merged = out / _EXPORT / _MERGED
     answers = ask(merged_tables(merged, list(there.values()))) if there else {}
-    not_current = [
-        Trouble(
-            site=ident,
-            why=why,
-            day=date.fromisoformat(there[ident][1].day) if ident in there else None,
-        )
-        for ident, why in sorted(troubles.items())
-    ]
+    days = {ident: manifest.day for ident, (_, manifest) in there.items()}
+    not_current = [(ident, why, days.get(ident, "")) for ident, why in sorted(troubles.items())]
     files = group_files(folder.name, answers, not_current, html=parsed.html)
     written = write_files(out / BOOK, files, leave=() if parsed.html else ("html",))
     if written.refused:
