@@ -98,11 +98,8 @@ def schema_copies() -> dict[str, str]:
 
 
 def stale_schemas(root: Path) -> dict[str, str]:
-    """The copies of the schemas that a site lacks or has from another version, as they should be.
-
-    By path; nothing for a site that keeps no copies.
-    """
-    return _stale_schemas(root) if (root / SCHEMAS).is_dir() else {}
+    """The schemas that a site lacks or has from another version, as they should be, by path."""
+    return {path: text for path, text in schema_copies().items() if _text_of(root / path) != text}
 
 
 def renew_schemas(root: Path) -> tuple[str, ...]:
@@ -113,7 +110,7 @@ def renew_schemas(root: Path) -> tuple[str, ...]:
     folder = root / SCHEMAS
     if not folder.resolve().is_relative_to(root.resolve()):
         raise OSError(f"{folder} leads out of the site through a link")
-    stale = _stale_schemas(root)
+    stale = stale_schemas(root)
     for path, text in stale.items():
         replace_file(root / path, text.encode())
     return tuple(stale)
@@ -152,10 +149,6 @@ def plain_ident(name: str) -> str:
     """The id that a name gives: `Éva Kis` is `eva-kis`; empty where nothing of it can be used."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
-
-
-def _stale_schemas(root: Path) -> dict[str, str]:
-    return {path: text for path, text in schema_copies().items() if _text_of(root / path) != text}
 
 
 def _text_of(path: Path) -> str | None:

@@ -1,9 +1,8 @@
 """The book of a group: what its sites' exports say, as pages for the same renderers."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
 from itertools import groupby
-from typing import Any
+from typing import Any, TypeAlias
 
 from ledger.book import addresses, words
 from ledger.book.blocks import (
@@ -23,7 +22,6 @@ from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.exports import Answer
 from ledger.site.rendering import pages_as_files
-from ledger.values import dataclass
 
 LEVEL = 0.90
 """Confidence level of the limits of a failure rate."""
@@ -31,17 +29,12 @@ LEVEL = 0.90
 _WORK, _SETTINGS = "work.md", "settings.md"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trouble:
-    """A site whose files could not be used; `day` is that of its last export, None without one."""
-
-    site: str
-    why: str
-    day: date | None
+NotCurrent: TypeAlias = tuple[str, str, str]
+"""A site whose files could not be used, why, and the day of its last export, "" without one."""
 
 
 def group_files(
-    name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble], *, html: bool
+    name: str, answers: Mapping[str, Answer], troubles: Sequence[NotCurrent], *, html: bool
 ) -> dict[str, str]:
     """Every file of the book by its path; `answers` is empty where no site has an export."""
     as_of = ""
@@ -62,7 +55,7 @@ def group_files(
     return dict(sorted(files.items()))
 
 
-def _front(answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> list[Block]:
+def _front(answers: Mapping[str, Answer], troubles: Sequence[NotCurrent]) -> list[Block]:
     blocks: list[Block] = []
     if troubles:
         blocks += [
@@ -70,9 +63,9 @@ def _front(answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> list[B
             Paragraph("What is shown of these sites is old, or nothing."),
             Table.of(
                 troubles,
-                ("Site", lambda one: one.site),
-                ("What is here", lambda one: f"as of {one.day}" if one.day else "nothing"),
-                ("Why", lambda one: one.why),
+                ("Site", lambda one: one[0]),
+                ("What is here", lambda one: f"as of {one[2]}" if one[2] else "nothing"),
+                ("Why", lambda one: one[1]),
             ),
         ]
     sites = answers.get("sites", [])

@@ -319,6 +319,15 @@ class TestRenewedSchemas:
         assert tunnelbook("check", root) == 0
         assert tunnelbook.err == ""
 
+    def test_a_dry_run_names_what_a_site_that_keeps_none_would_get(self, tunnelbook, root):
+        shutil.rmtree(root / ".schemas")
+        assert tunnelbook("init", root, "--renew-schemas", "--dry-run") == 0
+        would = tunnelbook.out
+        assert not (root / ".schemas").exists()
+        assert tunnelbook("init", root, "--renew-schemas") == 0
+        assert tunnelbook.out == would.replace("would write", "wrote")
+        assert tunnelbook.out
+
     def test_no_file_outside_the_site_is_replaced(self, tunnelbook, root, tmp_path):
         outside = tmp_path / "outside"
         (root / ".schemas").rename(outside)

@@ -61,7 +61,7 @@ def _check(parsed: argparse.Namespace) -> int:
         if not parsed.errors_only:
             counts.append(count_faults(warnings, "warning"))
         print(", ".join(counts), flush=True)
-        if site.commit is None and stale_schemas(site.root):
+        if site.commit is None and (site.root / SCHEMAS).is_dir() and stale_schemas(site.root):
             sys.stderr.write(
                 f"the schemas in {site.root}/{SCHEMAS}, by which an editor explains keys, are of "
                 f"another version; renew them with `tunnelbook init {site.root} --renew-schemas`\n"

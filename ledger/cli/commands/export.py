@@ -5,10 +5,10 @@ Tables, a calendar, cards to print; and the exports of many sites with one book 
 
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from ledger.book.flat import FlatTable
 from ledger.book.flat_forms import render_csv, render_parquet, render_sqlite
@@ -25,27 +25,19 @@ if TYPE_CHECKING:
     from ledger.upkeep.register.found import RegisterLine
 
 
-class _Form(NamedTuple):
-    """Where it lies by default, how its files begin, and how a table becomes one where it does.
-
-    A file that begins otherwise is somebody else's, and is not written over; CSV has no sign.
-    """
-
-    out: str
-    begins: bytes = b""
-    file_of: Callable[[FlatTable, Namespace], bytes] | None = None
-
-
 def _csv(table: FlatTable, parsed: Namespace) -> bytes:
     return render_csv(table).encode("utf-8-sig" if parsed.bom else "utf-8")
 
 
-_FORMS = {
-    "csv": _Form("export/csv", file_of=_csv),
-    "ics": _Form("export/due.ics", b"BEGIN:VCALENDAR"),
-    "sqlite": _Form("export/ledger.sqlite", b"SQLite format 3\0"),
-    "parquet": _Form("export/parquet", b"PAR1", lambda table, _: render_parquet(table)),
+_FORMS: Mapping[str, tuple[str, bytes, Callable[[FlatTable, Namespace], bytes] | None]] = {
+    "csv": ("export/csv", b"", _csv),
+    "ics": ("export/due.ics", b"BEGIN:VCALENDAR", None),
+    "sqlite": ("export/ledger.sqlite", b"SQLite format 3\0", None),
+    "parquet": ("export/parquet", b"PAR1", lambda table, _: render_parquet(table)),
 }
+"""Where each lies by default, how its files begin, and how a table becomes one where it does.
+
+A file that begins otherwise is somebody else's, and is not written over; CSV has no sign."""
 
 
 def _export(parsed: Namespace) -> int:
@@ -59,7 +51,8 @@ def _export(parsed: Namespace) -> int:
     if parsed.roll_up or parsed.without_people:
         return _roll_up(parsed, form)
     site = open_site(parsed)
-    out = Path(parsed.out or _FORMS[form].out)
+    usual_out, begins, _ = _FORMS[form]
+    out = Path(parsed.out or usual_out)
     if form == "ics":
         number, calendar = _calendar(site.ledger, site.as_of, parsed.person)
         files = {out: calendar}
@@ -71,7 +64,7 @@ def _export(parsed: Namespace) -> int:
         summary = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
     for path, content in files.items():
         if not parsed.dry_run:
-            write_exported(path, content, _FORMS[form].begins)
+            write_exported(path, content, begins)
         parsed.answer.written.append(str(path))
     print(f"would be written: {summary}" if parsed.dry_run else summary)
     return 0
@@ -107,7 +100,7 @@ def _table_files(
     tables: Sequence[FlatTable], form: str, out: Path, parsed: Namespace
 ) -> tuple[dict[Path, bytes], str]:
     """The files of some tables, and where their columns are explained."""
-    file_of = _FORMS[form].file_of
+    *_, file_of = _FORMS[form]
     if file_of is None:
         from ledger.site.tables import VIEWS
 
@@ -259,7 +252,7 @@ def _ordered(parsed: Namespace) -> "tuple[Path, Path, list[Order], dict[str, str
 def _write_book(
     parsed: Namespace, folder: Path, out: Path, orders: "list[Order]", troubles: dict[str, str]
 ) -> None:
-    from ledger.group.book import Trouble, group_files
+    from ledger.group.book import group_files
     from ledger.group.exports import ask, merged_tables
     from ledger.site.roll_up import read_manifest
 
@@ -270,14 +263,8 @@ def _write_book(
     }
     merged = out / _EXPORT / _MERGED
     answers = ask(merged_tables(merged, list(there.values()))) if there else {}
-    not_current = [
-        Trouble(
-            site=ident,
-            why=why,
-            day=date.fromisoformat(there[ident][1].day) if ident in there else None,
-        )
-        for ident, why in sorted(troubles.items())
-    ]
+    days = {ident: manifest.day for ident, (_, manifest) in there.items()}
+    not_current = [(ident, why, days.get(ident, "")) for ident, why in sorted(troubles.items())]
     files = group_files(folder.name, answers, not_current, html=parsed.html)
     written = write_files(out / BOOK, files, leave=() if parsed.html else ("html",))
     if written.refused:
