@@ -112,13 +112,17 @@ class Rows(Mapping[str, "Any"]):
     """
 
     def __init__(self, path: str, table: str, site: str) -> None:
-        self._connection = _opened(path)
+        self._path = path
         self._table = table
         self._site = site
+        # No process may use the connection of the one that started it:
+        # https://www.sqlite.org/howtocorrupt.html, 2.6.
+        self._connections: dict[int, sqlite3.Connection | None] = {}
 
     def __del__(self) -> None:
-        if self._connection is not None:
-            self._connection.close()
+        own = self._connections.get(os.getpid())
+        if own is not None:
+            own.close()
 
     def __getitem__(self, name: str) -> "Any":
         asked = (self._site, name)
@@ -134,11 +138,15 @@ class Rows(Mapping[str, "Any"]):
         return sum(1 for _ in self)
 
     def _read(self, columns: str, where: str, values: tuple[str, ...]) -> "list[Any]":
-        if self._connection is None:
+        process = os.getpid()
+        if process not in self._connections:
+            self._connections[process] = _opened(self._path)
+        connection = self._connections[process]
+        if connection is None:
             return []
         query = f"SELECT {columns} FROM {self._table} WHERE {where}"  # noqa: S608 - our own words
         try:
-            return self._connection.execute(query, values).fetchall()
+            return connection.execute(query, values).fetchall()
         except _TROUBLE:
             return []
 

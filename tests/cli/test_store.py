@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from multiprocessing import get_context
 from pathlib import Path
 from time import sleep
 
@@ -16,6 +17,7 @@ from store_traps import Wash, surroundings, time_passes
 from ledger.cli import kept
 from ledger.cli.keeper import KeptRecord
 from ledger.cli.start import answer_call
+from ledger.files import store
 from ledger.files.survey import SETTLED_NS, UnfitError, survey
 from ledger.site import kept_ledger, pipeline
 
@@ -296,6 +298,26 @@ def test_a_site_with_pictures_of_machines_is_read_from_its_excerpt(wash, capsys,
         told.append(capsys.readouterr())
     assert told[0] == told[1]
     assert [one is not None for one in seen] == [True]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a process is forked")
+def test_a_process_that_is_forked_reads_by_a_connection_of_its_own(wash, monkeypatch):
+    """SQLite may damage a file whose connection two processes use."""
+    answer_call(words(wash, "due"), wash.clock)
+    path = kept.allowed_store()
+    rows = store.Rows(path, "part", kept.site_named(str(wash.root)))
+    base = rows["base"]
+    opened = []
+    open_ = store._opened
+    monkeypatch.setattr(store, "_opened", lambda path: opened.append(path) or open_(path))
+    fork = get_context("fork")
+    receiver, sender = fork.Pipe(duplex=False)
+    other = fork.Process(target=lambda: sender.send((rows["base"], len(rows), opened)))
+    other.start()
+    found, count, opened_there = receiver.recv()
+    other.join()
+    assert (found, count) == (base, len(rows))
+    assert (opened_there, opened) == ([path], [])
 
 
 def test_a_busy_day_of_one_person_is_not_read_from_the_files_again(wash, monkeypatch):
