@@ -20,7 +20,7 @@ class Held:
     qualification: str
     training: Training | None
 
-    def told(self, what: Callable[[Training], str]) -> str:
+    def of_training(self, what: Callable[[Training], str]) -> str:
         """Something of the training, a dash where there is none."""
         return (self.training and what(self.training)) or words.NONE
 

@@ -12,7 +12,7 @@ def people_page(ledger: Ledger) -> Page:
     day, site = last_day_filed(ledger), ledger.site
 
     def under(one: Held) -> str:
-        return one.told(lambda of: words.format_person(of.supervised_by, site))
+        return one.of_training(lambda of: words.format_person(of.supervised_by, site))
 
     def state(one: Held) -> str:
         due = one.due(day)
@@ -31,13 +31,15 @@ def people_page(ledger: Ledger) -> Page:
             ("Person", lambda one: words.format_person_and_roles(one.person)),
             ("Company", lambda one: one.person.company or words.NONE),
             ("Qualified for", lambda one: one.qualification.replace("-", " ")),
-            ("From", lambda one: one.told(lambda of: words.format_day(of.first_day))),
+            ("From", lambda one: one.of_training(lambda of: words.format_day(of.first_day))),
             (
                 "Until",
-                lambda one: one.told(lambda of: words.or_dash(of.last_day, words.format_day)),
+                lambda one: one.of_training(
+                    lambda of: words.or_dash(of.last_day, words.format_day)
+                ),
             ),
-            ("By", lambda one: one.told(lambda of: of.by)),
-            ("Evidence", lambda one: one.told(lambda of: of.evidence)),
+            ("By", lambda one: one.of_training(lambda of: of.by)),
+            ("Evidence", lambda one: one.of_training(lambda of: of.evidence)),
             ("Only beside", under),
             ("State", state),
         ),
